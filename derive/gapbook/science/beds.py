@@ -1,0 +1,249 @@
+"""Measured beds, whole tables at once: from the runs of both families to every log score and its variance."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science import outline, scores, uncertainty
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
+from gapbook.science.lines import Runs, about_origin, lines_at, span, station_weights
+from gapbook.science.scores import NAMES, OUTER, UNIFORMITY, Variances
+from gapbook.science.zones import (
+    CROSS_OF_ZONE,
+    CROSS_WINDOWS,
+    HEIGHTS,
+    LEAST_COVERAGE,
+    MAIN_WINDOWS,
+    ZONES,
+    Window,
+    pitch,
+)
+
+
+class Heads(NamedTuple):
+    """Heads of the beds: string counts [B], area [cm2] [B], and width and length as read directly [B, 2] in mm, NaN where
+    not read, with the variance of the reading [B, 2].
+
+    A reading's share of an instrument's error stands in flat rows: bed, which (0 width, 1 length), instrument, share.
+    """
+
+    mains: IntArray
+    crosses: IntArray
+    area: FloatArray
+    read: FloatArray
+    read_variance: FloatArray
+    share_bed: IntArray
+    share_side: IntArray
+    share_instrument: IntArray
+    share: FloatArray
+
+
+SCORE_NAMES = (*(name for name in NAMES if not name.startswith("uniformity_")), "uniformity")
+"""The scores of a bed, in the order of the columns of `Beds.value`."""
+
+
+class Beds(NamedTuple):
+    """Log scores of beds and their variances [B, SCORE_NAMES] (side_opening as ln(1 + side_opening)); coverage of the
+    five zones [B, 5]; width and length used and their misclosure [B, 2] in mm; head exponent and sessions [B].
+    """
+
+    value: FloatArray
+    variances: Variances
+    coverage: FloatArray
+    size: FloatArray
+    misclosure: FloatArray
+    exponent: FloatArray
+    sessions: IntArray
+
+
+NO_BEDS = Beds(
+    np.zeros((0, len(SCORE_NAMES))),
+    Variances(np.zeros((0, len(SCORE_NAMES))), np.zeros((0, len(SCORE_NAMES)))),
+    np.zeros((0, len(ZONES))),
+    np.zeros((0, 2)),
+    np.zeros((0, 2)),
+    np.zeros(0),
+    np.zeros(0, dtype=np.int64),
+)
+
+
+class _Family(NamedTuple):
+    """One family seen from its owners (beds or sessions): logs of its pitches [B, windows], coverage, gradients
+    [B, windows, K], the runs' weights [R, H], stations and whether station 0 was read [B].
+    """
+
+    logs: FloatArray
+    coverage: FloatArray
+    gradients: FloatArray
+    weight: FloatArray
+    stations: IntArray
+    has_zero: BoolArray
+
+
+def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...]) -> _Family:
+    heights = tuple(HEIGHTS[height] for height in sorted({window.height for window in windows}))
+    station = station_weights(owner, runs.station, heights, owners)
+    points = about_origin(runs)
+    strings = np.ones(owners, dtype=np.int64)
+    strings[owner] = runs.strings
+    positions = [lines_at(points, owner, station.weight[:, column], owners) for column in range(len(heights))]
+    found = [pitch(positions[window.height], strings, window.middle) for window in windows]
+    coverage = np.stack([item.coverage for item in found], axis=1)
+    read = coverage >= LEAST_COVERAGE
+    with np.errstate(invalid="ignore"):
+        logs = np.where(read, np.log(np.stack([item.pitch for item in found], axis=1)), np.nan)
+    gradients = np.stack([item.gradient for item in found], axis=1) * read[:, :, None]
+    return _Family(logs, coverage, np.nan_to_num(gradients), station.weight, station.stations, station.has_zero)
+
+
+def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArray) -> Beds:
+    """Every score of B beds. Runs name beds 0 … B - 1 in ascending order, each with mains and crosses at station 0;
+    u_instrument: standard uncertainty of each instrument's error [mm], by instrument number.
+    """
+    beds = len(heads.mains)
+    main = _family(mains, mains.bed, beds, MAIN_WINDOWS)
+    cross = _family(crosses, crosses.bed, beds, CROSS_WINDOWS)
+    sizes = _sizes(mains, crosses, heads)
+    logs = np.hstack([main.logs, cross.logs, np.log(sizes.size)])
+    value = _blank_zones(scores.log_scores(logs, heads.mains, heads.crosses))
+    variances = scores.log_variances(_covariance(mains, crosses, heads, main, cross, sizes, u_instrument))
+    total = np.maximum(
+        variances.independent + variances.instrument, _session_spread(mains, crosses, heads, main, logs)
+    )
+    zone = _densest_zone(value)
+    return Beds(
+        value=_pick(value, zone),
+        variances=Variances(_pick(total - variances.instrument, zone), _pick(variances.instrument, zone)),
+        coverage=np.minimum(main.coverage, cross.coverage[:, CROSS_OF_ZONE]),
+        size=sizes.size,
+        misclosure=sizes.from_edges - heads.read,
+        exponent=outline.exponent_of(sizes.size[:, 0], sizes.size[:, 1], heads.area),
+        sessions=_session_counts(mains, crosses, beds),
+    )
+
+
+def _blank_zones(value: FloatArray) -> FloatArray:
+    """Where either family leaves a zone uncovered, everything about the zone is blank."""
+    for zone in ZONES:
+        blank = np.isnan(value[:, NAMES.index(f"openness_{zone}")])
+        for name in (f"main_pitch_{zone}_mm", f"cross_pitch_{zone}_mm"):
+            value[blank, NAMES.index(name)] = np.nan
+    blank = np.isnan(value[:, NAMES.index("openness_centre")])
+    for name in ("drilling_main", "drilling_cross"):
+        value[blank, NAMES.index(name)] = np.nan
+    return value
+
+
+def _densest_zone(value: FloatArray) -> IntArray:
+    return np.argmax(np.nan_to_num(value[:, UNIFORMITY], nan=-np.inf), axis=1)
+
+
+def _pick(table: FloatArray, zone: IntArray) -> FloatArray:
+    """Columns NAMES as columns SCORE_NAMES: uniformity is that of the densest outer zone, blank unless all are known."""
+    outer = table[:, UNIFORMITY]
+    chosen = np.where(np.isnan(outer).any(axis=1), np.nan, outer[np.arange(len(outer)), zone])
+    kept = [column for column, name in enumerate(NAMES) if column not in UNIFORMITY]
+    return np.hstack([table[:, kept], chosen[:, None]])
+
+
+class _Sizes(NamedTuple):
+    """Width and length [B, 2]: those used, those the edges give (NaN where none); the logs' variance where not from the
+    edges; and what a unit change of each run's span does to the log, mains [R] and crosses [R].
+    """
+
+    size: FloatArray
+    from_edges: FloatArray
+    variance: FloatArray
+    main_weight: FloatArray
+    cross_weight: FloatArray
+
+
+def _sizes(mains: Runs, crosses: Runs, heads: Heads) -> _Sizes:
+    """W and L: read directly, else from the inner edges at station 0, else from the area."""
+    beds = len(heads.area)
+    from_edges = np.full((beds, 2), np.nan)
+    weights = []
+    for side, runs in enumerate((mains, crosses)):
+        whole = runs.edges & (runs.station == 0.0)
+        number = count_by(runs.bed[whole], beds)
+        total = sum_by(runs.bed[whole], span(runs)[whole], beds)
+        np.divide(total, number, out=from_edges[:, side], where=number > 0)
+        used = np.isnan(heads.read[:, side]) & (number > 0)
+        share = np.divide(1.0, number * from_edges[:, side], out=np.zeros(beds), where=used)
+        weights.append(np.where(whole, share[runs.bed], 0.0))
+    from_area = np.stack(outline.size_from_area(heads.area), axis=1)
+    size = np.where(np.isnan(heads.read), from_edges, heads.read)
+    size = np.where(np.isnan(size), from_area, size)
+    variance = np.where(np.isnan(from_edges), outline.U_ASPECT**2, 0.0)
+    variance = np.where(np.isnan(heads.read), variance, heads.read_variance / size**2)
+    return _Sizes(size, from_edges, variance, weights[0], weights[1])
+
+
+def _covariance(
+    mains: Runs, crosses: Runs, heads: Heads, main: _Family, cross: _Family, sizes: _Sizes, u_instrument: FloatArray
+) -> uncertainty.BedCovariance:
+    parts = []
+    for runs, family, windows, size, origin in (
+        (mains, main, MAIN_WINDOWS, sizes.main_weight, uncertainty.ORIGIN_MM[0]),
+        (crosses, cross, CROSS_WINDOWS, sizes.cross_weight, uncertainty.ORIGIN_MM[1]),
+    ):
+        gradients = uncertainty.Gradients(family.gradients, tuple(window.height for window in windows))
+        parts.append(uncertainty.family_parts(runs, family.weight, gradients, size, origin))
+    single = (main.stations == 1) & main.has_zero
+    read = np.zeros((len(heads.share), len(uncertainty.QUANTITIES)))
+    at_size = sizes.size[heads.share_bed, heads.share_side]
+    read[np.arange(len(read)), 8 + heads.share_side] = heads.share / at_size
+    bed = np.concatenate([mains.bed, crosses.bed, heads.share_bed])
+    instrument = np.concatenate([mains.instrument, crosses.instrument, heads.share_instrument])
+    moved = np.concatenate(
+        [uncertainty.widen(parts[0].sensitivity, 0), uncertainty.widen(parts[1].sensitivity, 1), read]
+    )
+    group = distinct(bed, instrument)
+    error = sum_by(group.number, moved, len(group.first)) * u_instrument[instrument[group.first]][:, None]
+    return uncertainty.BedCovariance(
+        uncertainty.assemble(parts[0], parts[1], sizes.variance, single), error, bed[group.first]
+    )
+
+
+def _session_counts(mains: Runs, crosses: Runs, beds: int) -> IntArray:
+    bed = np.concatenate([mains.bed, crosses.bed])
+    each = distinct(bed, np.concatenate([mains.session, crosses.session]))
+    return count_by(bed[each.first], beds)
+
+
+def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, logs: FloatArray) -> FloatArray:
+    """Variance of the mean that the sessions of each bed show [B, scores]; 0 where fewer than two give the score.
+
+    A session speaks for the tip and the throat only if it read every station of the bed.
+    """
+    beds = len(heads.mains)
+    several = np.flatnonzero(_session_counts(mains, crosses, beds) > 1)
+    spread = np.zeros((beds, len(NAMES)))
+    if not len(several):
+        return spread
+    is_several = np.zeros(beds, dtype=bool)
+    is_several[several] = True
+    mains = mains.take(np.flatnonzero(is_several[mains.bed]))
+    crosses = crosses.take(np.flatnonzero(is_several[crosses.bed]))
+    each = distinct(np.concatenate([mains.session, crosses.session]))
+    bed = np.concatenate([mains.bed, crosses.bed])[each.first]
+    owner_main, owner_cross = each.number[: len(mains.bed)], each.number[len(mains.bed) :]
+    sessions = len(bed)
+    own_main = _family(mains, owner_main, sessions, MAIN_WINDOWS)
+    own_cross = _family(crosses, owner_cross, sessions, CROSS_WINDOWS)
+    own = np.full((sessions, logs.shape[1]), np.nan)
+    at_zero = own_main.has_zero & (own_main.stations > 0)
+    own[at_zero, :3] = own_main.logs[at_zero, :3]
+    whole = at_zero & (own_main.stations == main.stations[bed])
+    own[whole, 3:5] = own_main.logs[whole, 3:5]
+    crossed = own_cross.stations > 0
+    own[crossed, 5:8] = own_cross.logs[crossed]
+    own[:, 8:] = logs[bed, 8:]
+    values = _blank_zones(scores.log_scores(own, heads.mains[bed], heads.crosses[bed]))
+    values[:, NAMES.index("openness_even")] = np.nan
+    return scores.session_spread(values, bed, beds)
+
+
+__all__ = ["SCORE_NAMES", "Beds", "Heads", "OUTER", "score_beds"]

@@ -1,0 +1,80 @@
+"""Rows that share a key: codes, runs of equal codes, and sums over them. Arrays in, arrays out."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+_ROOM = 2**62
+
+
+def combine(*codes: IntArray) -> IntArray:
+    """One code [R] that orders rows as the given non-negative codes [R] do, the first one counting most."""
+    whole = codes[0]
+    size = int(whole.max(initial=0)) + 1
+    for code in codes[1:]:
+        width = int(code.max(initial=0)) + 1
+        if size * width > _ROOM:
+            whole = np.unique(whole, return_inverse=True)[1].astype(np.int64)
+            size = int(whole.max(initial=0)) + 1
+        whole = whole * width + code
+        size *= width
+    return whole
+
+
+def starts_of(sorted_codes: IntArray) -> IntArray:
+    """Where each run of equal codes starts; `sorted_codes` [R] ascending."""
+    if not len(sorted_codes):
+        return np.zeros(0, dtype=np.int64)
+    return np.flatnonzero(np.concatenate(([True], sorted_codes[1:] != sorted_codes[:-1])))
+
+
+def numbered(starts: IntArray, size: int) -> IntArray:
+    """For each of `size` rows the number of the run it lies in."""
+    marks = np.zeros(size, dtype=np.int64)
+    marks[starts[1:]] = 1
+    return np.cumsum(marks)
+
+
+def sum_by(group: IntArray, values: FloatArray, groups: int) -> FloatArray:
+    """Sums of `values` [R, ...] over rows of equal `group` [R], as [groups, ...]; rows need no order."""
+    total = np.zeros((groups, *values.shape[1:]))
+    if not len(group):
+        return total
+    if np.any(group[1:] < group[:-1]):
+        order = np.argsort(group, kind="stable")
+        group, values = group[order], values[order]
+    starts = starts_of(group)
+    total[group[starts]] = np.add.reduceat(values, starts, axis=0)
+    return total
+
+
+def count_by(group: IntArray, groups: int) -> IntArray:
+    """Rows of each group."""
+    return np.bincount(group, minlength=groups).astype(np.int64)
+
+
+class Distinct(NamedTuple):
+    """Distinct combinations of codes: for each, where it is first met; for each row, its number."""
+
+    first: IntArray
+    number: IntArray
+
+
+def distinct(*codes: IntArray) -> Distinct:
+    """The distinct combinations of `codes` [R], in ascending order."""
+    key = combine(*codes)
+    if np.all(key[1:] >= key[:-1]):
+        first = starts_of(key)
+        return Distinct(first, numbered(first, len(key)))
+    order = np.argsort(key, kind="stable")
+    starts = starts_of(key[order])
+    number = np.empty(len(key), dtype=np.int64)
+    number[order] = numbered(starts, len(key))
+    return Distinct(order[starts], number)

@@ -1,0 +1,100 @@
+"""Where the strings run: from averaged gaps or marks to positions about the head's centre, and lines through stations.
+
+A run is one family read at one station in one session. Its readings become *points*: column 0 the first inner edge,
+columns 1 to n the strings, column n + 1 the other inner edge [mm]. Arrays are padded to the widest run with zeros.
+Mains run left to right; crosses run from the tip, so along the long axis their coordinate s is -y.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
+
+
+class Runs(NamedTuple):
+    """Runs of one family [R], their points and the variance of the readings behind them [R, K], in mm and mm².
+
+    `bed` and `session` are numbers, `station` the y of the rule [mm], `strings` the count n, `edges` whether the inner
+    edges were read. For marks `variance[:, k]` belongs to point k, for gaps to the gap between points k and k + 1.
+    """
+
+    bed: IntArray
+    session: IntArray
+    station: FloatArray
+    is_mark: BoolArray
+    instrument: IntArray
+    strings: IntArray
+    edges: BoolArray
+    points: FloatArray
+    variance: FloatArray
+
+    def take(self, rows: slice | IntArray) -> Runs:
+        """The same for some of the rows."""
+        return Runs(*(column[rows] for column in self))
+
+
+def points_of(readings: FloatArray, is_mark: BoolArray) -> FloatArray:
+    """Points [R, K] from readings laid out by number [R, K]: marks are points, gaps add up to them."""
+    summed = np.zeros_like(readings)
+    np.cumsum(readings[:, :-1], axis=1, out=summed[:, 1:])
+    return np.where(is_mark[:, None], readings, summed)
+
+
+def ends(runs: Runs) -> tuple[IntArray, IntArray]:
+    """Columns of the first and last point of each run: the inner edges, or without them the outer strings."""
+    return np.where(runs.edges, 0, 1), np.where(runs.edges, runs.strings + 1, runs.strings)
+
+
+def about_origin(runs: Runs) -> FloatArray:
+    """Points [R, K] about the midpoint of the run's ends [mm]; columns that hold no point mean nothing."""
+    rows = np.arange(len(runs.bed))
+    first, last = ends(runs)
+    origin = (runs.points[rows, first] + runs.points[rows, last]) / 2.0
+    return runs.points - origin[:, None]
+
+
+def span(runs: Runs) -> FloatArray:
+    """Distance between the ends of each run [mm]."""
+    rows = np.arange(len(runs.bed))
+    first, last = ends(runs)
+    return np.asarray(runs.points[rows, last] - runs.points[rows, first])
+
+
+class Stations(NamedTuple):
+    """How runs add up to a line: each run's weight at each height asked for [R, H] and each owner's stations [owners].
+
+    `has_zero` [owners] says whether station 0 was read.
+    """
+
+    weight: FloatArray
+    stations: IntArray
+    has_zero: BoolArray
+
+
+def station_weights(owner: IntArray, station: FloatArray, heights: tuple[float, ...], owners: int) -> Stations:
+    """Weights of runs in the least-squares line through an owner's stations, read off at `heights` [mm].
+
+    owner, station: [R]. Runs at the same station share its weight. One station: parallel to the long axis.
+    The weights of an owner add up to 1 at each height.
+    """
+    levels, code = np.unique(station, return_inverse=True)
+    group = distinct(owner, code.astype(np.int64))
+    at, who = levels[code[group.first]], owner[group.first]
+    number = count_by(who, owners)
+    centre = np.divide(sum_by(who, at, owners), number, out=np.zeros(owners), where=number > 0)
+    away = at - centre[who]
+    spread = sum_by(who, away * away, owners)
+    lever = np.divide(away, spread[who], out=np.zeros(len(at)), where=spread[who] > 0)
+    weight = 1.0 / number[who][:, None] + lever[:, None] * (np.asarray(heights)[None, :] - centre[who][:, None])
+    shared = count_by(group.number, len(at))
+    has_zero = np.zeros(owners, dtype=bool)
+    has_zero[who[at == 0.0]] = True
+    return Stations(weight[group.number] / shared[group.number][:, None], number, has_zero)
+
+
+def lines_at(points: FloatArray, owner: IntArray, weight: FloatArray, owners: int) -> FloatArray:
+    """Positions [owners, K] at one height: the weighted sum of their runs' points [R, K] about the origin [mm]."""
+    return sum_by(owner, points * weight[:, None], owners)

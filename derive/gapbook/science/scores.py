@@ -1,0 +1,156 @@
+"""Scores of a bed from its pitches, and of a frame from its specimens.
+
+mesh = √(p_main·p_cross) [mm]; density D = 100/mesh² [1/cm²], apertures per cm² as ISO 9044 counts them; openness
+O = 10·mesh. Every score is exp(constant + matrix @ q) of the logs q of `uncertainty.QUANTITIES`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
+from gapbook.science.uncertainty import QUANTITIES, BedCovariance
+from gapbook.science.zones import CROSS_OF_ZONE, ZONES
+
+LN10 = float(np.log(10.0))
+OUTER = ("left", "right", "tip", "throat")
+SPREAD_FREEDOM_NEEDED = 5
+
+
+def _quantity(**weights: float) -> FloatArray:
+    row = np.zeros(len(QUANTITIES))
+    for name, weight in weights.items():
+        row[QUANTITIES.index(name)] += weight
+    return row
+
+
+def _cross(zone: str) -> str:
+    return ("cross_centre", "cross_tip", "cross_throat")[CROSS_OF_ZONE[ZONES.index(zone)]]
+
+
+def _openness(zone: str) -> FloatArray:
+    return _quantity(**{f"main_{zone}": 0.5}) + _quantity(**{_cross(zone): 0.5})
+
+
+_SIDES = (_openness("left") + _openness("right")) / 2.0
+
+SCORES: dict[str, FloatArray] = {
+    **{f"main_pitch_{zone}_mm": _quantity(**{f"main_{zone}": 1.0}) for zone in ZONES},
+    **{f"cross_pitch_{zone}_mm": _quantity(**{_cross(zone): 1.0}) for zone in ZONES},
+    **{f"openness_{zone}": _openness(zone) for zone in ZONES},
+    "density_centre_per_cm2": -2.0 * _openness("centre"),
+    "openness_sides": _SIDES,
+    "side_opening": _SIDES - _openness("centre"),
+    "openness_even": _quantity(width=0.5, length=0.5),
+    "drilling_main": _quantity(main_centre=1.0, width=-1.0),
+    "drilling_cross": _quantity(cross_centre=1.0, length=-1.0),
+    **{f"uniformity_{zone}": 2.0 * (_openness("centre") - _openness(zone)) for zone in OUTER},
+}
+"""How each score's logarithm depends on the ten logs. side_opening stands for 1 + side_opening; uniformity for each
+outer zone apart, the densest of which counts."""
+
+NAMES = tuple(SCORES)
+MATRIX = np.stack([SCORES[name] for name in NAMES])
+"""[scores, 10]."""
+UNIFORMITY = [NAMES.index(f"uniformity_{zone}") for zone in OUTER]
+
+
+def log_scores(logs: FloatArray, mains: IntArray, crosses: IntArray) -> FloatArray:
+    """Logarithms of the scores [B, scores] from the ten logs [B, 10] and the string counts [B]; NaN where a log is."""
+    known = np.nan_to_num(logs)
+    scores = known @ MATRIX.T
+    scores[(np.isnan(logs).astype(float) @ (MATRIX != 0.0).T.astype(float)) > 0.0] = np.nan
+    for name, constant in (
+        *((f"openness_{zone}", LN10) for zone in (*ZONES, "sides")),
+        ("density_centre_per_cm2", 2.0 * LN10),
+        ("openness_even", LN10 - 0.5 * np.log(mains * crosses)),
+        ("drilling_main", np.log(mains)),
+        ("drilling_cross", np.log(crosses)),
+    ):
+        scores[:, NAMES.index(name)] += constant
+    return scores
+
+
+class Variances(NamedTuple):
+    """Variances of the log scores [B, scores]: what is independent from bed to bed, and the instrument's part."""
+
+    independent: FloatArray
+    instrument: FloatArray
+
+
+def log_variances(covariance: BedCovariance) -> Variances:
+    """Propagate the covariance of the logs to the scores."""
+    spread = MATRIX @ covariance.independent
+    independent = np.einsum("bsq,sq->bs", spread, MATRIX)
+    moved = covariance.instrument @ MATRIX.T
+    return Variances(independent, sum_by(covariance.instrument_bed, moved * moved, len(independent)))
+
+
+def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
+    """Variance of the mean of the log scores that sessions give on their own [beds, scores]: s²/sessions, 0 below two.
+
+    values: [sessions, scores], NaN where a session does not give a score.
+    """
+    given = ~np.isnan(values)
+    number = sum_by(bed, given.astype(float), beds)
+    filled = np.where(given, values, 0.0)
+    mean = np.divide(sum_by(bed, filled, beds), number, out=np.zeros(number.shape), where=number > 0)
+    away = np.where(given, values - mean[bed], 0.0)
+    return np.divide(
+        sum_by(bed, away * away, beds), (number - 1.0) * number, out=np.zeros(number.shape), where=number > 1
+    )
+
+
+class Spread(NamedTuple):
+    """Specimen spread pooled over frames: standard deviation of a log score and its degrees of freedom [scores]."""
+
+    deviation: FloatArray
+    freedom: FloatArray
+
+
+def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray, default: FloatArray) -> Spread:
+    """Pool how specimens of one frame differ, after taking out what measuring adds.
+
+    values, independent: log scores and their variances [B, scores]; frame: [B]; default: [scores], used below five
+    degrees of freedom. Variance components as in JCGM 100:2008, H.5.
+    """
+    frames = int(frame.max(initial=-1)) + 1
+    given = ~np.isnan(values)
+    number = sum_by(frame, given.astype(float), frames)
+    mean = np.divide(
+        sum_by(frame, np.where(given, values, 0.0), frames), number, out=np.zeros(number.shape), where=number > 0
+    )
+    away = np.where(given, values - mean[frame], 0.0)
+    share = np.where(given, 1.0 - 1.0 / np.maximum(number, 1.0)[frame], 0.0)
+    freedom = np.maximum(number - 1.0, 0.0).sum(axis=0)
+    excess = (away * away - share * np.where(given, independent, 0.0)).sum(axis=0)
+    variance = np.divide(np.maximum(excess, 0.0), freedom, out=np.zeros(freedom.shape), where=freedom > 0)
+    return Spread(np.where(freedom >= SPREAD_FREEDOM_NEEDED, np.sqrt(variance), default), freedom)
+
+
+class FrameScores(NamedTuple):
+    """Mean log scores of frames and their standard uncertainties as the copy a buyer gets [frames, scores]; and how many
+    specimens stand behind each frame [frames].
+    """
+
+    value: FloatArray
+    u: FloatArray
+    specimens: IntArray
+
+
+def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spread: FloatArray) -> FrameScores:
+    """Geometric means over specimens: independent parts over n, the instrument's part whole, plus s²(1 + 1/n)."""
+    frames = int(frame.max(initial=-1)) + 1
+    given = ~np.isnan(values)
+    number = sum_by(frame, given.astype(float), frames)
+    several = np.maximum(number, 1.0)
+    mean = sum_by(frame, np.where(given, values, 0.0), frames) / several
+    independent = sum_by(frame, np.where(given, variances.independent, 0.0), frames) / several**2
+    instrument = sum_by(frame, np.where(given, np.sqrt(variances.instrument), 0.0), frames) / several
+    variance = independent + instrument**2 + spread**2 * (1.0 + 1.0 / several)
+    blank = number == 0
+    return FrameScores(
+        np.where(blank, np.nan, mean), np.where(blank, np.nan, np.sqrt(variance)), count_by(frame, frames)
+    )

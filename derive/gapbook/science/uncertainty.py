@@ -1,0 +1,147 @@
+"""Uncertainty of a bed's logarithms: what each component of a reading's error does to every pitch, linearly.
+
+Terms and method of JCGM 100:2008 (GUM), 5.1.2 and 5.2.2. The quantities are the logarithms of QUANTITIES; every score
+is linear in them, so one covariance matrix a bed carries all. The instrument's part is kept apart, because a frame's
+several specimens may share it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, sum_by
+from gapbook.science.lines import Runs, about_origin, ends, span
+
+QUANTITIES = (
+    "main_centre",
+    "main_left",
+    "main_right",
+    "main_tip",
+    "main_throat",
+    "cross_centre",
+    "cross_tip",
+    "cross_throat",
+    "width",
+    "length",
+)
+PLACEMENT_MM = 0.3
+"""How far a string wanders from where it would rest [mm]. Common practice, no source."""
+ORIGIN_MM = (1.0, 3.0)
+"""Uncertainty of the middle without inner edges: mains, crosses [mm]. Common practice, no source."""
+SPLAY = 0.015
+"""Relative change of the main pitch at the tip, opposite at the throat, where only station 0 was read. Common practice,
+no source."""
+
+
+class Gradients(NamedTuple):
+    """How a family's quantities depend on its lines, and on the heights they are read at.
+
+    by_string: gradient of each log by string [B, Q, K] in 1/mm; height: for each quantity which column of the run
+    weights it uses [Q]; the last quantity is the head's width or length and has no such gradient.
+    """
+
+    by_string: FloatArray
+    height: tuple[int, ...]
+
+
+class Parts(NamedTuple):
+    """A family's share: covariance of its Q + 1 logs without the instrument [B, Q + 1, Q + 1], and what a unit error of
+    each run's instrument does to them [R, Q + 1] in 1/mm.
+    """
+
+    covariance: FloatArray
+    sensitivity: FloatArray
+
+
+def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray, origin_mm: float) -> Parts:
+    """Propagate one family's readings. `weight` [R, H] are the runs' station weights; `size` [R] is what a unit change
+    of the run's edge-to-edge distance does to the log of width or length (0 where that came from elsewhere).
+    """
+    by_point = _by_point(runs, weight, gradients, size)
+    by_reading = np.where(runs.is_mark[:, None, None], by_point, _from_gap(by_point))
+    beds = len(gradients.by_string)
+    scatter = (by_reading * runs.variance[:, None, :]) @ by_reading.transpose(0, 2, 1)
+    covariance = sum_by(runs.bed, scatter, beds)
+    covariance += _placement_and_origin(runs, weight, gradients, origin_mm)
+    return Parts(covariance, np.einsum("rqk,rk->rq", by_point, _instrument_error(runs)))
+
+
+def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray) -> FloatArray:
+    """Gradient of each log by the run's own points [R, Q + 1, K]; each adds up to zero over the points."""
+    rows = np.arange(len(runs.bed))
+    count, columns = len(gradients.height), runs.points.shape[1]
+    by_point = np.zeros((len(rows), count + 1, columns))
+    by_point[:, :count] = gradients.by_string[runs.bed] * weight[:, gradients.height][:, :, None]
+    total = by_point.sum(axis=2)
+    first, last = ends(runs)
+    by_point[rows, :, first] -= total / 2.0
+    by_point[rows, :, last] -= total / 2.0
+    by_point[rows, count, first] -= size
+    by_point[rows, count, last] += size
+    return by_point
+
+
+def _from_gap(by_point: FloatArray) -> FloatArray:
+    """Gradient by gap: gap k moves every point after it."""
+    by_gap = np.zeros_like(by_point)
+    by_gap[:, :, :-1] = np.cumsum(by_point[:, :, :0:-1], axis=2)[:, :, ::-1]
+    return by_gap
+
+
+def _instrument_error(runs: Runs) -> FloatArray:
+    """What a unit error of the instrument does to each point [R, K]: gaps grow by it, marks stretch by it over the span."""
+    number = np.arange(runs.points.shape[1], dtype=float)[None, :]
+    stretched = about_origin(runs) / span(runs)[:, None]
+    return np.where(runs.is_mark[:, None], stretched, number)
+
+
+def _placement_and_origin(runs: Runs, weight: FloatArray, gradients: Gradients, origin_mm: float) -> FloatArray:
+    """Covariance from strings out of place and from an origin taken without edges [B, Q + 1, Q + 1]."""
+    beds, count, columns = gradients.by_string.shape
+    loose = sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height]
+    pull = gradients.by_string.sum(axis=2) * loose
+    by_string = gradients.by_string.copy()
+    strings = np.zeros(beds, dtype=np.int64)
+    strings[runs.bed] = runs.strings
+    by_string[:, :, 1] -= pull / 2.0
+    by_string[np.arange(beds), :, strings] -= pull / 2.0
+    covariance = np.zeros((beds, count + 1, count + 1))
+    covariance[:, :count, :count] = PLACEMENT_MM**2 * (by_string @ by_string.transpose(0, 2, 1))
+    covariance[:, :count, :count] += origin_mm**2 * (pull[:, :, None] * pull[:, None, :])
+    return covariance
+
+
+class BedCovariance(NamedTuple):
+    """Covariance of the ten logs without the instrument [B, 10, 10]; the instruments' unit errors as logs [G, 10], already
+    times their standard uncertainty, and the bed each belongs to [G], ascending.
+    """
+
+    independent: FloatArray
+    instrument: FloatArray
+    instrument_bed: IntArray
+
+
+def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray, single_station: BoolArray) -> FloatArray:
+    """Covariance of the ten logs without the instrument [B, 10, 10].
+
+    size_variance: [B, 2], variance of ln width and ln length where they were not taken from the spacings;
+    single_station: [B], whether the mains' splay is unknown.
+    """
+    main, cross = [0, 1, 2, 3, 4, 8], [5, 6, 7, 9]
+    covariance = np.zeros((len(size_variance), len(QUANTITIES), len(QUANTITIES)))
+    covariance[:, np.ix_(main, main)[0], np.ix_(main, main)[1]] = mains.covariance
+    covariance[:, np.ix_(cross, cross)[0], np.ix_(cross, cross)[1]] = crosses.covariance
+    covariance[:, [8, 9], [8, 9]] += size_variance
+    splay = np.zeros(len(QUANTITIES))
+    splay[[3, 4]] = SPLAY, -SPLAY
+    covariance += single_station[:, None, None] * np.outer(splay, splay)
+    return covariance
+
+
+def widen(sensitivity: FloatArray, family: int) -> FloatArray:
+    """Sensitivities of one family's logs as those of all ten [R, 10]; family 0 is the mains, 1 the crosses."""
+    wide = np.zeros((len(sensitivity), len(QUANTITIES)))
+    wide[:, [5, 6, 7, 9] if family else [0, 1, 2, 3, 4, 8]] = sensitivity
+    return wide

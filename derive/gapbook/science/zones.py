@@ -1,0 +1,104 @@
+"""The five windows of a bed and the pitch of a family of strings across one.
+
+A window is a square one ball wide: B = 67.0 mm, the middle of the 65.4 to 68.6 mm of a Type 2 ball (ITF Rules of
+Tennis, Appendix I). Along its middle line, N = sum over the gaps of overlap / gap is the fractional string count and
+pitch = covered / N [mm].
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray
+
+BALL_MM = 67.0
+SIDE_MM = 60.0
+"""Distance of the left and right windows from the middle [mm]."""
+END_MM = 80.0
+"""Distance of the tip and throat windows from the middle [mm]."""
+LEAST_COVERAGE = 0.8
+ZONES = ("centre", "left", "right", "tip", "throat")
+HEIGHTS = (0.0, END_MM, -END_MM)
+"""Heights y at which the mains' lines are read: the centre's, the tip's, the throat's [mm]."""
+
+
+class Window(NamedTuple):
+    """One stretch of a family's line: which of HEIGHTS it lies at, and the middle of the window along it [mm]."""
+
+    height: int
+    middle: float
+
+
+MAIN_WINDOWS = (Window(0, 0.0), Window(0, -SIDE_MM), Window(0, SIDE_MM), Window(1, 0.0), Window(2, 0.0))
+"""Mains across centre, left, right, tip, throat."""
+CROSS_WINDOWS = (Window(0, 0.0), Window(0, -END_MM), Window(0, END_MM))
+"""Crosses down centre (left and right are the same), tip, throat; s runs from the tip, so the tip is negative."""
+CROSS_OF_ZONE = (0, 0, 0, 1, 2)
+"""For each zone the cross window that serves it."""
+
+
+class Pitch(NamedTuple):
+    """Pitch [B] in mm, the part of the window covered [B], and the gradient of ln pitch by point [B, K] in 1/mm."""
+
+    pitch: FloatArray
+    coverage: FloatArray
+    gradient: FloatArray
+
+
+def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
+    """Pitch across the window about `middle` [mm].
+
+    positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. Where the strings do not reach
+    into the window pitch and gradient are NaN.
+    """
+    beds, columns = positions.shape
+    number = np.arange(columns)[None, :]
+    is_string = (number >= 1) & (number <= strings[:, None])
+    low = _index_at(positions, strings, is_string, middle - BALL_MM / 2.0)
+    high = _index_at(positions, strings, is_string, middle + BALL_MM / 2.0)
+    count = high.index - low.index
+    covered = high.end - low.end
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = np.where(count > 0.0, covered / count, np.nan)
+        gradient = np.zeros((beds, columns))
+        rows = np.arange(beds)
+        for side, sign in ((high, 1.0), (low, -1.0)):
+            gradient[rows, side.string] += sign * (side.end_below / covered - side.index_below / count)
+            gradient[rows, side.string + 1] -= sign * side.index_above / count
+    return Pitch(value, np.maximum(covered, 0.0) / BALL_MM, gradient)
+
+
+class _Reach(NamedTuple):
+    """Where a window's end falls among the strings [B]: the fractional index there, the end of what is covered, the
+    string below it, and the gradients of index and end by that string and of the index by the next.
+    """
+
+    index: FloatArray
+    end: FloatArray
+    string: IntArray
+    index_below: FloatArray
+    index_above: FloatArray
+    end_below: FloatArray
+
+
+def _index_at(positions: FloatArray, strings: IntArray, is_string: BoolArray, end: float) -> _Reach:
+    """The piecewise-linear index F, with F(x_k) = k, at `end`; beyond the outer strings it stays at 1 or n."""
+    rows = np.arange(len(positions))
+    below = np.count_nonzero((positions <= end) & is_string, axis=1)
+    inside = (below >= 1) & (below < strings)
+    string = np.clip(below, 1, np.maximum(strings - 1, 1))
+    here, after = positions[rows, string], positions[rows, string + 1]
+    gap = np.where(inside, after - here, 1.0)
+    part = np.where(inside, (end - here) / gap, 0.0)
+    outer = np.where(below < 1, 1, strings)
+    string = np.where(inside, string, outer)
+    return _Reach(
+        index=np.where(inside, string + part, outer),
+        end=np.where(inside, end, positions[rows, outer]),
+        string=string,
+        index_below=np.where(inside, (part - 1.0) / gap, 0.0),
+        index_above=np.where(inside, -part / gap, 0.0),
+        end_below=np.where(inside, 0.0, 1.0),
+    )

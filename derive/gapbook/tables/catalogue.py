@@ -1,0 +1,201 @@
+"""The raw tables a derivation needs, read and checked once, and whole-frame readings averaged by session."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.errors import GapbookError, Place, Problem
+from gapbook.science import repeats
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
+from gapbook.science.units import lookup
+from gapbook.tables.faults import line_of_row
+from gapbook.tables.package import Package
+from gapbook.tables.reading import check_keys, check_references, read_table
+from gapbook.tables.units import codes, factors, renumber
+
+DEFAULT_DEVIATION = {
+    "head_length": repeats.DEFAULT_LENGTH_MM,
+    "head_width": repeats.DEFAULT_LENGTH_MM,
+    "length": repeats.DEFAULT_LENGTH_MM,
+    "balance": repeats.DEFAULT_LENGTH_MM,
+    "head_area": 2.0,
+    "mass": 0.3,
+    "swingweight": 1.0,
+}
+"""Repeatability of a reading where too few repeats tell, in the quantity's computing unit. Common practice, no source."""
+
+
+class Instruments(NamedTuple):
+    """Instruments by number: ids, kind, and resolution and largest error [I] in the computing unit of `base`."""
+
+    ids: list[str]
+    kind: IntArray
+    base: list[str]
+    resolution: FloatArray
+    max_error: FloatArray
+
+    @property
+    def u_error(self) -> FloatArray:
+        """Standard uncertainty of each instrument's common error, max_error/√3 (JCGM 100:2008, 4.3.7)."""
+        return self.max_error / np.sqrt(3.0)
+
+
+class Frames(NamedTuple):
+    """Frames by number: ids, string counts and declared head area [cm2] [F]."""
+
+    ids: list[str]
+    mains: IntArray
+    crosses: IntArray
+    area: FloatArray
+
+
+class Specimens(NamedTuple):
+    """Specimens by number: ids, frame number, and string gauge [mm] (NaN where not stated) [S]."""
+
+    ids: list[str]
+    frame: IntArray
+    gauge: FloatArray
+
+
+class SessionMeans(NamedTuple):
+    """Whole-frame readings averaged over the repeats of a session [N], in the quantity's computing unit.
+
+    `quantity` numbers the schema's enum; `variance` is that of the reading alone, `instrument` what it was read with.
+    """
+
+    specimen: IntArray
+    quantity: IntArray
+    strung: BoolArray
+    instrument: IntArray
+    value: FloatArray
+    variance: FloatArray
+
+    def take(self, rows: BoolArray) -> SessionMeans:
+        """The same for some of the rows."""
+        return SessionMeans(*(column[rows] for column in self))
+
+
+class Catalogue(NamedTuple):
+    """What a derivation reads besides the spacings. `tables` are the Arrow tables, `quantities` the names of the readings'
+    quantities by number.
+    """
+
+    package: Package
+    tables: dict[str, pa.Table]
+    frames: Frames
+    specimens: Specimens
+    instruments: Instruments
+    readings: SessionMeans
+    quantities: tuple[str, ...]
+
+
+def read_catalogue(package: Package) -> Catalogue:
+    """Frames, specimens, instruments, contributors and readings; GapbookError on what the schemas do not allow."""
+    tables: dict[str, pa.Table] = {}
+    for name in ("frames", "specimens", "instruments", "contributors", "readings"):
+        tables[name] = read_table(package, name)
+        check_keys(package, name, tables[name])
+        check_references(package, name, tables[name], tables)
+    frames, specimens = tables["frames"], tables["specimens"]
+    frame_ids = frames["frame_id"].to_pylist()
+    specimen_ids = specimens["specimen_id"].to_pylist()
+    instruments = _instruments(package, tables["instruments"])
+    return Catalogue(
+        package,
+        tables,
+        Frames(
+            frame_ids,
+            np.asarray(frames["mains"]),
+            np.asarray(frames["crosses"]),
+            np.asarray(frames["head_area_cm2"], dtype=float),
+        ),
+        Specimens(
+            specimen_ids,
+            renumber(specimens["frame_id"], frame_ids),
+            np.asarray(specimens["string_gauge_mm"], dtype=float),
+        ),
+        instruments,
+        _session_means(package, tables["readings"], specimen_ids, instruments),
+        package.schema("readings").field("quantity").enum,
+    )
+
+
+def _instruments(package: Package, data: pa.Table) -> Instruments:
+    units = [lookup(text) for text in data["unit"].to_pylist()]
+    base = [unit.base if unit else "mm" for unit in units]
+    factor = factors(package, "instruments", data["unit"], base)
+    return Instruments(
+        data["instrument_id"].to_pylist(),
+        renumber(data["kind"], list(package.schema("instruments").field("kind").enum)),
+        base,
+        np.asarray(data["resolution"], dtype=float) * factor,
+        np.asarray(data["max_error"], dtype=float) * factor,
+    )
+
+
+def must_measure(
+    package: Package, table: str, instrument: IntArray, instruments: Instruments, wanted: list[str]
+) -> None:
+    """GapbookError where a reading's instrument states its error in another dimension than the reading's.
+
+    instrument: [R]; wanted: [R], or one for all.
+    """
+    bases = sorted({*instruments.base, *wanted})
+    number = {base: index for index, base in enumerate(bases)}
+    stated = np.array([number[base] for base in instruments.base])[instrument]
+    bad = np.flatnonzero(stated != np.array([number[base] for base in wanted]))
+    if len(bad):
+        row = int(bad[0])
+        raise GapbookError(
+            Problem(
+                "instrument-dimension",
+                f"{instruments.ids[instrument[row]]} does not measure this",
+                Place(package.shown(table), line_of_row(package.path(table), row), "instrument_id"),
+                found=f"an instrument in {bases[stated[row]]}",
+                expected=f"one in {wanted[row] if len(wanted) > 1 else wanted[0]}",
+            )
+        )
+
+
+def _session_means(package: Package, data: pa.Table, specimens: list[str], instruments: Instruments) -> SessionMeans:
+    quantity_field = package.schema("readings").field("quantity")
+    quantity = renumber(data["quantity"], list(quantity_field.enum))
+    base_of = [quantity_field.units[name] for name in quantity_field.enum]
+    base = [base_of[number] for number in quantity.tolist()]
+    value = np.asarray(data["value"], dtype=float) * factors(package, "readings", data["unit"], base)
+    instrument = renumber(data["instrument_id"], instruments.ids)
+    if data.num_rows:
+        must_measure(package, "readings", instrument, instruments, base)
+    day = np.asarray(data["taken_on"].cast(pa.int32())).astype(np.int64)
+    strung = np.asarray(data["strung"].combine_chunks().to_numpy(zero_copy_only=False), dtype=bool)
+    session = combine(
+        renumber(data["specimen_id"], specimens),
+        quantity,
+        strung.astype(np.int64),
+        codes(data["contributor_id"]),
+        instrument,
+        day - day.min(initial=0),
+    )
+    first, run = distinct(session)
+    averages = repeats.average(
+        run, np.zeros_like(run), np.asarray(data["repeat"]), value, np.zeros(len(first), dtype=bool)
+    ).averages
+    kinds = int(instruments.kind.max(initial=0)) + 1
+    pool = (quantity * kinds + instruments.kind[instrument])[first]
+    pooled = repeats.pooled_repeatability(
+        averages.squares, averages.count - 1, pool, len(quantity_field.enum) * kinds
+    )[pool]
+    default = np.array([DEFAULT_DEVIATION[name] for name in quantity_field.enum])[quantity[first]]
+    deviation = np.where(np.isnan(pooled), default, pooled)
+    resolution = instruments.resolution[instrument[first]]
+    return SessionMeans(
+        specimen=renumber(data["specimen_id"], specimens)[first],
+        quantity=quantity[first],
+        strung=strung[first],
+        instrument=instrument[first],
+        value=averages.value,
+        variance=repeats.reading_variance(deviation, averages.count.astype(float), resolution),
+    )

@@ -1,0 +1,205 @@
+"""beds.csv and scores.csv: the catalogue read once, the science over whole tables, and the columns it gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.science import counted, outline
+from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
+from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
+from gapbook.science.scores import LN10, Variances, frame_scores, specimen_spread
+from gapbook.science.zones import ZONES
+from gapbook.tables import spacings
+from gapbook.tables.catalogue import Catalogue, SessionMeans
+from gapbook.tables.package import Package
+from gapbook.tables.reading import check_references, read_table
+from gapbook.tables.runs import Bench, bench
+from gapbook.tables.writing import arranged
+
+THREADS = 2
+SIDES = ("head_width", "head_length")
+
+
+class Measured(NamedTuple):
+    """The measured beds in ascending order of specimen id: specimen numbers, head areas used [B] and their scores."""
+
+    specimen: IntArray
+    area: FloatArray
+    beds: Beds
+
+
+def measure_beds(package: Package, catalogue: Catalogue) -> Measured:
+    """Read the spacings and score every measured bed, two blocks of specimens at a time."""
+    data = read_table(package, "spacings")
+    check_references(package, "spacings", data, catalogue.tables)
+    specimens, instruments = catalogue.specimens, catalogue.instruments
+    counts = catalogue.frames.mains[specimens.frame], catalogue.frames.crosses[specimens.frame]
+    where = spacings.source(package, catalogue, data)
+    with ThreadPoolExecutor(THREADS) as pool:
+        blocks = list(pool.map(lambda bound: spacings.block(where, counts, *bound), spacings.bounds(where)))
+        deviation = spacings.repeatability(blocks, catalogue)
+
+        def score(part: spacings.Block) -> Measured:
+            of_run = deviation[spacings.pool_of(part, catalogue)]
+            laid = bench(where, part, of_run, instruments.resolution[part.of_run.instrument], specimens.ids)
+            heads = _heads(catalogue, laid)
+            return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, instruments.u_error))
+
+        parts = list(pool.map(score, blocks))
+    whole = _join(parts)
+    order = np.argsort(np.array([specimens.ids[number] for number in whole.specimen], dtype=object))
+    return Measured(whole.specimen[order], whole.area[order], _over(lambda columns: columns[0][order], [whole.beds]))
+
+
+def _join(parts: list[Measured]) -> Measured:
+    if not parts:
+        return Measured(np.zeros(0, dtype=np.int64), np.zeros(0), NO_BEDS)
+    return Measured(
+        np.concatenate([part.specimen for part in parts]),
+        np.concatenate([part.area for part in parts]),
+        _over(np.concatenate, [part.beds for part in parts]),
+    )
+
+
+def _over(join: Callable[[list[Any]], Any], beds: list[Beds]) -> Beds:
+    """Beds whose every array is `join` of those of the given ones."""
+    return Beds(
+        *(
+            Variances(*(join(list(columns)) for columns in zip(*parts, strict=True)))
+            if isinstance(parts[0], Variances)
+            else join(list(parts))
+            for parts in zip(*beds, strict=True)
+        )
+    )
+
+
+def _heads(catalogue: Catalogue, laid: Bench) -> Heads:
+    """Head sizes read directly on strung frames, per bed: means over sessions, their variance and instrument shares."""
+    bed_of = np.full(len(catalogue.specimens.ids), -1, dtype=np.int64)
+    bed_of[laid.specimen] = np.arange(len(laid.specimen))
+    readings = catalogue.readings
+    readings = readings.take(readings.strung & (bed_of[readings.specimen] >= 0))
+    beds = len(laid.specimen)
+    read, variance = np.full((beds, 2), np.nan), np.full((beds, 2), np.nan)
+    shares = []
+    for side, name in enumerate(SIDES):
+        mine = readings.take(readings.quantity == catalogue.quantities.index(name))
+        read[:, side], variance[:, side], share = _mean_over_sessions(mine, bed_of, beds)
+        shares.append((bed_of[mine.specimen], np.full(len(share), side), mine.instrument, share))
+    measured, _, _ = _mean_over_sessions(
+        readings.take(readings.quantity == catalogue.quantities.index("head_area")), bed_of, beds
+    )
+    frame = catalogue.specimens.frame[laid.specimen]
+    declared = catalogue.frames.area[frame]
+    bed, side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))
+    return Heads(
+        mains=catalogue.frames.mains[frame],
+        crosses=catalogue.frames.crosses[frame],
+        area=np.where(np.isnan(measured), declared, measured),
+        read=read,
+        read_variance=variance,
+        share_bed=bed,
+        share_side=side,
+        share_instrument=instrument,
+        share=share,
+    )
+
+
+def _mean_over_sessions(means: SessionMeans, bed_of: IntArray, beds: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean and variance of a quantity [B], NaN where not read, and each session's share of the mean."""
+    bed = bed_of[means.specimen]
+    number = count_by(bed, beds).astype(float)
+    number[number == 0] = np.nan
+    share = 1.0 / number[bed]
+    return sum_by(bed, means.value, beds) / number, sum_by(bed, means.variance, beds) / number**2, share
+
+
+def _natural(name: str, log: FloatArray, variance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A score and its standard uncertainty from logarithm and variance."""
+    ratio = np.exp(log)
+    return (ratio - 1.0 if name == "side_opening" else ratio), ratio * np.sqrt(variance)
+
+
+def _score_columns(value: FloatArray, variance: FloatArray) -> dict[str, FloatArray]:
+    columns: dict[str, FloatArray] = {}
+    for number, name in enumerate(SCORE_NAMES):
+        columns[name], columns["u_" + name] = _natural(name, value[:, number], variance[:, number])
+    return columns
+
+
+def beds_table(package: Package, catalogue: Catalogue, measured: Measured) -> pa.Table:
+    """beds.csv as an Arrow table."""
+    beds = measured.beds
+    columns = _score_columns(beds.value, beds.variances.independent + beds.variances.instrument)
+    for number, zone in enumerate(ZONES):
+        columns[f"coverage_{zone}"] = np.minimum(beds.coverage[:, number], 1.0)
+    gauge = catalogue.specimens.gauge[measured.specimen]
+    free = [1.0 - gauge / columns[f"{family}_pitch_centre_mm"] for family in ("main", "cross")]
+    columns["open_area_centre"] = np.maximum(free[0], 0.0) * np.maximum(free[1], 0.0)
+    columns["head_width_mm"], columns["head_length_mm"] = beds.size[:, 0], beds.size[:, 1]
+    columns["misclosure_main_mm"], columns["misclosure_cross_mm"] = beds.misclosure[:, 0], beds.misclosure[:, 1]
+    columns["head_area_cm2"], columns["head_exponent"] = measured.area, beds.exponent
+    frames = [catalogue.frames.ids[number] for number in catalogue.specimens.frame[measured.specimen]]
+    exact = {
+        "specimen_id": [catalogue.specimens.ids[number] for number in measured.specimen],
+        "frame_id": frames,
+        "sessions": beds.sessions,
+    }
+    return arranged(package, "beds", columns, exact)
+
+
+def _default_spread() -> FloatArray:
+    """Specimen spread of each log score where too few specimens tell: 1 % of a length, 2 % of a density."""
+    return np.array([0.02 if name in ("density_centre_per_cm2", "uniformity") else 0.01 for name in SCORE_NAMES])
+
+
+def scores_table(package: Package, catalogue: Catalogue, measured: Measured) -> pa.Table:
+    """scores.csv as an Arrow table: measured frames from their specimens, the others by their counts."""
+    frames = catalogue.frames
+    beds = measured.beds
+    frame = catalogue.specimens.frame[measured.specimen]
+    spread = specimen_spread(beds.value, beds.variances.independent, frame, _default_spread()).deviation
+    spread[SCORE_NAMES.index("density_centre_per_cm2")] = 2.0 * spread[SCORE_NAMES.index("openness_centre")]
+    scored = frame_scores(beds.value, beds.variances, frame, spread)
+    value = np.full((len(frames.ids), len(SCORE_NAMES)), np.nan)
+    u = np.full(value.shape, np.nan)
+    specimens = np.zeros(len(frames.ids), dtype=np.int64)
+    known = len(scored.specimens)
+    value[:known], u[:known], specimens[:known] = scored.value, scored.u, scored.specimens
+    value[specimens == 0], u[specimens == 0] = _counted(catalogue, value, specimens)
+    columns = _score_columns(value, u * u)
+    columns["head_area_cm2"] = frames.area
+    order = np.argsort(frames.ids)
+    exact: dict[str, object] = {
+        "frame_id": [frames.ids[number] for number in order],
+        "basis": ["measured" if specimens[number] else "counted" for number in order],
+        "specimens": specimens[order],
+        "mains": frames.mains[order],
+        "crosses": frames.crosses[order],
+    }
+    return arranged(package, "scores", {name: column[order] for name, column in columns.items()}, exact)
+
+
+def _counted(catalogue: Catalogue, value: FloatArray, specimens: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Log scores and their u of the frames without a measured bed [C, scores]: centre, density and even drilling only."""
+    frames = catalogue.frames
+    centre, density, even = (
+        SCORE_NAMES.index(name) for name in ("openness_centre", "density_centre_per_cm2", "openness_even")
+    )
+    seen = np.flatnonzero((specimens > 0) & ~np.isnan(value[:, centre]))
+    line = counted.fit(np.exp(value[seen, centre]), frames.area[seen], frames.mains[seen], frames.crosses[seen])
+    unseen = np.flatnonzero(specimens == 0)
+    area, mains, crosses = frames.area[unseen], frames.mains[unseen], frames.crosses[unseen]
+    found = np.full((len(unseen), len(SCORE_NAMES)), np.nan)
+    u = np.full(found.shape, np.nan)
+    found[:, centre], u[:, centre] = counted.estimate(line, area, mains, crosses)
+    found[:, density], u[:, density] = 2.0 * LN10 - 2.0 * (found[:, centre] - LN10), 2.0 * u[:, centre]
+    width, length = outline.size_from_area(area)
+    found[:, even] = LN10 + 0.5 * np.log(width * length / (mains * crosses))
+    u[:, even] = outline.U_ASPECT / np.sqrt(2.0)
+    return found, u

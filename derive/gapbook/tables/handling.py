@@ -1,0 +1,98 @@
+"""handling.csv: for each frame the best stated mass, balance and swingweight, strung, with what follows from them."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.science import handling, outline
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, sum_by
+from gapbook.tables.catalogue import Catalogue
+from gapbook.tables.package import Package
+from gapbook.tables.writing import arranged
+
+QUANTITIES = ("mass", "balance", "swingweight")
+DECLARED = ("mass_g", "balance_mm", "swingweight_kgcm2")
+
+
+class _Read(NamedTuple):
+    """A quantity of frames in one state, with its standard uncertainty [F]; NaN where not read."""
+
+    value: FloatArray
+    u: FloatArray
+
+
+def handling_table(package: Package, catalogue: Catalogue) -> pa.Table:
+    """handling.csv as an Arrow table, one row a frame of which at least one of the three figures is known."""
+    frames = catalogue.tables["frames"]
+    stated, rank = _stated(catalogue)
+    declared_length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
+    measured_length = _read(catalogue, "length", None).value
+    length = np.where(np.isnan(measured_length), declared_length, measured_length)
+    centre = handling.bed_centre(length, _head_length(catalogue))
+    convertible = ~np.isnan(centre) & (stated.strung[:, 1] | ~np.isnan(stated.value[:, 0]))
+    keeps_state = stated.strung | ~convertible[:, None]
+    value, u = handling.as_strung(stated._replace(strung=keeps_state), length, np.nan_to_num(centre))
+    known = ~np.isnan(stated.value)
+    rows = np.flatnonzero(known.any(axis=1))
+    order = rows[np.argsort(np.array([catalogue.frames.ids[row] for row in rows], dtype=object))]
+    worst = np.where(known, rank, 0).max(axis=1)
+    columns = {}
+    for number, name in enumerate(handling.OUTPUTS):
+        columns[name], columns["u_" + name] = value[order, number], u[order, number]
+    exact = {
+        "frame_id": [catalogue.frames.ids[row] for row in order],
+        "basis": [("measured", "converted", "declared")[worst[row]] for row in order],
+        "strung": [bool((stated.strung[row] | convertible[row] | ~known[row]).all()) for row in order],
+    }
+    return arranged(package, "handling", columns, exact)
+
+
+def _stated(catalogue: Catalogue) -> tuple[handling.Stated, IntArray]:
+    """For each frame the best source of each figure: read strung, read unstrung, declared; and its rank [F, 3]:
+    0 measured, 1 converted, 2 declared.
+    """
+    count = len(catalogue.frames.ids)
+    value, u = np.full((count, 3), np.nan), np.full((count, 3), np.nan)
+    strung, rank = np.ones((count, 3), dtype=bool), np.zeros((count, 3), dtype=np.int64)
+    frames = catalogue.tables["frames"]
+    declared_strung = np.asarray(frames["strung"].combine_chunks().fill_null(True).to_numpy(zero_copy_only=False), bool)
+    for column, (quantity, field) in enumerate(zip(QUANTITIES, DECLARED, strict=True)):
+        declared = np.asarray(frames[field].cast(pa.float64()).fill_null(np.nan))
+        sources = (
+            (_read(catalogue, quantity, True), np.ones(count, dtype=bool), 0),
+            (_read(catalogue, quantity, False), np.zeros(count, dtype=bool), 1),
+            (_Read(declared, np.full(count, handling.DECLARED_U[column])), declared_strung, 2),
+        )
+        for read, state, place in sources:
+            new = np.isnan(value[:, column]) & ~np.isnan(read.value)
+            value[new, column], u[new, column] = read.value[new], read.u[new]
+            strung[new, column], rank[new, column] = state[new], place
+    return handling.Stated(value, u, strung), rank
+
+
+def _read(catalogue: Catalogue, quantity: str, strung: bool | None) -> _Read:
+    """A quantity read in one state (None: either), as the copy of each frame a buyer gets [F]."""
+    means = catalogue.readings
+    wanted: BoolArray = means.quantity == catalogue.quantities.index(quantity)
+    if strung is not None:
+        wanted = wanted & (means.strung == strung)
+    means = means.take(wanted)
+    specimens = len(catalogue.specimens.ids)
+    sessions = count_by(means.specimen, specimens).astype(float)
+    read = np.flatnonzero(sessions)
+    error = catalogue.instruments.u_error[means.instrument]
+    value = sum_by(means.specimen, means.value, specimens)[read] / sessions[read]
+    independent = sum_by(means.specimen, means.variance, specimens)[read] / sessions[read] ** 2
+    instrument = sum_by(means.specimen, error, specimens)[read] / sessions[read]
+    default = dict(zip(QUANTITIES, handling.DECLARED_U, strict=True)).get(quantity, 1.0)
+    frames = len(catalogue.frames.ids)
+    return _Read(*handling.copies(value, independent, instrument, catalogue.specimens.frame[read], frames, default))
+
+
+def _head_length(catalogue: Catalogue) -> FloatArray:
+    """Inner head length of each frame [F] in mm: read, else from the declared area."""
+    read = _read(catalogue, "head_length", True).value
+    return np.where(np.isnan(read), outline.size_from_area(catalogue.frames.area)[1], read)

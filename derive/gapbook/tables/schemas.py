@@ -1,0 +1,126 @@
+"""What a table may hold, read from its Table Schema: the only place a field's type, unit and limits stand."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+FIELD_TYPES = ("string", "number", "integer", "boolean", "date")
+TRUE_VALUES = ("true", "True", "TRUE", "1")
+FALSE_VALUES = ("false", "False", "FALSE", "0")
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column: its name, Table Schema type, words for people, UCUM unit and constraints."""
+
+    name: str
+    type: str
+    title: str
+    description: str
+    unit: str | None = None
+    required: bool = False
+    enum: tuple[str, ...] = ()
+    pattern: str | None = None
+    minimum: float | None = None
+    maximum: float | None = None
+    max_length: int | None = None
+    units: dict[str, str] = field(default_factory=dict)
+    """For a column that names quantities: the unit each is computed in."""
+
+    def says(self) -> str:
+        """What a cell may hold, in words."""
+        if self.enum:
+            return "one of " + ", ".join(self.enum)
+        kinds = {"string": "text", "number": "a finite decimal number", "integer": "a whole number"}
+        words = kinds.get(self.type, "true or false" if self.type == "boolean" else "a date, YYYY-MM-DD")
+        if self.pattern:
+            words = f"text of the form {self.pattern}"
+        if self.minimum is not None and self.maximum is not None:
+            words += f" from {self.minimum:g} to {self.maximum:g}"
+        elif self.minimum is not None:
+            words += f" of at least {self.minimum:g}"
+        elif self.maximum is not None:
+            words += f" of at most {self.maximum:g}"
+        if self.max_length is not None:
+            words += f", at most {self.max_length} characters"
+        return words
+
+
+@dataclass(frozen=True)
+class ForeignKey:
+    """A column whose values must stand in another table's column."""
+
+    field: str
+    table: str
+    parent: str
+
+
+@dataclass(frozen=True)
+class Schema:
+    """A table's columns in file order, its key, its references and the cells that mean nothing was stated."""
+
+    name: str
+    title: str
+    description: str
+    fields: tuple[Field, ...]
+    primary_key: tuple[str, ...]
+    foreign_keys: tuple[ForeignKey, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def names(self) -> list[str]:
+        """Column names in file order."""
+        return [item.name for item in self.fields]
+
+    def field(self, name: str) -> Field:
+        """The column called `name`; KeyError if there is none."""
+        for item in self.fields:
+            if item.name == name:
+                return item
+        raise KeyError(name)
+
+
+def parse_field(descriptor: dict[str, Any]) -> Field:
+    """A Field from its Table Schema descriptor; ValueError on a type this package does not use."""
+    limits = descriptor.get("constraints", {})
+    if descriptor.get("type") not in FIELD_TYPES:
+        raise ValueError(f"field {descriptor.get('name')}: type {descriptor.get('type')!r}")
+    if (pattern := limits.get("pattern")) is not None:
+        re.compile(pattern)
+    return Field(
+        name=descriptor["name"],
+        type=descriptor["type"],
+        title=descriptor.get("title", descriptor["name"]),
+        description=descriptor.get("description", ""),
+        unit=descriptor.get("unit"),
+        required=bool(limits.get("required", False)),
+        enum=tuple(limits.get("enum", ())),
+        pattern=pattern,
+        minimum=limits.get("minimum"),
+        maximum=limits.get("maximum"),
+        max_length=limits.get("maxLength"),
+        units=dict(descriptor.get("units", {})),
+    )
+
+
+def parse_schema(name: str, descriptor: dict[str, Any]) -> Schema:
+    """A Schema from a Table Schema descriptor; ValueError or KeyError on one this package cannot use."""
+    key = descriptor.get("primaryKey", ())
+    missing = [item["value"] if isinstance(item, dict) else item for item in descriptor.get("missingValues", [""])]
+    return Schema(
+        name=name,
+        title=descriptor.get("title", name),
+        description=descriptor.get("description", ""),
+        fields=tuple(parse_field(item) for item in descriptor["fields"]),
+        primary_key=(key,) if isinstance(key, str) else tuple(key),
+        foreign_keys=tuple(_foreign_key(item) for item in descriptor.get("foreignKeys", ())),
+        missing=tuple(missing),
+    )
+
+
+def _foreign_key(descriptor: dict[str, Any]) -> ForeignKey:
+    (column,), reference = descriptor["fields"], descriptor["reference"]
+    (parent,) = reference["fields"]
+    return ForeignKey(column, reference["resource"], parent)

@@ -1,0 +1,169 @@
+"""The spacings table as numbers, block by block of whole specimens: coded columns, runs, averages over repeats."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.errors import GapbookError, Place, Problem
+from gapbook.science import repeats
+from gapbook.science.grouping import FloatArray, IntArray, combine, distinct, starts_of
+from gapbook.tables.catalogue import Catalogue, must_measure
+from gapbook.tables.faults import line_of_row
+from gapbook.tables.package import Package
+from gapbook.tables.units import NAMED, codes, factor_by_code, positions, renumber
+
+MAIN, CROSS = 0, 1
+GAP, MARK = 0, 1
+ROWS = 150_000
+"""Rows in a block, about: enough to be fast, few enough to stay in cache."""
+
+
+class Source(NamedTuple):
+    """The table ordered by specimen, the row each stood on [R] (None if the order is the file's), its specimen numbers
+    [R], and for each coded column the number behind each code.
+    """
+
+    package: Package
+    data: pa.Table
+    row: IntArray | None
+    specimen: IntArray
+    numbers: dict[str, IntArray]
+    factor: FloatArray
+    levels: FloatArray
+
+    def line(self, row: int) -> int:
+        """The physical line of a row of `data`."""
+        return line_of_row(self.package.path("spacings"), row if self.row is None else int(self.row[row]))
+
+    def error(self, rows: IntArray, code: str, message: str, expected: str, column: str) -> GapbookError:
+        """One problem a row of `data`, the first few named."""
+        rows = np.unique(rows)
+        shown = self.package.shown("spacings")
+        problems = [
+            Problem(code, message, Place(shown, self.line(int(row)), column), expected=expected) for row in rows[:NAMED]
+        ]
+        return GapbookError(*problems, *and_more(len(rows)))
+
+
+def and_more(count: int) -> list[Problem]:
+    """What is said of the problems that are not named."""
+    return [Problem("more", f"and {count - NAMED} more of the same kind")] if count > NAMED else []
+
+
+class Columns(NamedTuple):
+    """Spacing rows as numbers [R]; `row` counts rows of the source, `station` is in mm, `value` in mm."""
+
+    row: IntArray
+    specimen: IntArray
+    session: IntArray
+    family: IntArray
+    station: FloatArray
+    level: IntArray
+    kind: IntArray
+    instrument: IntArray
+    number: IntArray
+    repeat: IntArray
+    value: FloatArray
+
+
+class Block(NamedTuple):
+    """Whole specimens: their runs (a row of each in `of_run`) and the averages over repeats, ordered by run and number.
+
+    `strings` is the count each run should have, `shifts` the degrees of freedom its marks lost.
+    """
+
+    of_run: Columns
+    averages: repeats.Averages
+    shifts: IntArray
+    strings: IntArray
+
+
+def source(package: Package, catalogue: Catalogue, data: pa.Table) -> Source:
+    """Order the table by specimen and prepare its codes. GapbookError for units and instruments that are not lengths."""
+    instruments = catalogue.instruments
+    if data.num_rows:
+        must_measure(package, "spacings", renumber(data["instrument_id"], instruments.ids), instruments, ["mm"])
+    factor = factor_by_code(package, "spacings", data["unit"], "mm")
+    specimen = renumber(data["specimen_id"], catalogue.specimens.ids)
+    row = None
+    if np.any(specimen[1:] < specimen[:-1]):
+        row = np.argsort(specimen, kind="stable")
+        data, specimen = data.take(pa.array(row)).combine_chunks(), specimen[row]
+    coded = data["station_mm"].dictionary_encode().unify_dictionaries()
+    stated = np.asarray(coded.chunk(0).dictionary, dtype=float) if coded.num_chunks else np.zeros(0)
+    data = data.set_column(data.column_names.index("station_mm"), "station_mm", coded)
+    levels = np.sort(stated)
+    numbers = {
+        "station_mm": np.searchsorted(levels, stated),
+        "family": positions(data["family"], ["main", "cross"]),
+        "kind": positions(data["kind"], ["gap", "mark"]),
+        "instrument_id": positions(data["instrument_id"], instruments.ids),
+    }
+    return Source(package, data, row, specimen, numbers, factor, levels)
+
+
+def bounds(where: Source) -> list[tuple[int, int]]:
+    """Row ranges of about ROWS rows that split no specimen."""
+    starts = np.append(starts_of(where.specimen), len(where.specimen))
+    cuts = np.unique(starts[np.searchsorted(starts, np.arange(0, len(where.specimen) + ROWS, ROWS)).clip(0, len(starts) - 1)])
+    return [(int(low), int(high)) for low, high in zip(cuts[:-1], cuts[1:], strict=True)]
+
+
+def _columns(where: Source, low: int, high: int) -> Columns:
+    data = where.data.slice(low, high - low)
+
+    def coded(name: str) -> IntArray:
+        return np.asarray(where.numbers[name][codes(data[name])])
+
+    day = np.asarray(data["taken_on"].cast(pa.int32())).astype(np.int64)
+    instrument, kind, level = coded("instrument_id"), coded("kind"), coded("station_mm")
+    return Columns(
+        row=np.arange(low, high),
+        specimen=where.specimen[low:high],
+        session=combine(codes(data["contributor_id"]), instrument, day - day.min(initial=0), kind),
+        family=coded("family"),
+        station=where.levels[level],
+        level=level,
+        kind=kind,
+        instrument=instrument,
+        number=np.asarray(data["no"]),
+        repeat=np.asarray(data["repeat"]),
+        value=np.asarray(data["value"]) * where.factor[codes(data["unit"])],
+    )
+
+
+def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int) -> Block:
+    """Rows low to high as runs and averages. counts: mains and crosses of each specimen.
+
+    GapbookError for a reading given twice.
+    """
+    columns = _columns(where, low, high)
+    first, run = distinct(columns.specimen, columns.session, columns.family, columns.level)
+    of_run = Columns(*(column[first] for column in columns))
+    found = repeats.average(run, columns.number, columns.repeat, columns.value, of_run.kind == MARK)
+    if len(found.twice):
+        raise where.error(found.twice + low, "repeated-key", "a reading is given twice", "each key once", "repeat")
+    strings = np.where(of_run.family == MAIN, counts[MAIN][of_run.specimen], counts[CROSS][of_run.specimen])
+    averages = found.averages._replace(row=found.averages.row + low)
+    return Block(of_run, averages, found.shifts, strings)
+
+
+def repeatability(blocks: list[Block], catalogue: Catalogue) -> FloatArray:
+    """Standard deviation of one reading [mm] by pool, `pool_of` a run: instrument kind, and gap or mark."""
+    pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
+    squares, free = np.zeros(pools), np.zeros(pools, dtype=np.int64)
+    for part in blocks:
+        pool = pool_of(part, catalogue)
+        squares += np.bincount(pool[part.averages.run], weights=part.averages.squares, minlength=pools)
+        free += np.bincount(pool[part.averages.run], weights=part.averages.count - 1, minlength=pools).astype(np.int64)
+        free -= np.bincount(pool, weights=part.shifts, minlength=pools).astype(np.int64)
+    pooled = repeats.pooled_repeatability(squares, free, np.arange(pools), pools)
+    return np.where(np.isnan(pooled), repeats.DEFAULT_SPACING_MM, pooled)
+
+
+def pool_of(part: Block, catalogue: Catalogue) -> IntArray:
+    """The pool of each run of a block: instrument kind, and gap or mark."""
+    return np.asarray(catalogue.instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)

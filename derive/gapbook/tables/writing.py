@@ -1,0 +1,61 @@
+"""Tables to CSV: six significant digits, written beside the old file and swapped in whole."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.csv
+
+from gapbook.errors import fail
+from gapbook.science.grouping import FloatArray
+from gapbook.tables.package import Package
+
+DIGITS = 6
+_LEAST = DIGITS - 1 - 22
+_POWERS = np.array([float(f"1e{power}") for power in range(_LEAST, 30)])
+_SCALES = np.array([float(f"1e{power}") for power in range(23)])
+
+
+def rounded(values: FloatArray) -> pa.Array:
+    """Figures [R] at six significant digits, NaN as null. The nearest double to each decimal, so that it prints short."""
+    values = np.asarray(values, dtype=float)
+    known = np.isfinite(values)
+    size = np.searchsorted(_POWERS, np.abs(np.where(known, values, 0.0)), side="right") - 1 + _LEAST
+    places = DIGITS - 1 - np.maximum(size, _LEAST)
+    up, down = _SCALES[np.clip(places, 0, 22)], _SCALES[np.clip(-places, 0, 22)]
+    with np.errstate(invalid="ignore"):
+        short = np.rint(values * up / down) / up * down
+    return pa.array(short + 0.0, mask=~known)
+
+
+def arranged(package: Package, table: str, columns: dict[str, FloatArray], exact: Mapping[str, object]) -> pa.Table:
+    """Columns in the schema's order, figures at six significant digits."""
+    names = package.schema(table).names
+    return pa.table({name: pa.array(exact[name]) if name in exact else rounded(columns[name]) for name in names})
+
+
+def write_csv(path: Path, shown: str, data: pa.Table) -> None:
+    """Replace `path` by `data`, whole or not at all."""
+    temporary: str | None = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write((",".join(data.column_names) + "\n").encode())
+            plain = pa.csv.WriteOptions(include_header=False, quoting_style="none", batch_size=65536)
+            pa.csv.write_csv(data, stream, plain)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, path)
+        temporary = None
+    except OSError as error:
+        raise fail("unwritable", f"{shown} cannot be written: {error.strerror}") from None
+    finally:
+        if temporary is not None and os.path.exists(temporary):
+            os.unlink(temporary)
