@@ -110,12 +110,12 @@ def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArra
     value = _blank_zones(scores.log_scores(logs, heads.mains, heads.crosses))
     variances = scores.log_variances(_covariance(mains, crosses, heads, main, cross, sizes, u_instrument))
     total = np.maximum(
-        variances.independent + variances.instrument, _session_spread(mains, crosses, heads, main, logs)
+        variances.independent + variances.shared, _session_spread(mains, crosses, heads, main, logs)
     )
     zone = _densest_zone(value)
     return Beds(
         value=_pick(value, zone),
-        variances=Variances(_pick(total - variances.instrument, zone), _pick(variances.instrument, zone)),
+        variances=Variances(_pick(total - variances.shared, zone), _pick(variances.shared, zone)),
         coverage=np.minimum(main.coverage, cross.coverage[:, CROSS_OF_ZONE]),
         size=sizes.size,
         misclosure=sizes.from_edges - heads.read,
@@ -191,7 +191,7 @@ def _covariance(
     ):
         gradients = uncertainty.Gradients(family.gradients, tuple(window.height for window in windows))
         parts.append(uncertainty.family_parts(runs, family.weight, gradients, size, origin))
-    single = (main.stations == 1) & main.has_zero
+    single = np.flatnonzero((main.stations == 1) & main.has_zero)
     read = np.zeros((len(heads.share), len(uncertainty.QUANTITIES)))
     at_size = sizes.size[heads.share_bed, heads.share_side]
     read[np.arange(len(read)), 8 + heads.share_side] = heads.share / at_size
@@ -203,7 +203,9 @@ def _covariance(
     group = distinct(bed, instrument)
     error = sum_by(group.number, moved, len(group.first)) * u_instrument[instrument[group.first]][:, None]
     return uncertainty.BedCovariance(
-        uncertainty.assemble(parts[0], parts[1], sizes.variance, single), error, bed[group.first]
+        uncertainty.assemble(parts[0], parts[1], sizes.variance),
+        np.concatenate([error, uncertainty.splay_errors(len(single))]),
+        np.concatenate([bed[group.first], single]),
     )
 
 

@@ -74,18 +74,20 @@ def log_scores(logs: FloatArray, mains: IntArray, crosses: IntArray) -> FloatArr
 
 
 class Variances(NamedTuple):
-    """Variances of the log scores [B, scores]: what is independent from bed to bed, and the instrument's part."""
+    """Variances of the log scores [B, scores]: what is independent from bed to bed, and what copies of a frame share (the
+    instrument's part, and unknown splay).
+    """
 
     independent: FloatArray
-    instrument: FloatArray
+    shared: FloatArray
 
 
 def log_variances(covariance: BedCovariance) -> Variances:
     """Propagate the covariance of the logs to the scores."""
     spread = MATRIX @ covariance.independent
     independent = np.einsum("bsq,sq->bs", spread, MATRIX)
-    moved = covariance.instrument @ MATRIX.T
-    return Variances(independent, sum_by(covariance.instrument_bed, moved * moved, len(independent)))
+    moved = covariance.shared @ MATRIX.T
+    return Variances(independent, sum_by(covariance.shared_bed, moved * moved, len(independent)))
 
 
 def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
@@ -141,15 +143,15 @@ class FrameScores(NamedTuple):
 
 
 def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spread: FloatArray) -> FrameScores:
-    """Geometric means over specimens: independent parts over n, the instrument's part whole, plus s²(1 + 1/n)."""
+    """Geometric means over specimens: independent parts over n, shared parts whole, plus s²(1 + 1/n)."""
     frames = int(frame.max(initial=-1)) + 1
     given = ~np.isnan(values)
     number = sum_by(frame, given.astype(float), frames)
     several = np.maximum(number, 1.0)
     mean = sum_by(frame, np.where(given, values, 0.0), frames) / several
     independent = sum_by(frame, np.where(given, variances.independent, 0.0), frames) / several**2
-    instrument = sum_by(frame, np.where(given, np.sqrt(variances.instrument), 0.0), frames) / several
-    variance = independent + instrument**2 + spread**2 * (1.0 + 1.0 / several)
+    shared = sum_by(frame, np.where(given, np.sqrt(variances.shared), 0.0), frames) / several
+    variance = independent + shared**2 + spread**2 * (1.0 + 1.0 / several)
     blank = number == 0
     return FrameScores(
         np.where(blank, np.nan, mean), np.where(blank, np.nan, np.sqrt(variance)), count_by(frame, frames)

@@ -1,8 +1,8 @@
 """Uncertainty of a bed's logarithms: what each component of a reading's error does to every pitch, linearly.
 
 Terms and method of JCGM 100:2008 (GUM), 5.1.2 and 5.2.2. The quantities are the logarithms of QUANTITIES; every score
-is linear in them, so one covariance matrix a bed carries all. The instrument's part is kept apart, because a frame's
-several specimens may share it.
+is linear in them, so one covariance matrix a bed carries all. The instrument's part and an unknown splay are kept apart,
+because copies of a frame share them.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray, sum_by
+from gapbook.science.grouping import FloatArray, IntArray, sum_by
 from gapbook.science.lines import Runs, about_origin, ends, span
 
 QUANTITIES = (
@@ -114,30 +114,36 @@ def _placement_and_origin(runs: Runs, weight: FloatArray, gradients: Gradients, 
 
 
 class BedCovariance(NamedTuple):
-    """Covariance of the ten logs without the instrument [B, 10, 10]; the instruments' unit errors as logs [G, 10], already
-    times their standard uncertainty, and the bed each belongs to [G], ascending.
+    """Covariance of the ten logs from what is independent from bed to bed [B, 10, 10]; and what copies of a frame share,
+    as errors of the logs one standard uncertainty large [G, 10], each with the bed it moves [G].
     """
 
     independent: FloatArray
-    instrument: FloatArray
-    instrument_bed: IntArray
+    shared: FloatArray
+    shared_bed: IntArray
 
 
-def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray, single_station: BoolArray) -> FloatArray:
-    """Covariance of the ten logs without the instrument [B, 10, 10].
+def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatArray:
+    """Covariance of the ten logs without what copies share [B, 10, 10].
 
-    size_variance: [B, 2], variance of ln width and ln length where they were not taken from the spacings;
-    single_station: [B], whether the mains' splay is unknown.
+    size_variance: [B, 2], variance of ln width and ln length where they were not taken from the spacings.
     """
     main, cross = [0, 1, 2, 3, 4, 8], [5, 6, 7, 9]
     covariance = np.zeros((len(size_variance), len(QUANTITIES), len(QUANTITIES)))
     covariance[:, np.ix_(main, main)[0], np.ix_(main, main)[1]] = mains.covariance
     covariance[:, np.ix_(cross, cross)[0], np.ix_(cross, cross)[1]] = crosses.covariance
     covariance[:, [8, 9], [8, 9]] += size_variance
-    splay = np.zeros(len(QUANTITIES))
-    splay[[3, 4]] = SPLAY, -SPLAY
-    covariance += single_station[:, None, None] * np.outer(splay, splay)
     return covariance
+
+
+def splay_errors(beds: int) -> FloatArray:
+    """The error of the logs [beds, 10] that not knowing the mains' splay leaves, one standard uncertainty large.
+
+    Splay is drilled, so copies of a frame share it.
+    """
+    errors = np.zeros((beds, len(QUANTITIES)))
+    errors[:, [3, 4]] = SPLAY, -SPLAY
+    return errors
 
 
 def widen(sensitivity: FloatArray, family: int) -> FloatArray:

@@ -78,7 +78,7 @@ class SessionMeans(NamedTuple):
         return SessionMeans(*(column[rows] for column in self))
 
 
-class Catalogue(NamedTuple):
+class RawTables(NamedTuple):
     """What a derivation reads besides the spacings. `tables` are the Arrow tables, `quantities` the names of the readings'
     quantities by number.
     """
@@ -92,7 +92,7 @@ class Catalogue(NamedTuple):
     quantities: tuple[str, ...]
 
 
-def read_catalogue(package: Package) -> Catalogue:
+def read_catalogue(package: Package) -> RawTables:
     """Frames, specimens, instruments, contributors and readings; GapbookError on what the schemas do not allow."""
     tables: dict[str, pa.Table] = {}
     for name in ("frames", "specimens", "instruments", "contributors", "readings"):
@@ -103,7 +103,7 @@ def read_catalogue(package: Package) -> Catalogue:
     frame_ids = frames["frame_id"].to_pylist()
     specimen_ids = specimens["specimen_id"].to_pylist()
     instruments = _instruments(package, tables["instruments"])
-    return Catalogue(
+    return RawTables(
         package,
         tables,
         Frames(

@@ -15,7 +15,7 @@ from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.scores import LN10, Variances, frame_scores, specimen_spread
 from gapbook.science.zones import ZONES
 from gapbook.tables import spacings
-from gapbook.tables.catalogue import Catalogue, SessionMeans
+from gapbook.tables.catalogue import RawTables, SessionMeans
 from gapbook.tables.package import Package
 from gapbook.tables.reading import check_references, read_table
 from gapbook.tables.runs import Bench, bench
@@ -33,7 +33,7 @@ class Measured(NamedTuple):
     beds: Beds
 
 
-def measure_beds(package: Package, catalogue: Catalogue) -> Measured:
+def measure_beds(package: Package, catalogue: RawTables) -> Measured:
     """Read the spacings and score every measured bed, two blocks of specimens at a time."""
     data = read_table(package, "spacings")
     check_references(package, "spacings", data, catalogue.tables)
@@ -78,7 +78,7 @@ def _over(join: Callable[[list[Any]], Any], beds: list[Beds]) -> Beds:
     )
 
 
-def _heads(catalogue: Catalogue, laid: Bench) -> Heads:
+def _heads(catalogue: RawTables, laid: Bench) -> Heads:
     """Head sizes read directly on strung frames, per bed: means over sessions, their variance and instrument shares."""
     bed_of = np.full(len(catalogue.specimens.ids), -1, dtype=np.int64)
     bed_of[laid.specimen] = np.arange(len(laid.specimen))
@@ -132,10 +132,10 @@ def _score_columns(value: FloatArray, variance: FloatArray) -> dict[str, FloatAr
     return columns
 
 
-def beds_table(package: Package, catalogue: Catalogue, measured: Measured) -> pa.Table:
+def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
     """beds.csv as an Arrow table."""
     beds = measured.beds
-    columns = _score_columns(beds.value, beds.variances.independent + beds.variances.instrument)
+    columns = _score_columns(beds.value, beds.variances.independent + beds.variances.shared)
     for number, zone in enumerate(ZONES):
         columns[f"coverage_{zone}"] = np.minimum(beds.coverage[:, number], 1.0)
     gauge = catalogue.specimens.gauge[measured.specimen]
@@ -158,7 +158,7 @@ def _default_spread() -> FloatArray:
     return np.array([0.02 if name in ("density_centre_per_cm2", "uniformity") else 0.01 for name in SCORE_NAMES])
 
 
-def scores_table(package: Package, catalogue: Catalogue, measured: Measured) -> pa.Table:
+def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
     """scores.csv as an Arrow table: measured frames from their specimens, the others by their counts."""
     frames = catalogue.frames
     beds = measured.beds
@@ -185,7 +185,7 @@ def scores_table(package: Package, catalogue: Catalogue, measured: Measured) -> 
     return arranged(package, "scores", {name: column[order] for name, column in columns.items()}, exact)
 
 
-def _counted(catalogue: Catalogue, value: FloatArray, specimens: IntArray) -> tuple[FloatArray, FloatArray]:
+def _counted(catalogue: RawTables, value: FloatArray, specimens: IntArray) -> tuple[FloatArray, FloatArray]:
     """Log scores and their u of the frames without a measured bed [C, scores]: centre, density and even drilling only."""
     frames = catalogue.frames
     centre, density, even = (

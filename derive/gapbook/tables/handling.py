@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from gapbook.science import handling, outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, sum_by
-from gapbook.tables.catalogue import Catalogue
+from gapbook.tables.catalogue import RawTables
 from gapbook.tables.package import Package
 from gapbook.tables.writing import arranged
 
@@ -24,7 +24,7 @@ class _Read(NamedTuple):
     u: FloatArray
 
 
-def handling_table(package: Package, catalogue: Catalogue) -> pa.Table:
+def handling_table(package: Package, catalogue: RawTables) -> pa.Table:
     """handling.csv as an Arrow table, one row a frame of which at least one of the three figures is known."""
     frames = catalogue.tables["frames"]
     stated, rank = _stated(catalogue)
@@ -50,7 +50,7 @@ def handling_table(package: Package, catalogue: Catalogue) -> pa.Table:
     return arranged(package, "handling", columns, exact)
 
 
-def _stated(catalogue: Catalogue) -> tuple[handling.Stated, IntArray]:
+def _stated(catalogue: RawTables) -> tuple[handling.Stated, IntArray]:
     """For each frame the best source of each figure: read strung, read unstrung, declared; and its rank [F, 3]:
     0 measured, 1 converted, 2 declared.
     """
@@ -73,7 +73,7 @@ def _stated(catalogue: Catalogue) -> tuple[handling.Stated, IntArray]:
     return handling.Stated(value, u, strung), rank
 
 
-def _read(catalogue: Catalogue, quantity: str, strung: bool | None) -> _Read:
+def _read(catalogue: RawTables, quantity: str, strung: bool | None) -> _Read:
     """A quantity read in one state (None: either), as the copy of each frame a buyer gets [F]."""
     means = catalogue.readings
     wanted: BoolArray = means.quantity == catalogue.quantities.index(quantity)
@@ -92,7 +92,7 @@ def _read(catalogue: Catalogue, quantity: str, strung: bool | None) -> _Read:
     return _Read(*handling.copies(value, independent, instrument, catalogue.specimens.frame[read], frames, default))
 
 
-def _head_length(catalogue: Catalogue) -> FloatArray:
+def _head_length(catalogue: RawTables) -> FloatArray:
     """Inner head length of each frame [F] in mm: read, else from the declared area."""
     read = _read(catalogue, "head_length", True).value
     return np.where(np.isnan(read), outline.size_from_area(catalogue.frames.area)[1], read)

@@ -10,7 +10,7 @@ import pyarrow as pa
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science import repeats
 from gapbook.science.grouping import FloatArray, IntArray, combine, distinct, starts_of
-from gapbook.tables.catalogue import Catalogue, must_measure
+from gapbook.tables.catalogue import RawTables, must_measure
 from gapbook.tables.faults import line_of_row
 from gapbook.tables.package import Package
 from gapbook.tables.units import NAMED, codes, factor_by_code, positions, renumber
@@ -81,7 +81,7 @@ class Block(NamedTuple):
     strings: IntArray
 
 
-def source(package: Package, catalogue: Catalogue, data: pa.Table) -> Source:
+def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
     """Order the table by specimen and prepare its codes. GapbookError for units and instruments that are not lengths."""
     instruments = catalogue.instruments
     if data.num_rows:
@@ -151,7 +151,7 @@ def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int)
     return Block(of_run, averages, found.shifts, strings)
 
 
-def repeatability(blocks: list[Block], catalogue: Catalogue) -> FloatArray:
+def repeatability(blocks: list[Block], catalogue: RawTables) -> FloatArray:
     """Standard deviation of one reading [mm] by pool, `pool_of` a run: instrument kind, and gap or mark."""
     pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
     squares, free = np.zeros(pools), np.zeros(pools, dtype=np.int64)
@@ -164,6 +164,6 @@ def repeatability(blocks: list[Block], catalogue: Catalogue) -> FloatArray:
     return np.where(np.isnan(pooled), repeats.DEFAULT_SPACING_MM, pooled)
 
 
-def pool_of(part: Block, catalogue: Catalogue) -> IntArray:
+def pool_of(part: Block, catalogue: RawTables) -> IntArray:
     """The pool of each run of a block: instrument kind, and gap or mark."""
     return np.asarray(catalogue.instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)

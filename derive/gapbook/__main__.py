@@ -1,0 +1,5 @@
+"""`python -m gapbook`."""
+
+from gapbook.commands.app import main
+
+main()

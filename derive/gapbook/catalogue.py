@@ -1,0 +1,64 @@
+"""The Python door to a data package: open it, ask, find, compare, or take its tables."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+from gapbook.tables.package import Package, open_package
+from gapbook.tables.store import Store
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+    from gapbook.questions.answer import Answer
+    from gapbook.questions.comparing import Comparison
+    from gapbook.questions.question import Question
+
+
+class Catalogue:
+    """An opened data package. Tables are read when first needed and kept for the life of the object."""
+
+    def __init__(self, package: Package) -> None:
+        self.package = package
+        self._store = Store(package)
+
+    def __repr__(self) -> str:
+        return f"<Catalogue: {self.package.name} {self.package.version}>"
+
+    def ask(self, text: str) -> Answer:
+        """Answer a typed question. GapbookError for a clause that is not understood or a frame nobody knows."""
+        from gapbook.questions.language import parse
+
+        return self.find(parse(text))
+
+    def find(self, question: Question) -> Answer:
+        """Answer a Question."""
+        from gapbook.questions.answering import answer
+
+        return answer(self._store, question)
+
+    def compare(self, *names: str, where: str = "centre", confidence: float = 0.95) -> Comparison:
+        """Compare frames, specimens or contribution folders with the first one named."""
+        from gapbook.questions.comparing import compare
+
+        return compare(self._store, list(names), where, confidence)
+
+    def table(self, name: str) -> pa.Table:
+        """A table of the package as Arrow, typed by its schema, raw or derived."""
+        from gapbook.tables.reading import read_table
+
+        return read_table(self.package, name)
+
+    def sql(self, text: str) -> pa.Table:
+        """The result of one read-only SELECT over the documented views, as Arrow."""
+        from gapbook.tables.views import query
+
+        return query(self.package, text)
+
+
+def open_catalogue(path: str | os.PathLike[str] | None = None) -> Catalogue:
+    """Open the data package at `path`; without one that of the environment variable GAPBOOK_PACKAGE, of the checkout
+    worked in, or the copy that came with the installation.
+    """
+    return Catalogue(open_package(path))

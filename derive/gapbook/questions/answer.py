@@ -1,0 +1,119 @@
+"""Answers as data: what `ask` and `find` give to screens, JSON and Python alike."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
+
+from gapbook.questions.question import Question
+from gapbook.science.comparison import Verdict
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class PackageName(_Model):
+    """The data package an answer comes from."""
+
+    name: str
+    version: str
+
+
+class Reference(_Model):
+    """What the answer is set against, in the zone asked about."""
+
+    frame_id: str
+    openness: float
+    u_openness: float
+    basis: str
+
+
+class Reasons(_Model):
+    """Parts of the difference in percent (hundredths of a logarithm, so that they add up); drilling is None where one of
+    the two is only counted, zone where the centre is asked about.
+    """
+
+    size: float
+    count: float
+    drilling: float | None
+    zone: Annotated[float | None, Field(exclude_if=lambda value: value is None)] = None
+
+
+class Entry(_Model):
+    """One frame of an answer, in the zone asked about. The last four are None without a reference; probability is that
+    of the relation asked, None where only ranges or `like` were asked.
+    """
+
+    frame_id: str
+    basis: str
+    mains: int
+    crosses: int
+    head_area_cm2: float
+    openness: float | None
+    u_openness: float | None
+    difference_percent: float | None = None
+    probability: float | None = None
+    verdict: Verdict | None = None
+    why: Reasons | None = None
+    _u_difference_percent: float | None = PrivateAttr(None)
+
+    @property
+    def u_difference_percent(self) -> float | None:
+        """Standard uncertainty of difference_percent."""
+        return self._u_difference_percent
+
+
+class Excluded(_Model):
+    """A clause of the question and how many frames it alone leaves out; `only` counts those that fail nothing else."""
+
+    clause: str
+    frames: int
+    only: int
+
+
+class NearMiss(_Model):
+    """A frame that fails one clause only, and how."""
+
+    frame_id: str
+    clause: str
+    found: str
+
+
+class LeftOut(_Model):
+    """What a person is told of the frames that are neither matches nor undecided."""
+
+    clauses: tuple[Excluded, ...] = ()
+    unknown_zone: int = 0
+    near_misses: tuple[NearMiss, ...] = ()
+
+
+class Answer(_Model):
+    """The answer to a question: frames that match, and frames that met every other clause but are too close to call.
+
+    `searched` counts the frames looked at, without the reference itself.
+    """
+
+    question: Question
+    reference: Reference | None
+    searched: int
+    matches: list[Entry]
+    undecided: list[Entry]
+    package: PackageName
+    _left_out: LeftOut = PrivateAttr(default_factory=LeftOut)
+    _found: int = PrivateAttr(0)
+
+    @property
+    def left_out(self) -> LeftOut:
+        """Why the other frames are not in the answer."""
+        return self._left_out
+
+    @property
+    def found(self) -> int:
+        """How many frames match, before a limit."""
+        return self._found
+
+    def __repr__(self) -> str:
+        names = ", ".join(entry.frame_id for entry in self.matches[:5]) + (" …" if len(self.matches) > 5 else "")
+        return f"<Answer: {self.found} of {self.searched} match ({names}); {len(self.undecided)} too close to call>"

@@ -1,0 +1,157 @@
+"""Beds side by side: every zone's verdict against the first one named, and why they differ."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict
+
+from gapbook.errors import fail
+from gapbook.questions.answer import PackageName
+from gapbook.questions.question import CONFIDENCE
+from gapbook.questions.subjects import Subject, all_score_columns, subject
+from gapbook.questions.traits import ZONES
+from gapbook.science.comparison import Part, Verdict, difference, why
+from gapbook.tables.store import Store
+
+TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
+"""Scores told of each bed besides its openness and drilling."""
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Bed(_Model):
+    """One bed of a comparison; `scores` holds each score and its u_, None where blank."""
+
+    name: str
+    frame_id: str
+    kind: str
+    basis: str
+    specimens: int
+    mains: int
+    crosses: int
+    head_area_cm2: float
+    scores: dict[str, float | None]
+
+
+class Share(_Model):
+    """A part of a difference and its standard uncertainty, in percent (hundredths of a logarithm, so that parts add)."""
+
+    percent: float
+    u_percent: float
+
+
+class Shares(_Model):
+    """The parts of a difference; None where one of the two beds is only counted, or the part does not apply."""
+
+    size: Share
+    count: Share
+    drilling: Share | None
+    zone: Share | None
+
+
+class Contrast(_Model):
+    """One bed against the first, in one zone."""
+
+    name: str
+    against: str
+    where: str
+    difference_percent: float
+    u_difference_percent: float
+    probability_tighter: float
+    verdict: Verdict
+    why: Shares | None
+
+
+class Comparison(_Model):
+    """Beds side by side. `contrasts` has every zone that is known of both beds, the zone asked about first."""
+
+    where: str
+    confidence: float
+    beds: list[Bed]
+    contrasts: list[Contrast]
+    package: PackageName
+
+    def contrast(self, name: str, where: str) -> Contrast | None:
+        """The contrast of one bed with the first in one zone."""
+        for item in self.contrasts:
+            if item.name == name and item.where == where:
+                return item
+        return None
+
+
+def compare(store: Store, names: list[str], where: str = "centre", confidence: float = CONFIDENCE) -> Comparison:
+    """Compare the beds called `names` (frames, specimens, contribution folders) with the first of them.
+
+    GapbookError for fewer than two, an unknown one, an unknown zone, or a zone nobody measured.
+    """
+    if where not in ZONES:
+        raise fail("wrong-zone", "no such zone", found=where, expected="one of " + ", ".join(ZONES))
+    if not 0.5 < confidence < 1.0:
+        raise fail("confidence", "confidence lies between 0.5 and 1", found=f"{confidence:g}")
+    if len(set(names)) < 2 or len(set(names)) < len(names):
+        raise fail("two-beds", "a comparison needs two different beds", found=", ".join(names) or "none")
+    columns = list(dict.fromkeys([*all_score_columns(), *(c for name in TOLD for c in (name, "u_" + name))]))
+    subjects = [subject(store, name, columns) for name in names]
+    first, *others = subjects
+    zones = [where, *(zone for zone in ZONES if zone != where)]
+    contrasts = [found for one in others for zone in zones if (found := _contrast(one, first, zone, confidence))]
+    for one in others:
+        if not any(item.name == one.name and item.where == where for item in contrasts):
+            blank = first if first.openness(where) is None else one
+            raise fail(
+                "zone-blank",
+                f"the openness of {blank.name} there is not known: {where}",
+                fix="Compare in the centre, or with a measured frame",
+            )
+    return Comparison(
+        where=where,
+        confidence=confidence,
+        beds=[_bed(one) for one in subjects],
+        contrasts=contrasts,
+        package=PackageName(name=store.package.name, version=store.package.version),
+    )
+
+
+def _bed(one: Subject) -> Bed:
+    return Bed(
+        name=one.name,
+        frame_id=one.frame_id,
+        kind=one.kind,
+        basis=one.basis,
+        specimens=one.specimens,
+        mains=one.mains,
+        crosses=one.crosses,
+        head_area_cm2=one.head_area_cm2,
+        scores=dict(one.values),
+    )
+
+
+def _contrast(one: Subject, first: Subject, zone: str, confidence: float) -> Contrast | None:
+    mine, theirs = one.openness(zone), first.openness(zone)
+    if mine is None or theirs is None:
+        return None
+    found = difference(mine, theirs)
+    builds = one.build(zone), first.build(zone)
+    parts = why(*builds) if builds[0] is not None and builds[1] is not None else None  # type: ignore[arg-type]
+    return Contrast(
+        name=one.name,
+        against=first.name,
+        where=zone,
+        difference_percent=found.percent,
+        u_difference_percent=found.u_percent,
+        probability_tighter=found.tighter,
+        verdict=found.verdict(confidence),
+        why=None
+        if parts is None
+        else Shares(
+            size=_share(parts.size),
+            count=_share(parts.count),
+            drilling=_share(parts.drilling) if parts.drilling else None,
+            zone=_share(parts.zone) if parts.zone else None,
+        ),
+    )
+
+
+def _share(part: Part) -> Share:
+    return Share(percent=part.percent, u_percent=part.u)

@@ -1,0 +1,184 @@
+"""What a parsed clause says: the tree of grammar.lark made into the parts of a question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from gapbook.errors import GapbookError, fail
+from gapbook.questions.measures import Ends, Quantity, leaning, measured_range, one_sided
+from gapbook.questions.options import pattern_of
+from gapbook.questions.ranges import Range
+from gapbook.questions.relations import Order, Pattern, Relation, reference_text
+from gapbook.questions.tokens import Token
+from gapbook.questions.traits import TRAITS, Trait, plain
+from gapbook.questions.vocabulary import Side
+
+if TYPE_CHECKING:
+    from lark import Tree
+
+
+class Setting(NamedTuple):
+    """A part of a question that can be given once: order, limit, measured_only or confidence."""
+
+    name: str
+    value: Order | int | float
+
+
+Part = Range | Relation | Setting | tuple[Pattern, ...]
+"""What one clause adds to a question."""
+
+
+class _Words:
+    """The tokens of a rule, asked for by their kind."""
+
+    def __init__(self, tree: Tree[Any]) -> None:
+        self._tokens: list[Token] = [child.value for child in tree.children if not hasattr(child, "data")]
+        self.quantities = [_quantity(child) for child in tree.children if hasattr(child, "data")]
+
+    def all(self, kind: str) -> list[Token]:
+        """Every token of a kind."""
+        return [token for token in self._tokens if token.kind == kind]
+
+    def meaning(self, kind: str) -> Any:
+        """What the only token of a kind means; None without one [GapbookError unknown-clause if there are several]."""
+        found = self.all(kind)
+        if len(found) > 1:
+            raise not_understood()
+        return found[0].meaning if found else None
+
+
+def not_understood() -> GapbookError:
+    """The error of a clause that is not in the language."""
+    return fail("unknown-clause", "this is not understood")
+
+
+def meaning_of(tree: Tree[Any]) -> Part:
+    """The part of a question that the tree of one clause stands for. Errors: GapbookError."""
+    clause = tree.children[0]
+    return _READERS[clause.data](_Words(clause))
+
+
+def _quantity(tree: Tree[Any]) -> Quantity:
+    """A number with its unit and lean."""
+    by_kind: dict[str, Token] = {child.type: child.value for child in tree.children}
+    unit, lean = by_kind.get("UNIT"), by_kind.get("LEAN")
+    if lean is not None and not lean.meaning:
+        raise not_understood()
+    return Quantity(
+        Decimal(by_kind["NUMBER"].text),
+        None if unit is None else str(unit.meaning),
+        None if lean is None else int(lean.meaning),  # type: ignore[call-overload]
+    )
+
+
+def _range(words: _Words) -> Range:
+    ends = _ends(words)
+    candidates = words.meaning("TRAIT") or _named_by_unit(ends)
+    return measured_range(candidates, words.meaning("ZONE"), ends)
+
+
+def _ends(words: _Words) -> Ends:
+    compare = words.all("COMPARE")
+    to = words.all("TO")
+    between = bool(compare) and compare[0].text == "between"
+    if any(token.text == "and" for token in to) != between:
+        raise not_understood()
+    if to:
+        if compare and compare[0].text not in ("between", "from"):
+            raise not_understood()
+        return Ends(*words.quantities)
+    sides: list[Side] = [token.meaning for token in (*compare, *words.all("OR_MORE"))]  # type: ignore[misc]
+    if len(sides) > 1:
+        raise not_understood()
+    if compare and compare[0].text == "from":
+        sides = [Side("low")]
+    return one_sided(sides[0] if sides else Side("both"), words.quantities[0])
+
+
+def _named_by_unit(ends: Ends) -> tuple[Trait, ...]:
+    """The trait that is meant where only a unit is named [GapbookError no-unit, no-trait]."""
+    units = {quantity.unit or ("points" if quantity.lean else None) for quantity in ends.given} - {None}
+    if not units:
+        raise fail("no-unit", "a number needs a unit, or the trait it is of", expected="95-98 sq in, 16 mains, ...")
+    found = tuple(trait for trait in TRAITS.values() if trait.bare and units <= set(trait.units))
+    if not found:
+        raise fail("no-trait", "this could be of several traits", expected="the trait's name before it")
+    return found
+
+
+def _lean(words: _Words) -> Range:
+    trait = words.meaning("TRAIT")
+    if trait is not None and TRAITS["balance"] not in trait:
+        raise not_understood()
+    return leaning(words.meaning("LEAN"))
+
+
+def _patterns(words: _Words) -> tuple[Pattern, ...]:
+    numbers = [token.text for token in words.all("NUMBER")]
+    return tuple(pattern_of(*pair) for pair in zip(numbers[::2], numbers[1::2], strict=True))
+
+
+def _comparison(words: _Words) -> Relation:
+    return Relation(
+        kind=words.meaning("COMPARATIVE"), zone=words.meaning("ZONE") or "centre", reference=_reference(words)
+    )
+
+
+def _likeness(words: _Words) -> Relation:
+    relation = {"kind": "like", "zone": words.meaning("ZONE") or "centre", "reference": _reference(words)}
+    if words.all("WITHIN"):
+        if words.meaning("UNIT") != "%":
+            raise fail("wrong-unit", "within takes a percentage", found=words.all("UNIT")[0].text, expected="%")
+        relation["within_percent"] = Decimal(words.all("NUMBER")[0].text)
+    return Relation(**relation)
+
+
+def _reference(words: _Words) -> str:
+    """The reference: ids in lower case, quoted texts and folders as they stand."""
+    text = words.all("REF")[0].text
+    return text[1:-1] if len(text) > 1 and plain(text[0]) in "\"'" else reference_text(text)
+
+
+def _order(words: _Words) -> Setting:
+    zone = words.meaning("ZONE")
+    if (superlative := words.meaning("SUPERLATIVE")) is not None:
+        by, descending = superlative
+    else:
+        by = "name" if words.all("NAME") else words.meaning("TRAIT")[0].key
+        descending = bool(words.meaning("EXTREME") or words.meaning("DIRECTION"))
+    return Setting("order", Order(by=by, zone=zone, descending=descending))
+
+
+def _limit(words: _Words) -> Setting:
+    text = words.all("NUMBER")[0].text
+    if not text.isdigit() or not 1 <= len(text) <= 9 or text == "0":
+        raise fail("bad-limit", "a limit is a whole number from 1", found=text)
+    return Setting("limit", int(text))
+
+
+def _basis(words: _Words) -> Setting:
+    return Setting("measured_only", bool(words.meaning("BASIS")))
+
+
+def _confidence(words: _Words) -> Setting:
+    quantity = words.quantities[0]
+    share = quantity.number / 100 if quantity.unit == "%" else quantity.number
+    named = quantity.unit in ("%", None) and quantity.lean is None
+    if not named or not 0.5 < float(share) < 1.0:
+        raise fail("bad-confidence", "confidence is above 50% and below 100%", found=f"{quantity.number:f}"[:40])
+    return Setting("confidence", float(share))
+
+
+_READERS: dict[str, Callable[[_Words], Part]] = {
+    "range": _range,
+    "lean": _lean,
+    "patterns": _patterns,
+    "comparison": _comparison,
+    "likeness": _likeness,
+    "order": _order,
+    "limit": _limit,
+    "basis": _basis,
+    "confidence": _confidence,
+}

@@ -1,0 +1,192 @@
+"""The nearest clauses that would be understood, for one that is not. Every one is tried before it is offered."""
+
+from __future__ import annotations
+
+import difflib
+import itertools
+import re
+from collections.abc import Callable, Iterator
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from functools import cache
+
+from gapbook.questions.tokens import tokens
+from gapbook.questions.traits import TRAITS, plain
+from gapbook.questions.vocabulary import words
+
+OFFERS = 3
+"""How many clauses are offered at most."""
+
+TEMPLATES = (
+    "95-98 sq in", "under 100 sq in", "16x19", "16 mains", "18-20 crosses", "tighter centre than FRAME",
+    "more open sides than FRAME", "tighter than FRAME", "more open than FRAME", "like FRAME",
+    "like FRAME in the sides", "within 2% of FRAME", "centre mesh under 11 mm", "mesh 10-11 mm", "main pitch 9-10 mm",
+    "cross pitch 9-10 mm", "openness 105-115", "density over 0.8", "side opening over 8%", "uniformity under 1.05",
+    "mass under 320 g", "swingweight 315-330", "balance at least 4 points head light", "balance 310-320 mm",
+    "length 27 in", "beam under 23 mm", "release year 2020-2024", "tightest first", "most open first",
+    "lightest first", "closest first", "lowest swingweight first", "top 5", "measured only",
+)  # fmt: skip
+"""Clauses of every kind, to liken a clause to."""
+
+Understood = Callable[[str], str | None]
+"""Gives the canonical words of clauses, or None if they are not understood."""
+
+_LONGEST_LIKENED = 120
+_MOST_TRIES = 48
+_MOST_WORDS = 16
+_FRAME = "FRAME"
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+_REFERENCE = re.compile(r"[a-z0-9]*[a-z][a-z0-9]*-[a-z0-9-]+|[./].+")
+_BEFORE_A_REFERENCE = ("than", "then", "like", "of")
+
+
+def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
+    """Up to three clauses near `text`, which was refused with `code`."""
+    line = " ".join(plain(text).split())
+    if len(line) > _LONGEST_LIKENED:
+        return ()
+    offers: dict[str, None] = {}
+    for candidate in itertools.islice(_candidates(line, code, understood), _MOST_TRIES):
+        canonical = understood(candidate)
+        if canonical is not None:
+            as_written = code in ("no-unit", "no-side", "no-trait") or _FRAME in candidate
+            offers[candidate if as_written else canonical] = None
+        if len(offers) == OFFERS:
+            break
+    return tuple(offers)
+
+
+def _candidates(line: str, code: str, understood: Understood) -> Iterator[str]:
+    """Clauses that might be meant, the likeliest first."""
+    if code in _MENDERS:
+        yield from _MENDERS[code](line)
+        return
+    yield from respelt(line)
+    yield from _with_commas(line, understood)
+    yield from _likened(line)
+
+
+def respelt(line: str) -> Iterator[str]:
+    """The clause with its unknown words replaced by the known ones nearest in spelling."""
+    choices: list[list[str]] = []
+    before = ""
+    for word in line.split(" "):
+        if before in _BEFORE_A_REFERENCE or not word.isalpha() or word in words():
+            choices.append([word])
+        elif word == "then":
+            choices.append(["than"])
+        else:
+            choices.append(difflib.get_close_matches(word, words(), n=3, cutoff=0.7) or [word])
+        before = word
+    yield from (" ".join(choice) for choice in itertools.islice(itertools.product(*choices), _MOST_TRIES // 2))
+    head, comparing, name = line.partition(" than ")
+    if comparing and " " in name:
+        yield f"{head}{comparing}{'-'.join(name.split())}"
+
+
+def _with_commas(line: str, understood: Understood) -> Iterator[str]:
+    """The clause parted into several that are understood, each as long as can be."""
+    left = line.split(" ")
+    if not 1 < len(left) <= _MOST_WORDS:
+        return
+    parts: list[str] = []
+    while left:
+        sizes = (size for size in range(len(left), 0, -1) if understood(" ".join(left[:size])) is not None)
+        size = next(sizes, 0)
+        if not size:
+            return
+        parts.append(" ".join(left[:size]))
+        left = left[size:]
+    yield ", ".join(parts)
+
+
+def _likened(line: str) -> Iterator[str]:
+    """The templates nearest to the clause, with its own numbers and reference where they fit."""
+    likes = difflib.get_close_matches(_skeleton(line), _skeletons(), n=OFFERS, cutoff=0.5)
+    numbers = _NUMBER.findall(line)
+    reference = next((word for word in reversed(line.split(" ")) if _REFERENCE.fullmatch(word)), _FRAME)
+    for skeleton in likes:
+        template = _skeletons()[skeleton]
+        if len(_NUMBER.findall(template)) == len(numbers):
+            fitting = iter(numbers)
+            template = _NUMBER.sub(lambda _: next(fitting), template)  # noqa: B023
+        yield template.replace(_FRAME, reference)
+
+
+def _skeleton(line: str) -> str:
+    """A clause with its numbers and ids made alike."""
+    return _NUMBER.sub("0", " ".join("frame" if _REFERENCE.fullmatch(word) else word for word in line.split(" ")))
+
+
+@cache
+def _skeletons() -> dict[str, str]:
+    return {_skeleton(template.lower()): template for template in TEMPLATES}
+
+
+def _without(line: str, kinds: tuple[str, ...]) -> str:
+    """The clause without the tokens of some kinds."""
+    return " ".join(token.text for token in tokens(line) if token.kind not in kinds)
+
+
+def _with_another_unit(line: str) -> Iterator[str]:
+    yield _without(line, ("UNIT", "UNKNOWN"))
+
+
+def _with_a_unit(line: str) -> Iterator[str]:
+    """A bare number with the units and traits that numbers of its size usually have."""
+    largest = max((Decimal(number) for number in _NUMBER.findall(line)), default=Decimal(0))
+    named = any(token.kind == "TRAIT" for token in tokens(line))
+    if named:
+        yield from (f"{line} points head light", f"{line} points head heavy", f"{line} mm")
+    elif largest <= 40:
+        yield from (f"{line} mains", f"{line} crosses", f"{line} points head light")
+    elif largest <= 200:
+        yield from (f"{line} sq in", f"openness {line}")
+    else:
+        yield from (f"{line} g", f"{line} kg cm2", f"{line} cm2")
+
+
+def _with_a_side(line: str) -> Iterator[str]:
+    yield from (f"{line} {side}" for side in ("head light", "head heavy"))
+
+
+def _with_a_trait(line: str) -> Iterator[str]:
+    """A number and unit with each trait that has the unit, those that usually have it first."""
+    unit = next((str(token.meaning) for token in tokens(line) if token.kind == "UNIT"), "")
+    having = [trait for trait in TRAITS.values() if unit in trait.units]
+    having.sort(key=lambda trait: trait.units[0] != unit)
+    yield from (f"{trait.title} {line}" for trait in having)
+
+
+def _turned(line: str) -> Iterator[str]:
+    """A range with its two numbers changed over."""
+    numbers = _NUMBER.findall(line)
+    if len(numbers) == 2:
+        swapped = iter(reversed(numbers))
+        yield _NUMBER.sub(lambda _: next(swapped), line)
+
+
+def _anywhere(line: str) -> Iterator[str]:
+    yield _without(line, ("ZONE",))
+
+
+def _whole(line: str) -> Iterator[str]:
+    for rounding in (ROUND_FLOOR, ROUND_CEILING):
+        yield _NUMBER.sub(lambda found: str(Decimal(found[0]).to_integral_value(rounding)), line)  # noqa: B023
+
+
+def _positive(line: str) -> Iterator[str]:
+    yield re.sub(r"(^|[^0-9])-(?=[0-9])", r"\1", line)
+
+
+_MENDERS: dict[str, Callable[[str], Iterator[str]]] = {
+    "no-unit": _with_a_unit,
+    "no-side": _with_a_side,
+    "no-trait": _with_a_trait,
+    "unknown-unit": _with_another_unit,
+    "wrong-unit": _with_another_unit,
+    "mixed-units": _with_another_unit,
+    "wrong-zone": _anywhere,
+    "empty-range": _turned,
+    "not-whole": _whole,
+    "negative": _positive,
+}

@@ -1,0 +1,176 @@
+"""A range of one trait, and what it means for a bound to hold.
+
+A bound holds for a value rounded to the bound's own decimals in the bound's own unit, halves up (away from zero, so
+that 3.5 points head light is 4 points head light): what is shown is what is matched.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Literal, NamedTuple, Self
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+from gapbook.errors import fail
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, unit_factor
+
+MOST_DECIMALS = 9
+LARGEST = Decimal(10) ** 9
+_NOISE = 1e-12
+"""Relative allowance for the last digits of binary fractions, so that exact halves round up."""
+
+
+class Bound(BaseModel):
+    """One end of a range, in the unit of the range."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    value: Decimal = Field(description="The bound as it was written: its decimals say how values are rounded.")
+    inclusive: bool = Field(default=True, description="Whether a value rounded to the bound itself is in the range.")
+
+    @field_validator("value")
+    @classmethod
+    def _usable(cls, value: Decimal) -> Decimal:
+        """Finite, at most a thousand million, at most nine decimals, no exponent and no negative zero."""
+        if not value.is_finite() or abs(value) > LARGEST:
+            raise fail("number-out-of-range", "a bound must be a number of ordinary size", found=str(value)[:40])
+        exponent = value.as_tuple().exponent
+        if isinstance(exponent, int) and exponent < -MOST_DECIMALS:
+            raise fail("number-out-of-range", f"a bound has at most {MOST_DECIMALS} decimals", found=str(value)[:40])
+        plain = value if isinstance(exponent, int) and exponent <= 0 else value.quantize(Decimal(1))
+        return plain if plain else abs(plain)
+
+    @property
+    def step(self) -> Decimal:
+        """One unit of the bound's last decimal."""
+        return Decimal(1).scaleb(int(self.value.as_tuple().exponent))
+
+    def threshold(self, end: Literal["low", "high"]) -> Decimal:
+        """The half step at which values begin (low) or cease (high) to hold, in the bound's own unit."""
+        outwards = -1 if end == "low" else 1
+        return self.value + (outwards if self.inclusive else -outwards) * self.step / 2
+
+
+def bound_holds(value: Decimal, bound: Bound, end: Literal["low", "high"]) -> bool:
+    """Whether `value`, in the bound's own unit, is on the right side of it once rounded as the bound is written."""
+    rounded = value.quantize(bound.step, rounding=ROUND_HALF_UP)
+    if rounded == bound.value:
+        return bound.inclusive
+    return rounded > bound.value if end == "low" else rounded < bound.value
+
+
+class Interval(NamedTuple):
+    """Where the value itself must lie, in computing units; None is without end."""
+
+    low: float | None
+    low_inclusive: bool
+    high: float | None
+    high_inclusive: bool
+
+    def holds(self, value: float) -> bool:
+        """Whether `value` [computing unit] lies in the interval."""
+        return (self.low is None or value >= self.low) and (self.high is None or value < self.high)
+
+
+class Range(BaseModel):
+    """A trait between two bounds, either of which may be missing."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    trait: str = Field(description="The trait's key.")
+    zone: Zone | None = Field(
+        default=None, description="Where on the bed, for traits that have zones; the trait's first where not given."
+    )
+    unit: str = Field(default="", description="The unit of the bounds: a UCUM code, %, points, /cm2, or '' for none.")
+    low: Bound | None = Field(default=None, description="The lower bound.")
+    high: Bound | None = Field(default=None, description="The upper bound.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _usual_zone(cls, data: object) -> object:
+        """The trait's first zone where none is named."""
+        if isinstance(data, dict) and data.get("zone") is None and data.get("trait") in TRAITS:
+            zones = TRAITS[data["trait"]].zones
+            return {**data, "zone": zones[0] if zones else None}
+        return data
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if self.trait not in TRAITS:
+            raise fail("unknown-trait", "there is no such trait", found=self.trait, expected=", ".join(TRAITS))
+        check_zone(self.about, self.zone)
+        check_unit(self.about, self.unit)
+        if self.low is None and self.high is None:
+            raise fail("empty-range", f"a range of {self.about.title} needs a bound")
+        for end in ("low", "high"):
+            if (bound := getattr(self, end)) is not None:
+                # Frozen for everyone else: the bound of a count is stored without decimals.
+                object.__setattr__(self, end, _checked(self.about, bound))
+        if self.is_empty:
+            raise fail("empty-range", f"no value is in this range of {self.about.title}", found=self._ends)
+        return self
+
+    @property
+    def about(self) -> Trait:
+        """The trait the range is of."""
+        return TRAITS[self.trait]
+
+    @property
+    def _ends(self) -> str:
+        low = "" if self.low is None else f"{'from' if self.low.inclusive else 'over'} {self.low.value:f} "
+        return low + ("" if self.high is None else f"{'to' if self.high.inclusive else 'under'} {self.high.value:f}")
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing can be in the range: its ends cross, or nothing rounds to what lies between them."""
+        if self.low is None or self.high is None:
+            return False
+        interval = self.interval()
+        crossed = interval.low is not None and interval.high is not None and interval.low >= interval.high
+        return crossed or self.low.value > self.high.value
+
+    def interval(self) -> Interval:
+        """The same range without rounding, in computing units: low ≤ value < high."""
+        factor = unit_factor(self.unit)
+        low = None if self.low is None else _nearer_zero(self.low.threshold("low") * factor)
+        high = None if self.high is None else _nearer_zero(self.high.threshold("high") * factor)
+        return Interval(low, True, high, False)
+
+    def holds(self, value: float) -> bool:
+        """Whether `value` [computing unit of the trait] is in the range, rounded as its bounds are written."""
+        return self.interval().holds(value)
+
+
+def _nearer_zero(threshold: Decimal) -> float:
+    """A threshold moved a hair towards zero, past the noise of binary fractions.
+
+    Halves round away from zero, so on the positive side the half begins the next value up, on the negative side it
+    ends the value below. A threshold is an odd number of half steps and so never zero itself.
+    """
+    return float(threshold) * (1.0 - _NOISE)
+
+
+def check_zone(trait: Trait, zone: str | None) -> None:
+    """Refuse a zone the trait is not known in [GapbookError wrong-zone]."""
+    if zone is not None and zone not in trait.zones:
+        known = f"one of {', '.join(trait.zones)}" if trait.zones else "no zone"
+        raise fail("wrong-zone", f"{trait.title} is not known there", found=zone, expected=known)
+
+
+def check_unit(trait: Trait, unit: str) -> None:
+    """Refuse a unit of another dimension [GapbookError wrong-unit]."""
+    if unit not in trait.units:
+        expected = " or ".join(UNIT_WORDS[code][0] if code else "a plain number" for code in trait.units)
+        found = UNIT_WORDS[unit][0] if unit in UNIT_WORDS else unit or "a plain number"
+        raise fail("wrong-unit", f"{trait.title} is not counted in this unit", found=found, expected=expected)
+
+
+def _checked(trait: Trait, bound: Bound) -> Bound:
+    """The bound, whole where the trait is counted [GapbookError negative, not-whole]."""
+    if bound.value < 0 and not trait.signed:
+        raise fail("negative", f"{trait.title} is never negative", found=f"{bound.value:f}")
+    if not trait.whole:
+        return bound
+    if bound.value != bound.value.to_integral_value():
+        raise fail("not-whole", f"{trait.title} comes in whole numbers", found=f"{bound.value:f}")
+    return bound.model_copy(update={"value": bound.value.quantize(Decimal(1))})

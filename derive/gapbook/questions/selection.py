@@ -1,0 +1,99 @@
+"""The clauses of a question as SQL over the derived tables: who passes which, and where each value is kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gapbook.questions.question import Order, Question, Range
+from gapbook.questions.relations import Pattern
+from gapbook.questions.subjects import IDENTITY
+from gapbook.questions.traits import TRAITS, Trait
+from gapbook.questions.wording import clauses
+from gapbook.tables.store import Store, quoted
+
+
+@dataclass(frozen=True)
+class Clause:
+    """A clause in words, the SQL condition that holds of who passes it, and what a person sees of who does not."""
+
+    words: str
+    condition: str
+    shown: str
+    """SQL for the value a frame has instead, as text."""
+
+
+@dataclass(frozen=True)
+class Selection:
+    """The clauses that can be judged without a reference, and the SQL source they are judged over."""
+
+    source: str
+    clauses: tuple[Clause, ...]
+    order: str | None
+    """SQL to sort by, None where only the comparison can tell."""
+
+
+def selection(store: Store, question: Question, columns: list[str]) -> Selection:
+    """Load what the question needs, and put its clauses in SQL. `columns` are the score columns wanted beside."""
+    traits = [TRAITS[one.trait] for one in question.ranges]
+    if question.order is not None and question.order.by in TRAITS:
+        traits.append(TRAITS[question.order.by])
+    needed = {*IDENTITY, *columns}
+    others: dict[str, set[str]] = {}
+    for one in question.ranges:
+        _need(one.about, one.zone, needed, others)
+    if question.order is not None and question.order.by in TRAITS:
+        _need(TRAITS[question.order.by], question.order.zone or question.zone, needed, others)
+    source = f"{store.load('scores', sorted(needed))} s"
+    for table, wanted in others.items():
+        source += _joined(store, table, sorted(wanted))
+    found = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
+    if question.measured_only:
+        found.append(Clause("measured only", "s.basis = 'measured'", "s.basis"))
+    return Selection(source, tuple(found), _order(question))
+
+
+def _need(trait: Trait, zone: str | None, needed: set[str], others: dict[str, set[str]]) -> None:
+    wanted = needed if trait.table == "scores" else others.setdefault(trait.table, set())
+    wanted.add(trait.column_in(zone))
+
+
+def _joined(store: Store, table: str, columns: list[str]) -> str:
+    """A LEFT JOIN of one row a frame. Of beds the geometric mean over a frame's specimens; of handling strung figures."""
+    name = store.load(table, ["frame_id", *columns, *(["strung"] if table == "handling" else [])])
+    picked = ", ".join(quoted(column) for column in columns)
+    rows = f"SELECT frame_id, {picked} FROM {name}"
+    if table == "beds":
+        picked = ", ".join(f"exp(avg(ln({quoted(column)}))) AS {quoted(column)}" for column in columns)
+        rows = f"SELECT frame_id, {picked} FROM {name} GROUP BY frame_id"
+    elif table == "handling":
+        rows += " WHERE strung"
+    return f" LEFT JOIN ({rows}) {table} ON {table}.frame_id = s.frame_id"
+
+
+def value_sql(trait: Trait, zone: str | None) -> str:
+    """SQL for a trait in its computing unit."""
+    column = f"{'s' if trait.table == 'scores' else trait.table}.{quoted(trait.column_in(zone))}"
+    scaled = column if trait.factor == 1.0 else f"{column} * {trait.factor!r}"
+    return scaled if trait.offset == 0.0 else f"({scaled} + {trait.offset!r})"
+
+
+def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
+    if isinstance(item, tuple):
+        either = " OR ".join(f"(s.mains = {one.mains} AND s.crosses = {one.crosses})" for one in item)
+        return Clause(words, f"({either})", "s.mains || 'x' || s.crosses")
+    value, interval = value_sql(item.about, item.zone), item.interval()
+    held = [f"{value} IS NOT NULL"]
+    held += [] if interval.low is None else [f"{value} >= {interval.low!r}"]
+    held += [] if interval.high is None else [f"{value} < {interval.high!r}"]
+    return Clause(words, "(" + " AND ".join(held) + ")", f"CAST({value} AS VARCHAR)")
+
+
+def _order(question: Question) -> str | None:
+    order: Order | None = question.order
+    if order is None or order.by == "closest":
+        return None
+    way = "DESC" if order.descending else "ASC"
+    if order.by == "name":
+        return f"s.frame_id {way}"
+    value = value_sql(TRAITS[order.by], order.zone or question.zone)
+    return f"{value} {way} NULLS LAST, s.frame_id"

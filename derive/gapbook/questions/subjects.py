@@ -1,0 +1,160 @@
+"""Whatever a question can name, as figures: a frame, a specimen, or the folder of a contribution."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from gapbook.errors import GapbookError, fail
+from gapbook.questions.traits import ZONES
+from gapbook.science.comparison import Build, Figure, build_from_even
+from gapbook.tables.store import Store
+
+OFFERED = 3
+"""Nearest ids named when one is unknown."""
+BUILD_SCORES = ("openness_even", "drilling_main", "drilling_cross", "openness_centre")
+
+
+@dataclass(frozen=True)
+class Subject:
+    """One bed to compare. `name` is what it was called, `values` its scores and their u_ by column (None where blank)."""
+
+    name: str
+    frame_id: str
+    kind: Literal["frame", "specimen", "folder"]
+    basis: str
+    specimens: int
+    mains: int
+    crosses: int
+    head_area_cm2: float
+    values: Mapping[str, float | None]
+
+    def figure(self, score: str) -> Figure | None:
+        """A score with its standard uncertainty, or None where it is blank."""
+        value, u = self.values.get(score), self.values.get("u_" + score)
+        return None if value is None or u is None else Figure(value, u)
+
+    def openness(self, zone: str) -> Figure | None:
+        """Openness in a zone (`even`: of even drilling), or None where it is not known."""
+        return self.figure(f"openness_{zone}")
+
+    @cached_property
+    def _builds(self) -> dict[str, Build | None]:
+        return {}
+
+    def build(self, zone: str) -> Build | None:
+        """What the openness in `zone` is made of."""
+        if zone not in self._builds:
+            self._builds[zone] = self._build(zone)
+        return self._builds[zone]
+
+    def _build(self, zone: str) -> Build | None:
+        even = self.figure("openness_even")
+        if even is None:
+            return None
+        ratio = None
+        if zone == "even":
+            return build_from_even(even, self.mains, self.crosses, (None, None), None)
+        there, centre = self.openness(zone), self.openness("centre")
+        if zone != "centre" and there is not None and centre is not None:
+            ratio = self._over_centre(zone, there, centre)
+        drilling = (self.figure("drilling_main"), self.figure("drilling_cross"))
+        return build_from_even(even, self.mains, self.crosses, drilling, ratio)
+
+    def _over_centre(self, zone: str, there: Figure, centre: Figure) -> Figure:
+        """Openness in a zone over the centre's; for the sides with the uncertainty of side opening."""
+        opening = self.figure("side_opening") if zone == "sides" else None
+        relative = (there.u / there.value) ** 2 + (centre.u / centre.value) ** 2
+        return Figure(there.value / centre.value, opening.u if opening else there.value / centre.value * relative**0.5)
+
+
+def score_columns(zone: str) -> list[str]:
+    """The score columns that comparing in `zone` needs."""
+    names = [f"openness_{zone}", *BUILD_SCORES, *(["side_opening"] if zone == "sides" else [])]
+    return list(dict.fromkeys(column for name in names for column in (name, "u_" + name)))
+
+
+IDENTITY = ("frame_id", "basis", "specimens", "mains", "crosses", "head_area_cm2")
+
+
+def all_score_columns() -> list[str]:
+    """The score columns that comparing in any zone needs."""
+    return list(dict.fromkeys(column for zone in ZONES for column in score_columns(zone)))
+
+
+def subject(store: Store, name: str, columns: list[str]) -> Subject:
+    """The frame, specimen or contribution folder called `name`, with these score columns.
+
+    GapbookError, with the nearest ids, where there is none.
+    """
+    if any(sign in name for sign in "/\\") or name in (".", ".."):
+        return _folder(store, name, columns)
+    if (found := _frame(store, name, columns)) is not None:
+        return found
+    if (found := _specimen(store, name, columns)) is not None:
+        return found
+    if Path(name).is_dir():
+        return _folder(store, name, columns)
+    raise unknown(store, name)
+
+
+def unknown(store: Store, name: str) -> GapbookError:
+    """The error for an id nobody has, with the nearest ones."""
+    ids = [row[0] for row in store.rows(f"SELECT frame_id FROM {store.load('scores', ['frame_id'])}")]
+    specimens = [row[0] for row in store.rows(f"SELECT specimen_id FROM {store.load('specimens', ['specimen_id'])}")]
+    near = difflib.get_close_matches(name.lower(), ids, OFFERED, 0.5)
+    near = near or difflib.get_close_matches(name.lower(), specimens, OFFERED, 0.5)
+    if name in specimens:
+        return fail("not-measured", f"no bed was measured of the specimen {name}", fix="Name its frame instead")
+    fix = "Nearest: " + ", ".join(near) if near else "See gapbook find for every frame"
+    return fail("unknown-frame", "no frame, specimen or folder of this name", found=name, fix=fix)
+
+
+def _frame(store: Store, name: str, columns: list[str]) -> Subject | None:
+    wanted = [*IDENTITY, *columns]
+    table = store.load("scores", wanted)
+    rows = store.rows(f"SELECT {', '.join(wanted)} FROM {table} WHERE frame_id = ?", [name])
+    return of_row(rows[0], columns) if rows else None
+
+
+def of_row(row: tuple[object, ...], columns: list[str]) -> Subject:
+    """A frame from a row of IDENTITY and `columns`."""
+    frame_id, basis, specimens, mains, crosses, area, *values = row
+    return Subject(
+        name=str(frame_id),
+        frame_id=str(frame_id),
+        kind="frame",
+        basis=str(basis),
+        specimens=int(specimens),  # type: ignore[call-overload]
+        mains=int(mains),  # type: ignore[call-overload]
+        crosses=int(crosses),  # type: ignore[call-overload]
+        head_area_cm2=float(area),  # type: ignore[arg-type]
+        values=dict(zip(columns, values, strict=True)),  # type: ignore[arg-type]
+    )
+
+
+def _specimen(store: Store, name: str, columns: list[str]) -> Subject | None:
+    beds = store.load("beds", ["specimen_id", "frame_id", *columns])
+    frames = store.load("frames", ["frame_id", "mains", "crosses", "head_area_cm2"])
+    picked = ", ".join(f"b.{column}" for column in columns)
+    rows = store.rows(
+        f"SELECT frame_id, f.mains, f.crosses, f.head_area_cm2, {picked} "
+        f"FROM {beds} b JOIN {frames} f USING (frame_id) WHERE specimen_id = ?",
+        [name],
+    )
+    if not rows:
+        return None
+    frame_id, mains, crosses, area, *values = rows[0]
+    return Subject(name, frame_id, "specimen", "measured", 1, mains, crosses, area, dict(zip(columns, values, strict=True)))
+
+
+def _folder(store: Store, name: str, columns: list[str]) -> Subject:
+    from gapbook.tables.contribution import measured_copy
+
+    copy = measured_copy(store.package, Path(name))
+    values = {column: copy.bed[column] for column in columns}
+    return Subject(name, copy.frame_id, "folder", "measured", 1, copy.mains, copy.crosses, copy.head_area_cm2, values)

@@ -1,0 +1,213 @@
+"""What a question can speak of: traits, zones and units, each with the words that name it and where it is kept.
+
+One place for all of them: the grammar's words, the readers of options and the wording of answers are made from here.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from functools import cache
+from typing import Literal, NamedTuple, get_args
+
+from gapbook.science.units import ALIASES, UNITS
+
+Zone = Literal["centre", "left", "right", "sides", "tip", "throat", "even"]
+"""Where a bed is looked at; `even` is the same head and counts drilled evenly."""
+
+ZONES: tuple[str, ...] = get_args(Zone)
+
+
+class ZoneWords(NamedTuple):
+    """How a zone is named: as a place, as an adjective where that reads well, and in other words."""
+
+    place: str
+    adjective: str
+    others: tuple[str, ...] = ()
+
+
+ZONE_WORDS: dict[str, ZoneWords] = {
+    "centre": ZoneWords("in the centre", "centre", ("center", "centres", "centers", "middle")),
+    "left": ZoneWords("on the left", "", ("left", "left side", "left hand side")),
+    "right": ZoneWords("on the right", "", ("right", "right side", "right hand side")),
+    "sides": ZoneWords("in the sides", "sides", ("side", "both sides")),
+    "tip": ZoneWords("at the tip", "tip", ("tips",)),
+    "throat": ZoneWords("at the throat", "throat", ("throats",)),
+    "even": ZoneWords("with even drilling", "", ("even drilling", "even", "evenly", "drilled evenly", "evenly drilled")),
+}
+
+UNIT_WORDS: dict[str, tuple[str, ...]] = {
+    "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
+    "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
+    "[in_i]": ("in", "inch", "inches", "in.", '"'),
+    "cm2": ("cm²", "cm2", "cm^2", "sq cm", "square cm", "square centimetres", "square centimeters"),
+    "mm2": ("mm²", "mm2", "mm^2", "sq mm", "square mm", "square millimetres", "square millimeters"),
+    "[sin_i]": ("sq in", "sq inch", "sq inches", "square in", "square inch", "square inches", "in²", "in2", "in^2")
+    + ("sq in.", "sq. in", "sq. in.", "sqin"),
+    "g": ("g", "gram", "grams", "gramme", "grammes"),
+    "kg": ("kg", "kilogram", "kilograms"),
+    "[oz_av]": ("oz", "ounce", "ounces"),
+    "kg.cm2": ("kg·cm²", "kg cm2", "kg.cm2", "kg*cm2", "kg-cm2", "kgcm2", "kg cm^2"),
+    "%": ("%", "percent", "per cent", "pct"),
+    "points": ("points", "point", "pts", "pt"),
+    "/cm2": ("per cm²", "per cm2", "/cm2", "per cm^2", "per sq cm", "apertures per cm2"),
+    "N": ("N", "newton", "newtons"),
+    "kgf": ("kgf",),
+    "[lbf_av]": ("lbf", "lb", "lbs", "pound", "pounds"),
+}
+"""Words for each unit, the one shown to people first; those of `science.units.ALIASES` are understood as well."""
+
+_OWN_UNITS: dict[str, tuple[str, str]] = {
+    "": ("1", "1"),
+    "%": ("1", "0.01"),
+    "points": ("points", "1"),
+    "/cm2": ("/cm2", "1"),
+}
+
+
+class Trait(NamedTuple):
+    """One thing a frame can be asked about.
+
+    `title` names it in answers and `words` in questions. It is `factor` times `column` of `table` plus `offset`,
+    in the computing unit `base`; `{zone}` in `column` stands for one of `zones` (the first is meant when none is
+    named). `units` are the codes a person may use, the usual one first (none: a unit must be named). `bare` says the
+    unit alone names the trait ("95-98 sq in"). `lowest` and `highest` are superlatives that sort by it.
+    """
+
+    key: str
+    title: str
+    words: tuple[str, ...]
+    table: str
+    column: str
+    base: str
+    units: tuple[str, ...]
+    decimals: int
+    zones: tuple[str, ...] = ()
+    factor: float = 1.0
+    offset: float = 0.0
+    whole: bool = False
+    signed: bool = False
+    bare: bool = False
+    lowest: tuple[str, ...] = ()
+    highest: tuple[str, ...] = ()
+
+    def column_in(self, zone: str | None) -> str:
+        """The column's name in its table, for `zone` where the trait has zones."""
+        return self.column.format(zone=zone)
+
+
+_LENGTHS = ("mm", "cm", "[in_i]")
+_MASSES = ("g", "kg", "[oz_av]")
+_RATIOS = ("", "%")
+
+TRAITS: dict[str, Trait] = {
+    trait.key: trait
+    for trait in (
+        Trait(
+            "head_area", "head", ("head area", "head size", "head sizes", "heads"), "scores", "head_area_cm2", "cm2",
+            ("[sin_i]", "cm2", "mm2"), 0, bare=True,
+        ),
+        Trait(
+            "mains", "mains", ("main", "main string", "main strings"), "scores", "mains", "1", ("",), 0, whole=True,
+            lowest=("fewest mains",), highest=("most mains",),
+        ),
+        Trait(
+            "crosses", "crosses", ("cross", "cross string", "cross strings"), "scores", "crosses", "1", ("",), 0,
+            whole=True, lowest=("fewest crosses",), highest=("most crosses",),
+        ),
+        Trait(
+            "mesh", "mesh", ("meshes", "mesh size"), "scores", "openness_{zone}", "mm", _LENGTHS, 2, ZONES, factor=0.1
+        ),
+        Trait(
+            "openness", "openness", (), "scores", "openness_{zone}", "1", ("",), 1, ZONES,
+            lowest=("tightest", "densest"), highest=("most open",),
+        ),
+        Trait("density", "density", ("string density",), "scores", "density_centre_per_cm2", "/cm2", ("/cm2",), 3,
+              ("centre",)),
+        Trait("main_pitch", "main pitch", ("mains pitch", "pitch of the mains", "main spacing"), "beds",
+              "main_pitch_{zone}_mm", "mm", _LENGTHS, 2, ("centre",)),
+        Trait("cross_pitch", "cross pitch", ("crosses pitch", "pitch of the crosses", "cross spacing"), "beds",
+              "cross_pitch_{zone}_mm", "mm", _LENGTHS, 2, ("centre",)),
+        Trait("side_opening", "side opening", ("sides opening", "opening of the sides"), "scores", "side_opening", "1",
+              ("%",), 1, signed=True),
+        Trait("uniformity", "uniformity", (), "scores", "uniformity", "1", _RATIOS, 3),
+        Trait("drilling_main", "main drilling", ("drilling main", "drilling of the mains"), "scores", "drilling_main",
+              "1", _RATIOS, 3),
+        Trait("drilling_cross", "cross drilling", ("drilling cross", "drilling of the crosses"), "scores",
+              "drilling_cross", "1", _RATIOS, 3),
+        Trait("mass", "mass", ("masses", "weight", "weights"), "handling", "mass_g", "g", _MASSES, 0, bare=True,
+              lowest=("lightest",), highest=("heaviest",)),
+        Trait(
+            "balance", "balance", ("balances",), "handling", "balance_points", "points", ("points",), 1, signed=True,
+            bare=True, lowest=("most head light", "most head-light"), highest=("most head heavy", "most head-heavy"),
+        ),
+        Trait("balance_mm", "balance", ("balances",), "handling", "balance_mm", "mm", _LENGTHS, 0,
+              lowest=("lowest balance in mm",), highest=("highest balance in mm",)),
+        Trait("swingweight", "swingweight", ("swingweights", "swing weight", "swing-weight"), "handling",
+              "swingweight_kgcm2", "kg.cm2", ("kg.cm2",), 0, bare=True),
+        Trait("length", "length", ("lengths", "overall length"), "frames", "length_mm", "mm", ("[in_i]", "mm", "cm"), 1,
+              lowest=("shortest",), highest=("longest",)),
+        Trait("beam", "beam", ("beams", "beam width", "beam height"), "frames", "beam_mm", "mm", _LENGTHS, 1,
+              lowest=("thinnest",), highest=("thickest",)),
+        Trait("release_year", "release year", ("released in", "released", "year"), "frames", "release_year", "1",
+              ("",), 0, whole=True, lowest=("oldest",), highest=("newest",)),
+    )
+}  # fmt: skip
+"""Every trait by its key, in the order questions are repeated in."""
+
+
+@cache
+def unit_names() -> dict[str, str]:
+    """Every word for a unit, as it looks after `plain`, with the code it stands for."""
+    words = {alias.lower(): code for alias, code in ALIASES.items()}
+    words |= {plain(word): code for code, listed in UNIT_WORDS.items() for word in listed}
+    return words
+
+
+@cache
+def trait_names() -> dict[str, tuple[Trait, ...]]:
+    """Every word for a trait with the traits it may mean (balance is in points, or in mm from the butt)."""
+    names: dict[str, tuple[Trait, ...]] = {}
+    for trait in TRAITS.values():
+        for word in (trait.title, *trait.words):
+            names[word] = (*names.get(word, ()), trait)
+    return names
+
+
+@cache
+def zone_names() -> dict[str, str]:
+    """Every word for a zone with the zone."""
+    return {word: zone for zone, words in ZONE_WORDS.items() for word in (words.adjective, *words.others) if word}
+
+
+@cache
+def superlatives() -> dict[str, tuple[str, bool]]:
+    """Every superlative with the trait it sorts by, and whether from the highest down."""
+    lowest = {word: (trait.key, False) for trait in TRAITS.values() for word in trait.lowest}
+    return lowest | {word: (trait.key, True) for trait in TRAITS.values() for word in trait.highest}
+
+
+def unit_base(code: str) -> str:
+    """The computing unit of a unit's dimension: mm, cm2, g, kg.cm2, N, or 1, points, /cm2."""
+    return _OWN_UNITS[code][0] if code in _OWN_UNITS else UNITS[code].base
+
+
+@cache
+def unit_factor(code: str) -> Decimal:
+    """How many computing units one of `code` makes, exactly (the factors have at most twelve digits)."""
+    return Decimal(_OWN_UNITS[code][1]) if code in _OWN_UNITS else Decimal(f"{UNITS[code].factor:.12g}")
+
+
+_PLAIN = {
+    **dict.fromkeys("‐‑‒–—−", "-"),
+    **dict.fromkeys("·⋅\u00a0\u2009\u202f", " "),
+    **dict.fromkeys("“”„″", '"'),
+    **dict.fromkeys("‘’‚", "'"),
+    "×": "x",
+    "✕": "x",
+    "²": "2",
+}
+
+
+def plain(text: str) -> str:
+    """`text` in lower case, with typographic signs as their keyboard ones; every character stays in its place."""
+    return "".join(_PLAIN.get(sign) or (low if len(low := sign.lower()) == 1 else sign) for sign in text)

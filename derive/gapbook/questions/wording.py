@@ -1,0 +1,139 @@
+"""A question in words, as it was understood. The words are in the question language and mean the same question."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from gapbook.questions.ranges import Bound, Range
+from gapbook.questions.relations import LIKE_PERCENT, SLUG, Order, Pattern, Relation
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, plain
+
+if TYPE_CHECKING:
+    from gapbook.questions.question import Question
+
+EVERYTHING = "all frames"
+"""What a question without any clause asks for."""
+
+
+def describe(question: Question) -> str:
+    """The question as understood, in clauses joined by commas; parsed again it gives the same question."""
+    said = [words for words, _ in clauses(question)]
+    if question.measured_only:
+        said.append("measured only")
+    if question.order is not None:
+        said.append(order_words(question.order))
+    if question.limit is not None:
+        said.append(f"top {question.limit}")
+    if question.confidence != type(question).model_fields["confidence"].default:
+        said.append(f"{Decimal(repr(question.confidence)) * 100:f}% confidence")
+    return ", ".join(said) or EVERYTHING
+
+
+def clauses(question: Question) -> list[tuple[str, Range | tuple[Pattern, ...] | Relation]]:
+    """The words of each range, of the alternative patterns and of each relation, with what they stand for."""
+    said: list[tuple[str, Range | tuple[Pattern, ...] | Relation]] = [(range_words(one), one) for one in question.ranges]
+    if question.patterns:
+        said.append((" or ".join(f"{one.mains}x{one.crosses}" for one in question.patterns), question.patterns))
+    return said + [(relation_words(one), one) for one in question.relations]
+
+
+def range_words(one: Range) -> str:
+    """A range in words; one with ends of different kinds takes two clauses."""
+    low, high = one.low, one.high
+    if low is not None and high is not None and not _one_clause(low, high):
+        parts = (one.model_copy(update={"high": None}), one.model_copy(update={"low": None}))
+        return ", ".join(range_words(part) for part in parts)
+    if one.unit == "points":
+        return _balance_words(one)
+    figures = _figures(low, high, _unit_words(one.unit))
+    if one.trait in ("mains", "crosses"):
+        return f"{figures} {one.about.title}"
+    return f"{_placed(one.about.title, one.zone if len(one.about.zones) > 1 else None)} {figures}"
+
+
+def _one_clause(low: Bound, high: Bound) -> bool:
+    """Whether two bounds go into one clause, which includes both its ends, each written out."""
+    if not (low.inclusive and high.inclusive):
+        return False
+    return low.value != high.value or low.step == high.step
+
+
+def _figures(low: Bound | None, high: Bound | None, unit: str = "") -> str:
+    """Bounds as `95 to 98 sq in`, `at least 95 sq in`, `under 98 sq in` or `97 sq in`."""
+    if low is not None and high is not None:
+        same = low.value == high.value
+        return f"{low.value:f}{unit}" if same else f"{low.value:f} to {high.value:f}{unit}"
+    if low is not None:
+        return f"{'at least' if low.inclusive else 'over'} {low.value:f}{unit}"
+    assert high is not None
+    return f"{'at most' if high.inclusive else 'under'} {high.value:f}{unit}"
+
+
+def _unit_words(code: str) -> str:
+    if not code or code == "%":
+        return code
+    return f" {UNIT_WORDS[code][0]}"
+
+
+def _balance_words(one: Range) -> str:
+    """A balance in points, head light or head heavy; a range over both says both."""
+    low, high = one.low, one.high
+    values = [bound.value for bound in (low, high) if bound is not None]
+    if low is not None and high is not None and low.value < 0 < high.value:
+        return f"balance {-low.value:f} points head light to {high.value:f} points head heavy"
+    if values == [0, 0] and all(bound is not None and bound.step == 1 for bound in (low, high)):
+        return "even balance"
+    if max(values) > 0 or (low is not None and min(values) == 0):
+        return f"balance {_figures(low, high, ' points head heavy')}"
+    return f"balance {_figures(_mirrored(high), _mirrored(low), ' points head light')}"
+
+
+def _mirrored(bound: Bound | None) -> Bound | None:
+    return None if bound is None else Bound(value=-bound.value, inclusive=bound.inclusive)
+
+
+def relation_words(one: Relation) -> str:
+    """A relation in words: `tighter centre than fern-98`, `like fern-98 in the sides`."""
+    if one.kind == "like":
+        share = one.within_percent
+        how = "like" if share == LIKE_PERCENT else f"within {share:f}% of"
+        return f"{how} {reference_words(one.reference)} {ZONE_WORDS[one.zone].place}"
+    kind = "tighter" if one.kind == "tighter" else "more open"
+    words = ZONE_WORDS[one.zone]
+    return f"{kind} {words.adjective or words.place} than {reference_words(one.reference)}"
+
+
+def reference_words(reference: str) -> str:
+    """A reference as it is written in a question: ids plain, all else in quotation marks."""
+    if SLUG.fullmatch(reference) and reference != "and":
+        return reference
+    mark = "'" if '"' in plain(reference) else '"'
+    return f"{mark}{reference}{mark}"
+
+
+def order_words(order: Order) -> str:
+    """An order in words: `tightest first`, `lowest swingweight first`, `by name`."""
+    if order.by == "name":
+        return f"by name{' descending' if order.descending else ''}"
+    if order.by == "closest":
+        return "closest first"
+    trait = TRAITS[order.by]
+    superlatives = trait.highest if order.descending else trait.lowest
+    if superlatives:
+        return f"{_zoned(superlatives[0], order.zone)} first"
+    named = _placed(trait.title, order.zone if len(trait.zones) > 1 else None)
+    return f"{'highest' if order.descending else 'lowest'} {named} first"
+
+
+def _placed(noun: str, zone: str | None) -> str:
+    """A noun in a zone: `centre mesh`, `mesh on the left`."""
+    if zone is None:
+        return noun
+    words = ZONE_WORDS[zone]
+    return f"{words.adjective} {noun}" if words.adjective else f"{noun} {words.place}"
+
+
+def _zoned(superlative: str, zone: str | None) -> str:
+    """A superlative in a zone: `tightest`, `tightest sides`, `most open on the left`."""
+    return superlative if zone is None else f"{superlative} {ZONE_WORDS[zone].adjective or ZONE_WORDS[zone].place}"

@@ -1,0 +1,118 @@
+"""Two beds compared: the ratio of their openness, how sure its sign is, and what it is made of.
+
+Plain numbers in, plain numbers out, so that a question need not wait for array libraries.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, NamedTuple
+
+Verdict = Literal["tighter", "more open", "too close to call"]
+
+
+class Figure(NamedTuple):
+    """A positive score and its standard uncertainty, in the same unit."""
+
+    value: float
+    u: float
+
+
+class Difference(NamedTuple):
+    """δ = ln(A/B) and its standard uncertainty."""
+
+    log: float
+    u: float
+
+    @property
+    def percent(self) -> float:
+        """A over B less one, in percent."""
+        return 100.0 * math.expm1(self.log)
+
+    @property
+    def u_percent(self) -> float:
+        """Standard uncertainty of `percent`."""
+        return 100.0 * math.exp(self.log) * self.u
+
+    @property
+    def tighter(self) -> float:
+        """P(A tighter) = Φ(-δ/u_δ): how probable it is that A has the smaller mesh."""
+        if self.u == 0.0:
+            return 0.5 if self.log == 0.0 else float(self.log < 0.0)
+        return 0.5 * math.erfc(self.log / self.u / math.sqrt(2.0))
+
+    def verdict(self, confidence: float) -> Verdict:
+        """What can be said at this confidence, 0.5 < confidence < 1 (decision rule of JCGM 106:2012, 8.3)."""
+        if self.tighter >= confidence:
+            return "tighter"
+        return "more open" if self.tighter <= 1.0 - confidence else "too close to call"
+
+
+def difference(a: Figure, b: Figure) -> Difference:
+    """A against B, taken as independent: u_δ² = (u_A/A)² + (u_B/B)²."""
+    return Difference(math.log(a.value / b.value), math.hypot(a.u / a.value, b.u / b.value))
+
+
+class Build(NamedTuple):
+    """What a bed's openness is made of: width times length of the head [mm²] with the relative standard uncertainty of
+    its square root, string counts, the drilling factors (None where nobody measured), and the openness of the zone asked
+    about over that of the centre.
+    """
+
+    area: float
+    u_half_area: float
+    mains: int
+    crosses: int
+    drilling_main: Figure | None
+    drilling_cross: Figure | None
+    zone: Figure | None
+
+
+class Part(NamedTuple):
+    """A part of ln(O_A/O_B) and its standard uncertainty, both in percent (hundredths of a logarithm, so that parts add)."""
+
+    percent: float
+    u: float
+
+
+class Why(NamedTuple):
+    """The parts of a difference: head size, string count, drilling (None where one bed is only counted), and for
+    another zone than the centre the zone (None where it is not known).
+    """
+
+    size: Part
+    count: Part
+    drilling: Part | None
+    zone: Part | None
+
+
+def build_from_even(
+    openness_even: Figure, mains: int, crosses: int, drilling: tuple[Figure | None, Figure | None], zone: Figure | None
+) -> Build:
+    """A Build whose width times length is read back from openness_even = 10·√(W·L/(mains·crosses))."""
+    area = (openness_even.value / 10.0) ** 2 * mains * crosses
+    return Build(area, openness_even.u / openness_even.value, mains, crosses, *drilling, zone)
+
+
+def why(a: Build, b: Build) -> Why:
+    """Each part on its own: size ½·ln(WL_A/WL_B), count -½·ln(mc_A/mc_B), drilling ½·ln(dm_A·dc_A/(dm_B·dc_B))."""
+    size = Part(50.0 * math.log(a.area / b.area), 100.0 * math.hypot(a.u_half_area, b.u_half_area))
+    count = Part(-50.0 * math.log(a.mains * a.crosses / (b.mains * b.crosses)), 0.0)
+    return Why(size, count, _drilling(a, b), _zone(a, b))
+
+
+def _drilling(a: Build, b: Build) -> Part | None:
+    factors = (a.drilling_main, a.drilling_cross, b.drilling_main, b.drilling_cross)
+    known = [factor for factor in factors if factor is not None]
+    if len(known) < len(factors):
+        return None
+    logs = [math.log(factor.value) for factor in known]
+    u = 50.0 * math.hypot(*(factor.u / factor.value for factor in known))
+    return Part(50.0 * (logs[0] + logs[1] - logs[2] - logs[3]), u)
+
+
+def _zone(a: Build, b: Build) -> Part | None:
+    if a.zone is None or b.zone is None:
+        return None
+    u = 100.0 * math.hypot(a.zone.u / a.zone.value, b.zone.u / b.zone.value)
+    return Part(100.0 * math.log(a.zone.value / b.zone.value), u)

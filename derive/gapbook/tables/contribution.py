@@ -1,0 +1,112 @@
+"""A contribution folder: a few tables as CSV, its own rows only, read together with the catalogue they are meant for."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from gapbook.errors import GapbookError, Place, Problem, fail
+from gapbook.tables.faults import file_problems, records
+from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
+
+
+@dataclass(frozen=True)
+class MeasuredCopy:
+    """The one bed a contribution measures: its frame, and its row of beds.csv."""
+
+    specimen_id: str
+    frame_id: str
+    mains: int
+    crosses: int
+    head_area_cm2: float
+    bed: Mapping[str, float | None]
+
+
+def tables_in(folder: Path) -> dict[str, Path]:
+    """The contribution's files by table. GapbookError for a folder without any, or one that holds links."""
+    if not folder.is_dir():
+        raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
+    found = {name: folder / f"{name}.csv" for name in RAW_TABLES if (folder / f"{name}.csv").exists()}
+    if links := [path.name for path in found.values() if path.is_symlink()]:
+        raise fail("path", f"{links[0]} is a link", place=Place(str(folder / links[0])), fix="Put the file itself there")
+    if not found:
+        expected = "one or more of " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
+        raise fail("empty-folder", f"nothing to read in {folder}", expected=expected)
+    return found
+
+
+def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
+    """Score the bed in a contribution folder, with repeatability pooled over catalogue and contribution.
+
+    GapbookError, at the contribution's own file and line, where it cannot be read, or measures no bed or several.
+    """
+    from gapbook.tables.regenerate import compute
+
+    files = tables_in(folder)
+    for name, path in files.items():
+        if problems := file_problems(path, str(path), package.schema(name)):
+            raise GapbookError(*problems)
+    if "spacings" not in files:
+        raise fail("no-bed", f"{folder} measures no bed", expected="a spacings.csv")
+    own = sorted({record[0] for line, record in records(files["spacings"]) if line > 1})
+    with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
+        merged, lengths = _merge(package, files, Path(scratch))
+        try:
+            tables = compute(merged, ["beds"])
+        except GapbookError as error:
+            raise GapbookError(*(_own_place(item, package, files, lengths) for item in error.problems)) from None
+        frames = {row["frame_id"]: row for row in tables["scores"].to_pylist()}
+    beds = [row for row in tables["beds"].to_pylist() if row["specimen_id"] in own]
+    if len(beds) != 1:
+        found = ", ".join(own) or "none"
+        raise fail("one-bed", f"{folder} must measure one specimen to compare with", found=found, expected="one")
+    frame = frames[beds[0]["frame_id"]]
+    return MeasuredCopy(
+        beds[0]["specimen_id"],
+        beds[0]["frame_id"],
+        frame["mains"],
+        frame["crosses"],
+        frame["head_area_cm2"],
+        beds[0],
+    )
+
+
+def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Package, dict[str, int]]:
+    """A package in `scratch` of the catalogue's rows and then the contribution's; the lines each catalogue file has."""
+    lengths: dict[str, int] = {}
+    resources = []
+    for name in RAW_TABLES:
+        if name not in package.resources:
+            continue
+        text = package.path(name).read_bytes().removeprefix(b"\xef\xbb\xbf")
+        text += b"" if text.endswith(b"\n") else b"\n"
+        lengths[name] = text.count(b"\n")
+        if name in files:
+            own = files[name].read_bytes().removeprefix(b"\xef\xbb\xbf").split(b"\n", 1)
+            text += own[1] if len(own) > 1 else b""
+        (scratch / f"{name}.csv").write_bytes(text)
+        resources.append({**package.resource(name), "path": f"{name}.csv", "schema": _schema(package, name)})
+    for name in ("beds", "scores", "handling"):
+        resources.append({**package.resource(name), "schema": _schema(package, name)})
+    descriptor = {**package.descriptor, "resources": resources}
+    (scratch / DESCRIPTOR).write_text(json.dumps(descriptor), encoding="utf-8")
+    return Package(scratch, descriptor), lengths
+
+
+def _schema(package: Package, table: str) -> object:
+    stated = package.resource(table)["schema"]
+    return stated if isinstance(stated, dict) else json.loads((package.root / stated).read_text(encoding="utf-8"))
+
+
+def _own_place(problem: Problem, package: Package, files: dict[str, Path], lengths: dict[str, int]) -> Problem:
+    """The problem at the file a person has: the contribution's, or the catalogue's."""
+    place = problem.place
+    name = Path(place.file).stem if place else ""
+    if place is None or name not in lengths:
+        return problem
+    if place.line is None or place.line <= lengths[name]:
+        return replace(problem, place=replace(place, file=package.shown(name)))
+    return replace(problem, place=Place(str(files[name]), place.line - lengths[name] + 1, place.column))

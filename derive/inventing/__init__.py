@@ -1,0 +1,1 @@
+"""The invented world behind the demo catalogue, its known truth, and the hands that read it."""
