@@ -13,7 +13,9 @@ if TYPE_CHECKING:
 
     from gapbook.questions.answer import Answer
     from gapbook.questions.comparing import Comparison
+    from gapbook.questions.portrait import Portrait
     from gapbook.questions.question import Question
+    from gapbook.tables.bedlines import BedLines
 
 
 class Catalogue:
@@ -43,6 +45,18 @@ class Catalogue:
         from gapbook.questions.comparing import compare
 
         return compare(self._store, list(names), where, confidence)
+
+    def show(self, name: str) -> Portrait:
+        """Everything known and derived about one frame (or the frame of a specimen)."""
+        from gapbook.questions.portrait import portrait
+
+        return portrait(self._store, name)
+
+    def strings(self, specimen_id: str) -> BedLines:
+        """Where the strings of a measured specimen run."""
+        from gapbook.tables.bedlines import bed_lines
+
+        return bed_lines(self.package, specimen_id)
 
     def table(self, name: str) -> pa.Table:
         """A table of the package as Arrow, typed by its schema, raw or derived."""

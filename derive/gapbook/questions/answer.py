@@ -11,7 +11,7 @@ from gapbook.science.comparison import Verdict
 
 
 class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class PackageName(_Model):
@@ -101,7 +101,7 @@ class Answer(_Model):
     matches: list[Entry]
     undecided: list[Entry]
     package: PackageName
-    _left_out: LeftOut = PrivateAttr(default_factory=LeftOut)
+    _left_out: LeftOut = PrivateAttr(default_factory=LeftOut.model_construct)
     _found: int = PrivateAttr(0)
 
     @property

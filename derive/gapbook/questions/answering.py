@@ -1,4 +1,7 @@
-"""From a question to its answer: select by ranges, compare with the references, keep apart what is too close to call."""
+"""From a question to its answer: select by ranges, compare with the references, keep apart what is too close to call.
+
+Answers are made by `model_construct`: their figures are our own, and a question should not wait for them to be validated.
+"""
 
 from __future__ import annotations
 
@@ -59,13 +62,13 @@ def answer(store: Store, question: Question) -> Answer:
     sort = question.order.by if question.order is not None else None
     passed = _entries(judged, "passes", aims, question, sort)
     undecided = _entries(judged, "undecided", aims, question, sort)
-    result = Answer(
+    result = Answer.model_construct(
         question=question,
         reference=_reference(aims),
         searched=_searched(store, itself),
         matches=passed[: question.limit] if question.limit else passed,
         undecided=undecided,
-        package=PackageName(name=store.package.name, version=store.package.version),
+        package=PackageName.model_construct(name=store.package.name, version=store.package.version),
     )
     result._found = len(passed)
     result._left_out = _left_out(store, chosen, aims, judged, len(candidates) - len(known), itself, not passed)
@@ -147,11 +150,11 @@ def _entry(one: Subject, aims: list[Aim], question: Question) -> Entry:
     }
     found = _compared(one, aims[0]) if aims else None
     if found is None:
-        return Entry(**entry)  # type: ignore[arg-type]
+        return Entry.model_construct(**entry)
     kind = aims[0].relation.kind
     probability = None if kind == "like" else found.tighter if kind == "tighter" else 1.0 - found.tighter
-    made = Entry(
-        **entry,  # type: ignore[arg-type]
+    made = Entry.model_construct(
+        **entry,
         difference_percent=found.percent,
         probability=probability,
         verdict=found.verdict(question.confidence),
@@ -167,7 +170,7 @@ def reasons(one: Subject, other: Subject, zone: str) -> Reasons | None:
     if mine is None or theirs is None:
         return None
     parts = why(mine, theirs)
-    return Reasons(
+    return Reasons.model_construct(
         size=parts.size.percent,
         count=parts.count.percent,
         drilling=parts.drilling.percent if parts.drilling else None,
@@ -179,7 +182,7 @@ def _reference(aims: list[Aim]) -> Reference | None:
     if not aims:
         return None
     aim = aims[0]
-    return Reference(
+    return Reference.model_construct(
         frame_id=aim.subject.frame_id,
         openness=aim.openness.value,
         u_openness=aim.openness.u,
@@ -207,7 +210,7 @@ def _left_out(
         (counts,) = store.rows(f"SELECT {picked} FROM {chosen.source} WHERE {others}", [sorted(itself)])
         for number, clause in enumerate(chosen.clauses):
             frames, only = (int(count or 0) for count in counts[2 * number : 2 * number + 2])
-            excluded.append(Excluded(clause=clause.words, frames=frames, only=only))
+            excluded.append(Excluded.model_construct(clause=clause.words, frames=frames, only=only))
             if nothing and only:
                 rest = " AND ".join(one for one in passing if one != clause.condition) or "true"
                 rows = store.rows(
@@ -215,17 +218,17 @@ def _left_out(
                     f"WHERE {others} AND NOT {clause.condition} AND {rest} ORDER BY s.frame_id LIMIT {NEAREST}",
                     [sorted(itself)],
                 )
-                near += [NearMiss(frame_id=row[0], clause=clause.words, found=str(row[1])) for row in rows]
+                near += [NearMiss.model_construct(frame_id=row[0], clause=clause.words, found=str(row[1])) for row in rows]
     for aim in aims:
         failing = [item for item in judged if item.failed is aim.relation]
         words = relation_words(aim.relation)
-        excluded.append(Excluded(clause=words, frames=len(failing), only=len(failing)))
+        excluded.append(Excluded.model_construct(clause=words, frames=len(failing), only=len(failing)))
         if nothing:
             near = _near_relation(failing, aim, words) + near
-    return LeftOut(clauses=tuple(excluded), unknown_zone=unknown, near_misses=tuple(near[:NEAREST]))
+    return LeftOut.model_construct(clauses=tuple(excluded), unknown_zone=unknown, near_misses=tuple(near[:NEAREST]))
 
 
 def _near_relation(failing: list[Judged], aim: Aim, words: str) -> list[NearMiss]:
     found = [(item.subject.frame_id, _compared(item.subject, aim)) for item in failing]
     near = sorted((abs(gap.percent), name, gap.percent) for name, gap in found if gap is not None)
-    return [NearMiss(frame_id=name, clause=words, found=f"{percent:+.1f} %") for _, name, percent in near[:NEAREST]]
+    return [NearMiss.model_construct(frame_id=name, clause=words, found=f"{percent:+.1f} %") for _, name, percent in near[:NEAREST]]

@@ -87,8 +87,6 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
     """
     if where not in ZONES:
         raise fail("wrong-zone", "no such zone", found=where, expected="one of " + ", ".join(ZONES))
-    if not 0.5 < confidence < 1.0:
-        raise fail("confidence", "confidence lies between 0.5 and 1", found=f"{confidence:g}")
     if len(set(names)) < 2 or len(set(names)) < len(names):
         raise fail("two-beds", "a comparison needs two different beds", found=", ".join(names) or "none")
     columns = list(dict.fromkeys([*all_score_columns(), *(c for name in TOLD for c in (name, "u_" + name))]))

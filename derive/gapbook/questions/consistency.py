@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.ranges import Bound, Range
@@ -55,7 +56,7 @@ def _share_values(settled: tuple[Range, ...]) -> None:
 
 
 def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
-    """Relations without doubles, by zone, kind and reference; of two `like`, the closer [GapbookError contradiction]."""
+    """Relations without doubles, by zone, kind and reference, of two `like` the closer [GapbookError contradiction]."""
     settled: dict[tuple[int, int, str], Relation] = {}
     for one in relations:
         key = (ZONES.index(one.zone), _KIND_ORDER[one.kind], one.reference)
@@ -95,7 +96,10 @@ def pattern_ranges(pattern: Pattern) -> tuple[Range, Range]:
     """One pattern as a range of mains and one of crosses."""
     return tuple(  # type: ignore[return-value]
         Range(trait=trait, low=bound, high=bound)
-        for trait, bound in (("mains", Bound(value=pattern.mains)), ("crosses", Bound(value=pattern.crosses)))
+        for trait, bound in (
+            ("mains", Bound(value=Decimal(pattern.mains))),
+            ("crosses", Bound(value=Decimal(pattern.crosses))),
+        )
     )
 
 

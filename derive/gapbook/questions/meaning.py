@@ -4,37 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from gapbook.errors import GapbookError, fail
+from gapbook.questions.draft import Part, Setting
 from gapbook.questions.measures import Ends, Quantity, leaning, measured_range, one_sided
 from gapbook.questions.options import pattern_of
 from gapbook.questions.ranges import Range
-from gapbook.questions.relations import Order, Pattern, Relation, reference_text
+from gapbook.questions.relations import LIKE_PERCENT, Order, Pattern, Relation, reference_text
 from gapbook.questions.tokens import Token
-from gapbook.questions.traits import TRAITS, Trait, plain
+from gapbook.questions.traits import TRAITS, Trait, Zone, plain
 from gapbook.questions.vocabulary import Side
 
 if TYPE_CHECKING:
     from lark import Tree
 
 
-class Setting(NamedTuple):
-    """A part of a question that can be given once: order, limit, measured_only or confidence."""
-
-    name: str
-    value: Order | int | float
-
-
-Part = Range | Relation | Setting | tuple[Pattern, ...]
-"""What one clause adds to a question."""
-
-
 class _Words:
     """The tokens of a rule, asked for by their kind."""
 
     def __init__(self, tree: Tree[Any]) -> None:
-        self._tokens: list[Token] = [child.value for child in tree.children if not hasattr(child, "data")]
+        self._tokens = _tokens(tree)
         self.quantities = [_quantity(child) for child in tree.children if hasattr(child, "data")]
 
     def all(self, kind: str) -> list[Token]:
@@ -47,6 +37,12 @@ class _Words:
         if len(found) > 1:
             raise not_understood()
         return found[0].meaning if found else None
+
+
+def _tokens(tree: Tree[Any]) -> list[Token]:
+    """The tokens that are a rule's own, which lark carries as the values of its own ones."""
+    children: list[Any] = tree.children
+    return [child.value for child in children if not hasattr(child, "data")]
 
 
 def not_understood() -> GapbookError:
@@ -62,7 +58,7 @@ def meaning_of(tree: Tree[Any]) -> Part:
 
 def _quantity(tree: Tree[Any]) -> Quantity:
     """A number with its unit and lean."""
-    by_kind: dict[str, Token] = {child.type: child.value for child in tree.children}
+    by_kind = {token.kind: token for token in _tokens(tree)}
     unit, lean = by_kind.get("UNIT"), by_kind.get("LEAN")
     if lean is not None and not lean.meaning:
         raise not_understood()
@@ -88,7 +84,8 @@ def _ends(words: _Words) -> Ends:
     if to:
         if compare and compare[0].text not in ("between", "from"):
             raise not_understood()
-        return Ends(*words.quantities)
+        low, high = words.quantities
+        return Ends(low, high)
     sides: list[Side] = [token.meaning for token in (*compare, *words.all("OR_MORE"))]  # type: ignore[misc]
     if len(sides) > 1:
         raise not_understood()
@@ -121,18 +118,22 @@ def _patterns(words: _Words) -> tuple[Pattern, ...]:
 
 
 def _comparison(words: _Words) -> Relation:
+    trait = words.meaning("TRAIT")
+    if trait is not None and TRAITS["mesh"] not in trait:
+        raise not_understood()
     return Relation(
         kind=words.meaning("COMPARATIVE"), zone=words.meaning("ZONE") or "centre", reference=_reference(words)
     )
 
 
 def _likeness(words: _Words) -> Relation:
-    relation = {"kind": "like", "zone": words.meaning("ZONE") or "centre", "reference": _reference(words)}
+    percent = LIKE_PERCENT
     if words.all("WITHIN"):
         if words.meaning("UNIT") != "%":
             raise fail("wrong-unit", "within takes a percentage", found=words.all("UNIT")[0].text, expected="%")
-        relation["within_percent"] = Decimal(words.all("NUMBER")[0].text)
-    return Relation(**relation)
+        percent = Decimal(words.all("NUMBER")[0].text)
+    zone: Zone = words.meaning("ZONE") or "centre"
+    return Relation(kind="like", zone=zone, reference=_reference(words), within_percent=percent)
 
 
 def _reference(words: _Words) -> str:

@@ -100,6 +100,4 @@ def _on_one_axis(ends: Ends, signed: bool) -> Ends:
 def leaning(lean: int) -> Range:
     """A balance that is head light (−1), even (0) or head heavy (1), without a figure."""
     zero = Bound(value=Decimal(0), inclusive=lean == 0)
-    return Range(
-        trait=BALANCE.key, unit=POINTS, low=zero if lean >= 0 else None, high=zero if lean <= 0 else None
-    )
+    return Range(trait=BALANCE.key, unit=POINTS, low=zero if lean >= 0 else None, high=zero if lean <= 0 else None)

@@ -32,55 +32,73 @@ Understood = Callable[[str], str | None]
 
 _LONGEST_LIKENED = 120
 _MOST_TRIES = 48
+_MOST_RESPELLINGS = 24
 _MOST_WORDS = 16
 _FRAME = "FRAME"
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _REFERENCE = re.compile(r"[a-z0-9]*[a-z][a-z0-9]*-[a-z0-9-]+|[./].+")
+_USUAL = ("95-98 sq in", "16 mains", "tighter than FRAME")
+_NOT_MENDED = ("contradiction", "no-reference", "open-quotation", "number-out-of-range", "bad-reference")
 _BEFORE_A_REFERENCE = ("than", "then", "like", "of")
 
 
 def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
-    """Up to three clauses near `text`, which was refused with `code`."""
-    line = " ".join(plain(text).split())
-    if len(line) > _LONGEST_LIKENED:
+    """Up to three clauses near `text`, which was refused with `code`; none where nothing can be guessed."""
+    line = " ".join(text.split())
+    if code in _NOT_MENDED or len(line) > _LONGEST_LIKENED:
         return ()
+    if code in _MENDERS:
+        canonical = code not in ("no-unit", "no-side", "no-trait")
+        return _tried(_MENDERS[code](plain(line)), understood, canonical=canonical)
+    return (
+        _tried(respelt(line), understood)
+        or _tried(_with_commas(plain(line), understood), understood)
+        or _tried(_likened(plain(line)), understood, canonical=False)
+        or _USUAL
+    )
+
+
+def _tried(candidates: Iterator[str], understood: Understood, *, canonical: bool = True) -> tuple[str, ...]:
+    """The first candidates that are understood, in their canonical words or as they are."""
     offers: dict[str, None] = {}
-    for candidate in itertools.islice(_candidates(line, code, understood), _MOST_TRIES):
-        canonical = understood(candidate)
-        if canonical is not None:
-            as_written = code in ("no-unit", "no-side", "no-trait") or _FRAME in candidate
-            offers[candidate if as_written else canonical] = None
+    for candidate in itertools.islice(candidates, _MOST_TRIES):
+        words_of_it = understood(candidate)
+        if words_of_it is not None:
+            offers[words_of_it if canonical else candidate] = None
         if len(offers) == OFFERS:
             break
     return tuple(offers)
 
 
-def _candidates(line: str, code: str, understood: Understood) -> Iterator[str]:
-    """Clauses that might be meant, the likeliest first."""
-    if code in _MENDERS:
-        yield from _MENDERS[code](line)
-        return
-    yield from respelt(line)
-    yield from _with_commas(line, understood)
-    yield from _likened(line)
-
-
 def respelt(line: str) -> Iterator[str]:
-    """The clause with its unknown words replaced by the known ones nearest in spelling."""
+    """The clause with its unknown words replaced by the known ones nearest in spelling, or its reference joined."""
     choices: list[list[str]] = []
     before = ""
-    for word in line.split(" "):
+    for typed in line.split(" "):
+        word = plain(typed)
         if before in _BEFORE_A_REFERENCE or not word.isalpha() or word in words():
-            choices.append([word])
+            choices.append([typed])
         elif word == "then":
             choices.append(["than"])
         else:
-            choices.append(difflib.get_close_matches(word, words(), n=3, cutoff=0.7) or [word])
+            choices.append(difflib.get_close_matches(word, words(meaningful=True), n=3, cutoff=0.7) or [typed])
         before = word
-    yield from (" ".join(choice) for choice in itertools.islice(itertools.product(*choices), _MOST_TRIES // 2))
-    head, comparing, name = line.partition(" than ")
-    if comparing and " " in name:
-        yield f"{head}{comparing}{'-'.join(name.split())}"
+    respellings = (" ".join(choice) for choice in itertools.islice(itertools.product(*choices), _MOST_RESPELLINGS))
+    for respelling in respellings:
+        yield respelling
+        yield from _with_one_reference(respelling)
+
+
+def _with_one_reference(line: str) -> Iterator[str]:
+    """`tighter than fern 98` as `tighter than fern-98`, and a folder with a space in its name quoted."""
+    comparing = plain(line).find(" than ") + len(" than ")
+    name = line[comparing:]
+    if comparing < len(" than ") or " " not in name or any(mark in name for mark in "\"'"):
+        return
+    if any(sign in name for sign in "/\\."):
+        yield f'{line[:comparing]}"{name}"'
+    elif name[0].isalpha() and not any(word in words() for word in plain(name).split(" ")):
+        yield line[:comparing] + "-".join(name.split())
 
 
 def _with_commas(line: str, understood: Understood) -> Iterator[str]:
@@ -101,7 +119,7 @@ def _with_commas(line: str, understood: Understood) -> Iterator[str]:
 
 def _likened(line: str) -> Iterator[str]:
     """The templates nearest to the clause, with its own numbers and reference where they fit."""
-    likes = difflib.get_close_matches(_skeleton(line), _skeletons(), n=OFFERS, cutoff=0.5)
+    likes = difflib.get_close_matches(_skeleton(line), _skeletons(), n=OFFERS, cutoff=0.55)
     numbers = _NUMBER.findall(line)
     reference = next((word for word in reversed(line.split(" ")) if _REFERENCE.fullmatch(word)), _FRAME)
     for skeleton in likes:
@@ -128,15 +146,21 @@ def _without(line: str, kinds: tuple[str, ...]) -> str:
 
 
 def _with_another_unit(line: str) -> Iterator[str]:
-    yield _without(line, ("UNIT", "UNKNOWN"))
+    """The clause with the usual unit, or where nothing else is named with any that fits."""
+    bare = _without(line, ("UNIT", "UNKNOWN"))
+    yield bare
+    if not any(token.kind == "TRAIT" for token in tokens(bare)):
+        yield from _with_a_unit(bare)
 
 
 def _with_a_unit(line: str) -> Iterator[str]:
     """A bare number with the units and traits that numbers of its size usually have."""
     largest = max((Decimal(number) for number in _NUMBER.findall(line)), default=Decimal(0))
     named = any(token.kind == "TRAIT" for token in tokens(line))
-    if named:
-        yield from (f"{line} points head light", f"{line} points head heavy", f"{line} mm")
+    if named and largest <= 40:
+        yield from (f"{line} points head light", f"{line} points head heavy")
+    elif named:
+        yield f"{line} mm"
     elif largest <= 40:
         yield from (f"{line} mains", f"{line} crosses", f"{line} points head light")
     elif largest <= 200:

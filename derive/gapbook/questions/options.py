@@ -149,9 +149,8 @@ def pattern_of(mains: str, crosses: str) -> Pattern:
 
 def refused(error: ValidationError) -> GapbookError:
     """What pydantic found wrong, as the error users see."""
-    return GapbookError(
-        *(
-            Problem("bad-option", f"--{one['loc'][0] if one['loc'] else 'question'}: {one['msg']}", found=str(one["input"]))
-            for one in error.errors(include_url=False)
-        )
+    problems = (
+        Problem("bad-option", f"--{one['loc'][0] if one['loc'] else 'question'}: {one['msg']}", found=str(one["input"]))
+        for one in error.errors(include_url=False)
     )
+    return GapbookError(*problems)

@@ -7,10 +7,9 @@ from typing import Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from gapbook.errors import GapbookError, fail
+from gapbook.errors import fail
 from gapbook.questions import options
 from gapbook.questions.consistency import (
-    common_patterns,
     pattern_ranges,
     settle_patterns,
     settle_ranges,
@@ -123,7 +122,6 @@ __all__ = [
     "CONFIDENCE",
     "SORTS",
     "Bound",
-    "GapbookError",
     "Interval",
     "Order",
     "Pattern",
@@ -131,6 +129,5 @@ __all__ = [
     "Range",
     "Relation",
     "bound_holds",
-    "common_patterns",
     "from_options",
 ]

@@ -31,8 +31,8 @@ class Bound(BaseModel):
     @field_validator("value")
     @classmethod
     def _usable(cls, value: Decimal) -> Decimal:
-        """Finite, at most a thousand million, at most nine decimals, no exponent and no negative zero."""
-        if not value.is_finite() or abs(value) > LARGEST:
+        """At most a thousand million, at most nine decimals, no exponent and no negative zero."""
+        if abs(value) > LARGEST:
             raise fail("number-out-of-range", "a bound must be a number of ordinary size", found=str(value)[:40])
         exponent = value.as_tuple().exponent
         if isinstance(exponent, int) and exponent < -MOST_DECIMALS:
@@ -162,15 +162,15 @@ def check_unit(trait: Trait, unit: str) -> None:
     if unit not in trait.units:
         expected = " or ".join(UNIT_WORDS[code][0] if code else "a plain number" for code in trait.units)
         found = UNIT_WORDS[unit][0] if unit in UNIT_WORDS else unit or "a plain number"
-        raise fail("wrong-unit", f"{trait.title} is not counted in this unit", found=found, expected=expected)
+        raise fail("wrong-unit", f"{trait.title} cannot be given in this unit", found=found, expected=expected)
 
 
 def _checked(trait: Trait, bound: Bound) -> Bound:
     """The bound, whole where the trait is counted [GapbookError negative, not-whole]."""
     if bound.value < 0 and not trait.signed:
-        raise fail("negative", f"{trait.title} is never negative", found=f"{bound.value:f}")
+        raise fail("negative", f"{trait.title} cannot be negative", found=f"{bound.value:f}")
     if not trait.whole:
         return bound
     if bound.value != bound.value.to_integral_value():
-        raise fail("not-whole", f"{trait.title} comes in whole numbers", found=f"{bound.value:f}")
+        raise fail("not-whole", f"{trait.title} can only be a whole number", found=f"{bound.value:f}")
     return bound.model_copy(update={"value": bound.value.quantize(Decimal(1))})

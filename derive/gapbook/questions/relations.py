@@ -55,7 +55,7 @@ class Relation(BaseModel):
     @field_validator("within_percent")
     @classmethod
     def _a_share(cls, percent: Decimal) -> Decimal:
-        if not (percent.is_finite() and Decimal("1e-9") <= percent <= 100 and len(percent.as_tuple().digits) <= 12):
+        if not Decimal("1e-9") <= percent <= 100 or len(percent.as_tuple().digits) > 12:
             raise fail("bad-percent", "within takes a percentage above 0, at most 100", found=str(percent)[:40])
         return Decimal(f"{percent.normalize():f}")
 

@@ -32,7 +32,7 @@ ZONE_WORDS: dict[str, ZoneWords] = {
     "sides": ZoneWords("in the sides", "sides", ("side", "both sides")),
     "tip": ZoneWords("at the tip", "tip", ("tips",)),
     "throat": ZoneWords("at the throat", "throat", ("throats",)),
-    "even": ZoneWords("with even drilling", "", ("even drilling", "even", "evenly", "drilled evenly", "evenly drilled")),
+    "even": ZoneWords("with even drilling", "", ("even drilling", "even", "drilled evenly", "evenly drilled")),
 }
 
 UNIT_WORDS: dict[str, tuple[str, ...]] = {
@@ -41,8 +41,10 @@ UNIT_WORDS: dict[str, tuple[str, ...]] = {
     "[in_i]": ("in", "inch", "inches", "in.", '"'),
     "cm2": ("cm²", "cm2", "cm^2", "sq cm", "square cm", "square centimetres", "square centimeters"),
     "mm2": ("mm²", "mm2", "mm^2", "sq mm", "square mm", "square millimetres", "square millimeters"),
-    "[sin_i]": ("sq in", "sq inch", "sq inches", "square in", "square inch", "square inches", "in²", "in2", "in^2")
-    + ("sq in.", "sq. in", "sq. in.", "sqin"),
+    "[sin_i]": (
+        *("sq in", "sq inch", "sq inches", "square in", "square inch", "square inches"),
+        *("in²", "in2", "in^2", "sq in.", "sq. in", "sq. in."),
+    ),
     "g": ("g", "gram", "grams", "gramme", "grammes"),
     "kg": ("kg", "kilogram", "kilograms"),
     "[oz_av]": ("oz", "ounce", "ounces"),

@@ -74,7 +74,7 @@ NOUNS = ("frame", "frames", "racquet", "racquets", "racket", "rackets")
 _NOISE = (
     *("show", "me", "find", "list", "give", "please", "i", "want", "all", "any", "every", "which", "what"),
     *("with", "that", "have", "having", "has", "whose", "where", "is", "are", "the", "a", "an", "=", ":"),
-    *("in the", "at", "on", "near", "towards", "if", "bed", "beds", "string bed", "pattern", "string pattern"),
+    *("in the", "at", "on", "near", "towards", "if", "bed", "beds", "string bed", "pattern", "string pattern", "range"),
 )
 """Words that may stand anywhere in a clause and change nothing."""
 
@@ -83,9 +83,8 @@ def _pairs(kind: str, table: dict[object, tuple[str, ...]]) -> Iterable[Phrase]:
     return (Phrase(text, kind, meaning) for meaning, texts in table.items() for text in texts)
 
 
-@cache
-def phrases() -> dict[str, Phrase]:
-    """Every phrase by its text."""
+def listed() -> list[Phrase]:
+    """Every phrase there is."""
     everything = [
         *(Phrase(text, "TRAIT", meaning) for text, meaning in trait_names().items()),
         *(Phrase(text, "ZONE", meaning) for text, meaning in zone_names().items()),
@@ -108,7 +107,13 @@ def phrases() -> dict[str, Phrase]:
         ("EXTREME", _EXTREME),
     ):
         everything += _pairs(kind, table)  # type: ignore[arg-type]
-    return {phrase.text: phrase for phrase in everything}
+    return everything
+
+
+@cache
+def phrases() -> dict[str, Phrase]:
+    """Every phrase by its text."""
+    return {phrase.text: phrase for phrase in listed()}
 
 
 @cache
@@ -121,6 +126,8 @@ def by_first_sign() -> dict[str, tuple[Phrase, ...]]:
 
 
 @cache
-def words() -> tuple[str, ...]:
-    """Every single word the language knows, for the nearest to a misspelt one."""
-    return tuple(sorted({word for text in phrases() for word in text.split(" ") if word.isalpha() and word.isascii()}))
+def words(*, meaningful: bool = False) -> frozenset[str]:
+    """Every single word the language knows, or only those that change what a question means, and the nouns."""
+    texts = (text for text, phrase in phrases().items() if not (meaningful and phrase.kind == "NOISE"))
+    single = (word for text in (*texts, *NOUNS) for word in text.split(" "))
+    return frozenset(word for word in single if word.isascii() and word.isalpha())

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
+from gapbook.questions.draft import Part, Setting
+from gapbook.questions.question import CONFIDENCE, Question
 from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.relations import LIKE_PERCENT, SLUG, Order, Pattern, Relation
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, plain
-
-if TYPE_CHECKING:
-    from gapbook.questions.question import Question
 
 EVERYTHING = "all frames"
 """What a question without any clause asks for."""
@@ -18,24 +17,49 @@ EVERYTHING = "all frames"
 
 def describe(question: Question) -> str:
     """The question as understood, in clauses joined by commas; parsed again it gives the same question."""
-    said = [words for words, _ in clauses(question)]
-    if question.measured_only:
-        said.append("measured only")
-    if question.order is not None:
-        said.append(order_words(question.order))
-    if question.limit is not None:
-        said.append(f"top {question.limit}")
-    if question.confidence != type(question).model_fields["confidence"].default:
-        said.append(f"{Decimal(repr(question.confidence)) * 100:f}% confidence")
-    return ", ".join(said) or EVERYTHING
+    return ", ".join(part_words(part) for part in _parts(question)) or EVERYTHING
 
 
 def clauses(question: Question) -> list[tuple[str, Range | tuple[Pattern, ...] | Relation]]:
     """The words of each range, of the alternative patterns and of each relation, with what they stand for."""
-    said: list[tuple[str, Range | tuple[Pattern, ...] | Relation]] = [(range_words(one), one) for one in question.ranges]
+    return [(part_words(part), part) for part in _parts(question) if not isinstance(part, Setting)]
+
+
+def _parts(question: Question) -> Iterator[Part]:
+    """What the question says beyond what goes without saying."""
+    yield from question.ranges
     if question.patterns:
-        said.append((" or ".join(f"{one.mains}x{one.crosses}" for one in question.patterns), question.patterns))
-    return said + [(relation_words(one), one) for one in question.relations]
+        yield question.patterns
+    yield from question.relations
+    if question.measured_only:
+        yield Setting("measured_only", True)
+    if question.order is not None:
+        yield Setting("order", question.order)
+    if question.limit is not None:
+        yield Setting("limit", question.limit)
+    if question.confidence != CONFIDENCE:
+        yield Setting("confidence", question.confidence)
+
+
+def part_words(part: Part) -> str:
+    """One part of a question in words."""
+    if isinstance(part, Range):
+        return range_words(part)
+    if isinstance(part, Relation):
+        return relation_words(part)
+    if isinstance(part, Setting):
+        return _setting_words(part)
+    return " or ".join(f"{one.mains}x{one.crosses}" for one in part)
+
+
+def _setting_words(setting: Setting) -> str:
+    if isinstance(setting.value, Order):
+        return order_words(setting.value)
+    if setting.name == "limit":
+        return f"top {setting.value}"
+    if setting.name == "confidence":
+        return f"{(Decimal(repr(setting.value)) * 100).normalize():f}% confidence"
+    return "measured only" if setting.value else "any basis"
 
 
 def range_words(one: Range) -> str:
@@ -60,7 +84,9 @@ def _one_clause(low: Bound, high: Bound) -> bool:
 
 
 def _figures(low: Bound | None, high: Bound | None, unit: str = "") -> str:
-    """Bounds as `95 to 98 sq in`, `at least 95 sq in`, `under 98 sq in` or `97 sq in`."""
+    """Bounds as `95 to 98 sq in`, `at least 95 sq in`, `under 98 sq in`, `97 sq in` or `1 point ...`."""
+    if unit.startswith(" points") and str((high or low or Bound(value=Decimal(0))).value) == "1":
+        unit = unit.replace(" points", " point", 1)
     if low is not None and high is not None:
         same = low.value == high.value
         return f"{low.value:f}{unit}" if same else f"{low.value:f} to {high.value:f}{unit}"

@@ -243,8 +243,10 @@ def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, log
     crossed = own_cross.stations > 0
     own[crossed, 5:8] = own_cross.logs[crossed]
     own[:, 8:] = logs[bed, 8:]
-    values = _blank_zones(scores.log_scores(own, heads.mains[bed], heads.crosses[bed]))
+    values = scores.log_scores(own, heads.mains[bed], heads.crosses[bed])
     values[:, NAMES.index("openness_even")] = np.nan
+    partial = np.isnan(values[:, UNIFORMITY]).any(axis=1)
+    values[np.ix_(partial, UNIFORMITY)] = np.nan
     return scores.session_spread(values, bed, beds)
 
 

@@ -97,7 +97,7 @@ def build_from_even(
 def why(a: Build, b: Build) -> Why:
     """Each part on its own: size ½·ln(WL_A/WL_B), count -½·ln(mc_A/mc_B), drilling ½·ln(dm_A·dc_A/(dm_B·dc_B))."""
     size = Part(50.0 * math.log(a.area / b.area), 100.0 * math.hypot(a.u_half_area, b.u_half_area))
-    count = Part(-50.0 * math.log(a.mains * a.crosses / (b.mains * b.crosses)), 0.0)
+    count = Part(50.0 * math.log(b.mains * b.crosses / (a.mains * a.crosses)), 0.0)
     return Why(size, count, _drilling(a, b), _zone(a, b))
 
 

@@ -1,0 +1,52 @@
+"""The gapbook command: its subcommands, and the one place where errors become exit statuses."""
+
+from __future__ import annotations
+
+import gc
+import os
+
+import typer
+
+from gapbook.commands import ask, compare, derive, find, show, sql
+from gapbook.errors import GapbookError
+
+app = typer.Typer(
+    name="gapbook",
+    help="How tight a string bed really is: ask, find and compare racquet frames from measured string spacings.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+for module in (ask, find, show, compare, derive, sql):
+    module.register(app)
+
+
+@app.callback(invoke_without_command=True)
+def _root(
+    version: bool = typer.Option(False, "--version", help="Version of the program and of the data package."),
+) -> None:
+    if version:
+        from importlib.metadata import version as installed
+
+        from gapbook.tables.package import open_package
+
+        package = open_package()
+        typer.echo(f"gapbook {installed('gapbook')}, data package {package.name} {package.version}")
+        raise typer.Exit
+
+
+def main() -> None:
+    """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
+    gc.disable()  # a process this short has nothing to collect while it imports
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
+    try:
+        app()
+    except GapbookError as error:
+        from gapbook.screens.page import complain
+
+        complain(error)
+        raise SystemExit(2) from None
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None

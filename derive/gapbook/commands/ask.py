@@ -1,0 +1,38 @@
+"""`gapbook ask "QUESTION"`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+
+HELP = """Answer a typed question.
+
+Clauses are joined by commas, in any order: a head range (95-98 sq in), a pattern (16x19, 16 mains), a relation
+(tighter centre than fern-98, more open sides than fern-98, like fern-98), a range (mesh under 11 mm, swingweight
+315-330), an order and a limit (tightest first, top 5), measured only."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("ask", help=HELP)(ask)
+
+
+def ask(
+    question: Annotated[str, typer.Argument(help="The question, in quotes.")],
+    package: PackageOption = None,
+    as_json: JsonOption = False,
+    units: UnitsOption = None,
+    confidence: ConfidenceOption = None,
+) -> None:
+    """Open, ask, print."""
+    from gapbook.catalogue import open_catalogue
+    from gapbook.commands.printing import print_answer
+    from gapbook.questions.language import parse
+
+    asked = parse(question)
+    if confidence is not None:
+        asked = asked.model_copy(update={"confidence": checked_confidence(confidence)})
+    print_answer(open_catalogue(package).find(asked), as_json, units)

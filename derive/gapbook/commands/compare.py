@@ -1,0 +1,44 @@
+"""`gapbook compare A B [...]`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+
+HELP = """Compare beds side by side with the first one named: verdict, and why they differ.
+
+Each is a frame, a specimen, or the folder of a contribution. JSON: {"where", "confidence", "beds", "contrasts",
+"package"}; a contrast has "name", "against", "where", "difference_percent", "u_difference_percent",
+"probability_tighter", "verdict", "why"."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("compare", help=HELP)(compare)
+
+
+def compare(
+    names: Annotated[list[str], typer.Argument(metavar="A B [...]", help="Frames, specimens or folders.")],
+    where: Annotated[str, typer.Option("--where", help="centre, left, right, sides, tip, throat or even.")] = "centre",
+    package: PackageOption = None,
+    as_json: JsonOption = False,
+    units: UnitsOption = None,
+    confidence: ConfidenceOption = None,
+) -> None:
+    """Open, compare, print."""
+    from gapbook.catalogue import open_catalogue
+    from gapbook.commands.printing import print_json
+    from gapbook.questions.question import CONFIDENCE
+    from gapbook.screens import page
+
+    sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
+    found = open_catalogue(package).compare(*names, where=where, confidence=sure)
+    if as_json:
+        print_json(found.model_dump(mode="json"))
+        return
+    from gapbook.screens.comparisons import screen
+
+    page.show(*screen(found, units))

@@ -1,0 +1,38 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gapbook.errors import fail
+
+
+class Units(StrEnum):
+    """What people are shown."""
+
+    metric = "metric"
+    imperial = "imperial"
+
+
+PackageOption = Annotated[
+    Path | None,
+    typer.Option("--package", help="Data package to use: its folder. Else GAPBOOK_PACKAGE, else the one at hand."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
+UnitsOption = Annotated[
+    Units | None, typer.Option("--units", help="Units for people; default sq in beside cm², the rest metric.")
+]
+ConfidenceOption = Annotated[
+    float | None, typer.Option("--confidence", help="How sure a verdict must be, between 0.5 and 1; default 0.95.")
+]
+
+
+def checked_confidence(confidence: float) -> float:
+    """The confidence asked for; GapbookError unless it lies between 0.5 and 1."""
+    if not 0.5 < confidence < 1.0:
+        raise fail("bad-confidence", "no verdict has this confidence", found=f"{confidence:g}", expected="0.5 to 1, e.g. 0.9")
+    return confidence

@@ -1,0 +1,166 @@
+"""The answer to a question as a person reads it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from gapbook.questions.answer import Answer, Entry, LeftOut
+from gapbook.questions.traits import ZONE_WORDS
+from gapbook.questions.wording import describe
+from gapbook.screens import page
+from gapbook.screens.text import listed, pattern, percent, plural, safe, signed, square_inches, with_u
+from gapbook.science.units import INCH
+
+MESH_MM = 0.1
+"""Mesh [mm] is a tenth of openness."""
+ROWS = 20
+UNDECIDED_ROWS = 10
+WIDE = 84
+"""Columns from which a zone's part fits beside openness."""
+MANY = 3
+"""Clauses named when it is said what was left out."""
+
+
+def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
+    """The whole answer: how it was understood, the reference, matches, undecided, what was left out, what to try."""
+    parts: list[RenderableType] = [Text(f"Understood: {safe(describe(answer.question))}", page.HEADING)]
+    if answer.reference is not None:
+        parts.append(Text(_reference(answer, units)))
+    parts += [Text(), Text(_found(answer), page.HEADING)]
+    if answer.matches:
+        parts.append(_table(answer, answer.matches[:ROWS], units))
+    if (more := len(answer.matches) - ROWS) > 0:
+        parts.append(Text(f"and {more:,} more: add a clause, `top {len(answer.matches)}`, or --json", page.QUIET))
+    if answer.undecided:
+        parts += [Text(), Text(_undecided(answer), page.HEADING)]
+        parts.append(_table(answer, answer.undecided[:UNDECIDED_ROWS], units))
+    if (more := len(answer.undecided) - UNDECIDED_ROWS) > 0:
+        parts.append(Text(f"and {more:,} more: --json names them", page.QUIET))
+    parts += [Text(), *(Text(line, page.QUIET) for line in _notes(answer))]
+    return parts
+
+
+def _mesh(openness: float | None, u: float | None, units: str | None) -> str:
+    if openness is None or u is None:
+        return "not known"
+    return with_u(openness, u, MESH_MM / INCH if units == "imperial" else MESH_MM)
+
+
+def _place(answer: Answer) -> str:
+    return ZONE_WORDS[answer.question.zone].place
+
+
+def _reference(answer: Answer, units: str | None) -> str:
+    reference, relation = answer.reference, answer.question.relations[0]
+    assert reference is not None
+    name = safe(relation.reference)
+    if name != reference.frame_id:
+        name += f", a {reference.frame_id},"
+    unit = "in" if units == "imperial" else "mm"
+    basis = "measured" if reference.basis == "measured" else "estimated from its counts"
+    mesh = _mesh(reference.openness, reference.u_openness, units)
+    return f"Against:    {name}, mesh {mesh} {unit} {_place(answer)} (openness {reference.openness:.1f}), {basis}"
+
+
+def _found(answer: Answer) -> str:
+    if not answer.matches:
+        return f"None of {plural(answer.searched, 'frame')} matches."
+    shown = f", the first {len(answer.matches)} of them" if len(answer.matches) < answer.found else ""
+    sure = f", sure at {100 * answer.question.confidence:g} %" if _decided(answer) else ""
+    verb = "matches" if answer.found == 1 else "match"
+    return f"{answer.found:,} of {plural(answer.searched, 'frame')} {verb}{sure}{shown}."
+
+
+def _decided(answer: Answer) -> bool:
+    return any(relation.kind != "like" for relation in answer.question.relations)
+
+
+def _undecided(answer: Answer) -> str:
+    count = len(answer.undecided)
+    verb = "meets" if count == 1 else "meet"
+    return f"Too close to call: {plural(count, 'frame')} {verb} everything else, but the readings cannot decide."
+
+
+def _table(answer: Answer, entries: list[Entry], units: str | None) -> Table:
+    """Entries as rows. With a zone's own column there is no room for openness at 80 columns: it is ten times the mesh."""
+    zone = any(entry.why is not None and entry.why.zone is not None for entry in entries)
+    columns = _columns(answer, units, zone, openness=not zone or page.width() >= WIDE)
+    made = page.table(*((heading, justify) for heading, justify, _ in columns))
+    for entry in entries:
+        made.add_row(*(Text(cell(entry)) for _, _, cell in columns))
+    return made
+
+
+Column = tuple[str, str, Callable[[Entry], str]]
+
+
+def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> list[Column]:
+    """Heading, justification and cell of each column."""
+    metric, imperial = units == "metric", units == "imperial"
+    columns: list[Column] = [
+        ("\nframe", "left", lambda one: safe(one.frame_id) + ("*" if one.basis == "counted" else "")),
+        ("pat-\ntern", "left", lambda one: pattern(one.mains, one.crosses)),
+        (
+            "head\n" + ("cm²" if metric else "sq in"),
+            "right",
+            lambda one: f"{one.head_area_cm2:.0f}" if metric else square_inches(one.head_area_cm2),
+        ),
+        ("mesh\n" + ("in" if imperial else "mm"), "right", lambda one: _mesh(one.openness, one.u_openness, units)),
+    ]
+    if openness:
+        columns.append(("open-\nness", "right", lambda one: "" if one.openness is None else f"{one.openness:.1f}"))
+    if answer.reference is None:
+        return columns
+    columns.append(("diff.\n%", "right", lambda one: _percent(one.difference_percent)))
+    if _decided(answer):
+        columns.append(("sure\n%", "right", lambda one: "" if one.probability is None else percent(one.probability)))
+    columns += [
+        ("head\n%", "right", lambda one: _percent(one.why and one.why.size)),
+        ("count\n%", "right", lambda one: _percent(one.why and one.why.count)),
+        ("drill\n%", "right", lambda one: _percent(one.why and one.why.drilling)),
+    ]
+    return columns + ([("zone\n%", "right", lambda one: _percent(one.why and one.why.zone))] if zone else [])
+
+
+def _percent(value: float | None) -> str:
+    return "?" if value is None else signed(value, 1, plus=True)
+
+
+def _notes(answer: Answer) -> list[str]:
+    """What was left out and why, how to read the marks, and what to do next when nothing matches."""
+    notes = _exclusions(answer.left_out)
+    everything = answer.matches + answer.undecided
+    if any(entry.basis == "counted" for entry in everything):
+        notes.append("* nobody measured this bed: its mesh is an estimate from head area and string counts.")
+    if answer.reference is not None and everything:
+        notes.append("Why it differs: head size, string count, drilling; they add up as logarithms. ± is at k = 2.")
+    elif everything:
+        notes.append("Mesh is the side of a square mesh as dense as the bed; ± is at k = 2.")
+    if not answer.matches:
+        notes += _next_steps(answer)
+    return notes
+
+
+def _exclusions(left: LeftOut) -> list[str]:
+    clauses = sorted((one for one in left.clauses if one.frames), key=lambda one: -one.frames)
+    said = [f"{one.frames:,} by “{one.clause}”" for one in clauses[:MANY]]
+    notes = [f"Left out: {listed(said)}; a frame may fail several."] if len(said) > 1 else []
+    notes += [f"Left out: {said[0]}."] if len(said) == 1 else []
+    if left.unknown_zone:
+        verb = "is" if left.unknown_zone == 1 else "are"
+        notes.append(f"{plural(left.unknown_zone, 'frame')} {verb} left out because nobody measured that zone.")
+    return notes
+
+
+def _next_steps(answer: Answer) -> list[str]:
+    left = answer.left_out
+    notes = []
+    worst = max(left.clauses, key=lambda one: (one.only, one.frames), default=None)
+    if worst is not None and worst.frames:
+        notes.append(f"Most are excluded by “{worst.clause}”: loosen or drop it first.")
+    notes += [f"Nearest miss: {safe(one.frame_id)}, but for “{one.clause}” ({safe(one.found)})." for one in left.near_misses]
+    return notes

@@ -1,0 +1,80 @@
+"""One page of output: rich renderables to text, written once, to a terminal, a pipe or a closed pipe alike."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+
+from rich.console import Console, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from gapbook.errors import GapbookError
+
+PIPE_WIDTH = 80
+HEADING = "bold"
+QUIET = "dim"
+SURE = "bold cyan"
+OPEN = "yellow"
+
+
+def width() -> int:
+    """Columns there are to fill."""
+    if os.environ.get("COLUMNS", "").isdigit():
+        return max(int(os.environ["COLUMNS"]), 40)
+    if sys.stdout.isatty():
+        return max(os.get_terminal_size(sys.stdout.fileno()).columns, 40)
+    return PIPE_WIDTH
+
+
+def show(*parts: RenderableType) -> None:
+    """Print to stdout: colour only on a terminal without NO_COLOR, 80 columns into a pipe unless COLUMNS says more."""
+    out = io.StringIO()
+    terminal = sys.stdout.isatty()
+    console = Console(
+        file=out,
+        width=width(),
+        force_terminal=terminal,
+        color_system="auto" if terminal else None,
+        no_color="NO_COLOR" in os.environ or not terminal,
+        markup=False,
+        highlight=False,
+        emoji=False,
+        soft_wrap=False,
+    )
+    for part in parts:
+        console.print(part)
+    text = out.getvalue()
+    write(text if terminal else "\n".join(line.rstrip() for line in text.split("\n")))
+
+
+def write(text: str) -> None:
+    """Write to stdout; a reader that has gone away (`| head`) ends the program quietly, as answered."""
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0) from None
+
+
+def table(*columns: tuple[str, str]) -> Table:
+    """A plain table; columns are (heading, justify). The first column keeps its words whole."""
+    made = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, header_style=QUIET, show_edge=False)
+    for number, (heading, justify) in enumerate(columns):
+        made.add_column(
+            Text(heading, justify=justify),  # type: ignore[arg-type]
+            justify=justify,  # type: ignore[arg-type]
+            overflow="fold",
+            no_wrap=justify == "right" or number == 0,
+        )
+    return made
+
+
+def complain(error: GapbookError) -> None:
+    """Tell what is wrong, on stderr."""
+    from gapbook.screens.text import safe
+
+    for problem in error.problems:
+        sys.stderr.write("gapbook: " + "\n".join(safe(line) for line in str(problem).split("\n")) + "\n")

@@ -1,0 +1,83 @@
+"""Text for people: figures with their uncertainty, and data made safe to print."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+
+from gapbook.science.units import INCH
+
+COVERAGE = 2.0
+"""Expanded uncertainty is this many standard uncertainties (JCGM 100:2008, 6.2)."""
+SQ_IN_CM2 = INCH * INCH / 100.0
+
+
+def safe(text: str) -> str:
+    """`text` with control, format and bidirectional characters written out, so that a terminal only prints them."""
+    return "".join(
+        sign if sign.isprintable() and unicodedata.category(sign) != "Cf" else f"\\u{{{ord(sign):x}}}" for sign in text
+    )
+
+
+def decimals_for(expanded: float) -> int:
+    """Decimals at which an expanded uncertainty has two significant digits (none for one of 10 and more)."""
+    if not expanded > 0.0 or not math.isfinite(expanded):
+        return 2
+    places = 1 - math.floor(math.log10(expanded))
+    if round(expanded, places) >= 10.0 ** (2 - places):
+        places -= 1
+    return max(places, 0)
+
+
+def signed(value: float, decimals: int, plus: bool = False) -> str:
+    """A number with a true minus sign and no negative zero."""
+    text = f"{abs(value):.{decimals}f}"
+    if float(text) == 0.0:
+        return text
+    return ("−" if value < 0 else "+" if plus else "") + text
+
+
+def with_u(value: float, u: float, scale: float = 1.0, plus: bool = False) -> str:
+    """`value ± U`, U the expanded uncertainty at two significant digits at most; both times `scale`."""
+    expanded = COVERAGE * u * scale
+    places = decimals_for(expanded)
+    if expanded >= 100.0:
+        step = 10 ** (math.floor(math.log10(expanded)) - 1)
+        return f"{signed(round(value * scale / step) * step, 0, plus)} ± {round(expanded / step) * step:.0f}"
+    return f"{signed(value * scale, places, plus)} ± {expanded:.{places}f}"
+
+
+def percent(probability: float) -> str:
+    """A probability in percent as people are told it: never quite 0 or 100."""
+    if probability > 0.999:
+        return ">99.9"
+    return "<0.1" if probability < 0.001 else f"{100.0 * probability:.1f}"
+
+
+def pattern(mains: int, crosses: int) -> str:
+    """A string pattern, mains × crosses."""
+    return f"{mains}×{crosses}"
+
+
+def square_inches(area_cm2: float) -> str:
+    """A head area in whole square inches, halves up."""
+    return f"{math.floor(area_cm2 / SQ_IN_CM2 + 0.5 + 1e-9)}"
+
+
+def head_area(area_cm2: float, units: str | None) -> str:
+    """A head area in the units asked for; without, square inches beside cm²."""
+    if units == "metric":
+        return f"{area_cm2:.0f} cm²"
+    if units == "imperial":
+        return f"{square_inches(area_cm2)} sq in"
+    return f"{square_inches(area_cm2)} sq in ({area_cm2:.0f} cm²)"
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """`1 frame`, `3 frames`."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def listed(items: list[str]) -> str:
+    """`a, b and c`."""
+    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " and " + items[-1] if items else ""

@@ -1,0 +1,291 @@
+"""Every score of one bed, with its uncertainty, for the plain twin of `gapbook derive`. Standard library only."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cache
+
+from bench.plain_bed import (
+    CROSS_WINDOWS,
+    MAIN_WINDOWS,
+    Effects,
+    Extent,
+    Family,
+    Instrument,
+    Run,
+    instrument_variance,
+    variance_of,
+)
+from bench.plain_tables import HeadReading, Heads, Row, Spacings, Tables, instruments_of
+
+Cells = dict[str, object]
+"""One derived row: strings, whole numbers, floats, and None where blank."""
+
+ZONES = ("centre", "left", "right", "tip", "throat")
+OUTER = ZONES[1:]
+LEAST_COVERAGE = 0.8
+ASPECT = 1.33
+U_AREA_ONLY = 0.015
+MISSING = ("", "NA")
+BED_SCORES = (
+    "density_centre_per_cm2",
+    "openness_sides",
+    "side_opening",
+    "uniformity",
+    "openness_even",
+    "drilling_main",
+    "drilling_cross",
+)
+
+
+@dataclass(frozen=True)
+class Score:
+    """ln score = constant + form; the zones it needs; the pitches a session must have to count (None: no spread)."""
+
+    constant: float
+    form: dict[str, float]
+    zones: tuple[str, ...]
+    needs: frozenset[str] | None
+
+    def log(self, logs: dict[str, float]) -> float:
+        """Its logarithm (of 1 + score for side_opening)."""
+        log = self.constant
+        for quantity, weight in self.form.items():
+            log += weight * logs[quantity]
+        return log
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """The logarithm of a score, its variance, and the part of that due to instruments."""
+
+    log: float
+    variance: float
+    instrument: float
+
+
+@dataclass(frozen=True)
+class Bed:
+    """One measured specimen: its row of beds.csv and its estimates by name of score."""
+
+    frame_id: str
+    row: Cells
+    estimates: dict[str, Estimate]
+
+
+def zone_pair(zone: str) -> tuple[str, str]:
+    """The main and the cross pitch of a zone; left and right share the crosses of the centre."""
+    return f"main_{zone}", "cross_centre" if zone in ("left", "right") else f"cross_{zone}"
+
+
+def openness_form(weights: dict[str, float]) -> dict[str, float]:
+    """The linear form of a weighted sum of ln openness by zone."""
+    form: dict[str, float] = defaultdict(float)
+    for zone, weight in weights.items():
+        for quantity in zone_pair(zone):
+            form[quantity] += weight / 2
+    return {quantity: weight for quantity, weight in form.items() if weight}
+
+
+@cache
+def scores_of(mains: int, crosses: int, densest: str) -> dict[str, Score]:
+    """Every score of a bed by its column; `densest` is its densest outer zone."""
+    scores = {}
+
+    def add(name: str, constant: float, weights: dict[str, float], zones: tuple[str, ...] = ()) -> None:
+        zones = zones or tuple(weights)
+        needs = frozenset(quantity for zone in zones for quantity in zone_pair(zone))
+        scores[name] = Score(constant, openness_form(weights), zones, needs)
+
+    for zone in ZONES:
+        main, cross = zone_pair(zone)
+        scores[f"main_pitch_{zone}_mm"] = Score(0.0, {main: 1.0}, (zone,), frozenset([main]))
+        scores[f"cross_pitch_{zone}_mm"] = Score(0.0, {cross: 1.0}, (zone,), frozenset([cross]))
+        add(f"openness_{zone}", math.log(10), {zone: 1.0})
+    add("density_centre_per_cm2", math.log(100), {"centre": -2.0})
+    add("openness_sides", math.log(10), {"left": 0.5, "right": 0.5})
+    add("side_opening", 0.0, {"left": 0.5, "right": 0.5, "centre": -1.0})
+    add("uniformity", 0.0, {"centre": 2.0, densest: -2.0}, ZONES)
+    even = math.log(10) - 0.5 * math.log(mains * crosses)
+    scores["openness_even"] = Score(even, {"width": 0.5, "length": 0.5}, (), None)
+    for family, extent, count in (("main", "width", mains), ("cross", "length", crosses)):
+        pitch = f"{family}_centre"
+        form = {pitch: 1.0, extent: -1.0}
+        scores[f"drilling_{family}"] = Score(math.log(count), form, ("centre",), frozenset([pitch]))
+    return scores
+
+
+def from_log(name: str, log: float) -> float:
+    """A score from its logarithm."""
+    return math.exp(log) - 1 if name == "side_opening" else math.exp(log)
+
+
+def extent_of(
+    readings: list[HeadReading], family: Family, by_area: float, instruments: dict[str, Instrument]
+) -> Extent:
+    """Width or length of the head [mm]: read directly, else from the inner edges, else by the area."""
+    edged = family.edge_runs()
+    between = sum(run.span for run in edged) / len(edged) if edged else None
+    if readings:
+        value = sum(reading.value for reading in readings) / len(readings)
+        share = 1 / (len(readings) * value)
+        by_instrument: dict[str, float] = defaultdict(float)
+        for reading in readings:
+            by_instrument[reading.instrument] += share * instruments[reading.instrument].u_error
+        effects = [share * reading.sigma for reading in readings]
+        return Extent(value, False, effects, by_instrument, None if between is None else between - value)
+    if between is not None:
+        return Extent(between, True, [], {}, None)
+    return Extent(by_area, False, [U_AREA_ONLY], {}, None)
+
+
+def head_exponent(width: float, length: float, area: float) -> float:
+    """Exponent of the superellipse with this width, length [mm] and area [cm2]; 2.1 where none from 1.7 to 2.7 fits."""
+
+    def area_with(n: float) -> float:
+        return width * length * math.gamma(1 + 1 / n) ** 2 / math.gamma(1 + 2 / n) / 100
+
+    low, high = 1.7, 2.7
+    if not area_with(low) <= area <= area_with(high):
+        return 2.1
+    while high - low > 1e-10:
+        middle = (low + high) / 2
+        low, high = (middle, high) if area_with(middle) < area else (low, middle)
+    return (low + high) / 2
+
+
+def session_logs(runs: list[Run], stations: set[float]) -> list[dict[str, float]]:
+    """What each session gives for each ln pitch on its own, without those it cannot give or does not cover."""
+    sessions: dict[tuple[str, ...], list[Run]] = defaultdict(list)
+    for run in runs:
+        sessions[run.session].append(run)
+    if len(sessions) < 2:
+        return []
+    found = []
+    for of_session in sessions.values():
+        logs: dict[str, float] = {}
+        for name, windows in (("main", MAIN_WINDOWS), ("cross", CROSS_WINDOWS)):
+            of_family = [run for run in of_session if run.family == name]
+            if any(run.station == 0.0 for run in of_family):
+                complete = name == "cross" or {run.station for run in of_family} == stations
+                usable = windows if complete else {key: at for key, at in windows.items() if at[1] == 0.0}
+                for key, pitch in Family(of_family, usable).pitches.items():
+                    if pitch.log is not None and pitch.coverage >= LEAST_COVERAGE:
+                        logs[key] = pitch.log
+        found.append(logs)
+    return found
+
+
+def spread_variance(score: Score, sessions: list[dict[str, float]], extents: dict[str, float]) -> float:
+    """Variance of the mean of what the sessions give on their own; zero where fewer than two count."""
+    if score.needs is None or len(sessions) < 2:
+        return 0.0
+    values = [score.log(logs | extents) for logs in sessions if score.needs <= logs.keys()]
+    n = len(values)
+    if n < 2:
+        return 0.0
+    mean = sum(values) / n
+    return sum((value - mean) ** 2 for value in values) / (n - 1) / n
+
+
+class Beds:
+    """Works out one bed after another; holds what they share."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.frames = {row["frame_id"]: row for row in tables["frames"]}
+        self.instruments = instruments_of(tables)
+        self.spacings = Spacings(tables, self.instruments)
+        self.heads = Heads(tables, self.instruments)
+
+    def measure(self, specimen: Row) -> Bed | None:
+        """The bed of a specimen, None where its mains or its crosses were not read at station 0."""
+        name, frame = specimen["specimen_id"], self.frames[specimen["frame_id"]]
+        mains, crosses = int(frame["mains"]), int(frame["crosses"])
+        if name not in self.spacings.runs:
+            return None
+        runs = self.spacings.averaged(name, {"main": mains, "cross": crosses})
+        main_runs = [run for run in runs if run.family == "main"]
+        cross_runs = [run for run in runs if run.family == "cross" and run.station == 0.0]
+        if not cross_runs or all(run.station for run in main_runs):
+            return None
+        main, cross = Family(main_runs, MAIN_WINDOWS), Family(cross_runs, CROSS_WINDOWS)
+        areas = self.heads.areas.get(name) or [float(frame["head_area_cm2"])]
+        area = sum(areas) / len(areas)
+        by_area = math.sqrt(400 * area / (math.pi * ASPECT))
+        width = extent_of(self.heads.lengths.get((name, "head_width"), []), main, by_area, self.instruments)
+        length = extent_of(self.heads.lengths.get((name, "head_length"), []), cross, ASPECT * by_area, self.instruments)
+        sessions = session_logs(main_runs + cross_runs, set(main.stations))
+        coverage = coverage_of(main, cross)
+        estimates = self.estimates(main, cross, width, length, coverage, sessions)
+        row = bed_row(specimen, coverage, estimates)
+        row |= {"head_width_mm": width.value, "head_length_mm": length.value, "head_area_cm2": area}
+        row["head_exponent"] = head_exponent(width.value, length.value, area)
+        row |= {"misclosure_main_mm": width.misclosure, "misclosure_cross_mm": length.misclosure}
+        row["sessions"] = len({run.session for run in runs})
+        return Bed(frame["frame_id"], row, estimates)
+
+    def estimates(
+        self,
+        main: Family,
+        cross: Family,
+        width: Extent,
+        length: Extent,
+        coverage: dict[str, float],
+        sessions: list[dict[str, float]],
+    ) -> dict[str, Estimate]:
+        """Every score that is not blank."""
+        extents = {"width": math.log(width.value), "length": math.log(length.value)}
+        logs = extents | {key: p.log for key, p in (main.pitches | cross.pitches).items() if p.log is not None}
+        effects = [Effects(main, width, "width", self.instruments), Effects(cross, length, "length", self.instruments)]
+        covariance = effects[0].covariance() | effects[1].covariance()
+        by_instrument = [
+            effects[0].instrument[name] | effects[1].instrument[name]
+            for name in {*effects[0].instrument, *effects[1].instrument}
+        ]
+        mains, crosses = (len(family.runs[0].strings) for family in (main, cross))
+        open_zones = {zone for zone, share in coverage.items() if share >= LEAST_COVERAGE}
+        found = {}
+        for name, score in scores_of(mains, crosses, densest_outer_zone(logs)).items():
+            if open_zones.issuperset(score.zones):
+                instrument = instrument_variance(score.form, by_instrument)
+                propagated = variance_of(score.form, covariance) + instrument
+                spread = spread_variance(score, sessions, extents)
+                found[name] = Estimate(score.log(logs), max(propagated, spread), instrument)
+        return found
+
+
+def coverage_of(main: Family, cross: Family) -> dict[str, float]:
+    """Coverage of each zone: the smaller of its two families'."""
+    pairs = {zone: zone_pair(zone) for zone in ZONES}
+    return {zone: min(main.pitches[m].coverage, cross.pitches[c].coverage) for zone, (m, c) in pairs.items()}
+
+
+def densest_outer_zone(logs: dict[str, float]) -> str:
+    """The outer zone with the smallest openness, the first of equals; one with nothing in it is passed over."""
+    return min(OUTER, key=lambda zone: sum(logs.get(quantity, math.inf) for quantity in zone_pair(zone)))
+
+
+def bed_row(specimen: Row, coverage: dict[str, float], estimates: dict[str, Estimate]) -> Cells:
+    """The scores of a bed as columns of beds.csv; the head's follow."""
+    row: Cells = {"specimen_id": specimen["specimen_id"], "frame_id": specimen["frame_id"]}
+    for zone in ZONES:
+        for name in (f"main_pitch_{zone}_mm", f"cross_pitch_{zone}_mm", f"openness_{zone}"):
+            row |= value_and_u(name, estimates.get(name))
+        row[f"coverage_{zone}"] = coverage[zone]
+    for name in BED_SCORES:
+        row |= value_and_u(name, estimates.get(name))
+    row["open_area_centre"] = None
+    if specimen["string_gauge_mm"] not in MISSING and "openness_centre" in estimates:
+        gauge = float(specimen["string_gauge_mm"])
+        pitches = (math.exp(estimates[f"{family}_pitch_centre_mm"].log) for family in ("main", "cross"))
+        row["open_area_centre"] = math.prod(1 - gauge / pitch for pitch in pitches)
+    return row
+
+
+def value_and_u(name: str, estimate: Estimate | None) -> Cells:
+    """A score and its standard uncertainty, both None where blank."""
+    if estimate is None:
+        return {name: None, f"u_{name}": None}
+    return {name: from_log(name, estimate.log), f"u_{name}": math.exp(estimate.log) * math.sqrt(estimate.variance)}

@@ -1,0 +1,49 @@
+"""What the tests share: the import path of a checkout, repeatable property tests, invented worlds and packages."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).resolve().parents[1]
+if str(ROOT / "derive") not in sys.path:
+    sys.path.insert(0, str(ROOT / "derive"))
+
+settings.register_profile(
+    "repeatable",
+    derandomize=True,
+    deadline=None,
+    database=None,
+    max_examples=60,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+settings.load_profile("repeatable")
+
+
+@pytest.fixture(scope="session")
+def world():
+    """The demo's world, known exactly."""
+    from inventing.world import make_world
+
+    return make_world()
+
+
+@pytest.fixture(scope="session")
+def many():
+    """A world large enough for its spreads to be seen."""
+    from inventing.world import make_world
+
+    return make_world(3000, 11)
+
+
+@pytest.fixture(scope="session")
+def package(tmp_path_factory):
+    """A package of 200 read copies, written as a benchmark's would be. Not to be written to."""
+    import invent
+
+    out = tmp_path_factory.mktemp("packages") / "of-200"
+    invent.main(["--specimens", "200", "--seed", "5", "--out", str(out)])
+    return out

@@ -1,0 +1,50 @@
+"""The demo catalogue's rows as text, read without the package under test."""
+
+from __future__ import annotations
+
+import csv
+from collections import defaultdict
+from functools import cache
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+RAW = (
+    "frames", "specimens", "spacings", "readings", "instruments", "contributors", "playtests", "testers", "exceptions",
+)  # fmt: skip
+TO_MM = {"mm": 1.0, "in": 25.4, "[in_i]": 25.4}  # NIST SP 811 (2008), B.8
+TO_BASE = TO_MM | {"g": 1.0, "oz": 28.349523125, "kg.cm2": 1.0, "kg cm2": 1.0, "cm2": 1.0}  # NIST SP 811, B.8
+TO_N = {"N": 1.0, "kgf": 9.80665, "lb": 4.4482216152605}  # NIST SP 811, B.8
+
+
+def rows_of(folder: Path, table: str) -> list[dict[str, str]]:
+    """Rows of a CSV table in a folder."""
+    with (folder / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@cache
+def demo(table: str) -> list[dict[str, str]]:
+    """Rows of a raw table of the demo."""
+    return rows_of(ROOT / "catalogue", table)
+
+
+@cache
+def derived(table: str) -> dict[str, dict[str, str]]:
+    """Rows of a derived table of the demo by their first column."""
+    rows = rows_of(ROOT / "catalogue" / "derived", table)
+    return {next(iter(row.values())): row for row in rows}
+
+
+def runs_of(spacings: list[dict[str, str]]) -> dict[tuple, list[dict[str, str]]]:
+    """Spacings by specimen, contributor, instrument, day, kind, family, station."""
+    runs = defaultdict(list)
+    keys = ("specimen_id", "contributor_id", "instrument_id", "taken_on", "kind", "family", "station_mm")
+    for row in spacings:
+        runs[tuple(row[key] for key in keys)].append(row)
+    return runs
+
+
+@cache
+def demo_runs() -> dict[tuple, list[dict[str, str]]]:
+    """The demo's spacings by run, see `runs_of`."""
+    return runs_of(demo("spacings"))
