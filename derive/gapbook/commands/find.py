@@ -19,7 +19,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _option(name: str, text: str) -> typer.models.OptionInfo:
-    return typer.Option(name, help=text)  # type: ignore[no-any-return]
+    return typer.Option(name, help=text)
 
 
 def find(

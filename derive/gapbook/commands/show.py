@@ -40,6 +40,7 @@ def show(
     bed = next((row for row in found.beds if row["specimen_id"] == frame), found.beds[0] if found.beds else None)
     drawing: list[str] = []
     if bed is not None:
-        size = bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"]
-        drawing = [*plain.bed(*(line.tolist() for line in catalogue.strings(bed["specimen_id"])), *size), plain.LEGEND]
+        hoop = plain.Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
+        mains, slopes, crosses = (line.tolist() for line in catalogue.strings(bed["specimen_id"]))
+        drawing = [*plain.bed(mains, slopes, crosses, hoop), plain.LEGEND]
     page.show(*screen(found, drawing, bed["specimen_id"] if bed else None, units))

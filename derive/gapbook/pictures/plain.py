@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 WIDTH = 53
 """Columns of the drawing."""
@@ -12,18 +13,19 @@ CELL_RATIO = 2.0
 LEGEND = "│ main   ─ cross   ┼ crossing   • hoop; drawn from the readings, tip up"
 
 
+class Hoop(NamedTuple):
+    """The inner edge: a superellipse of this width and length [mm] and exponent."""
+
+    width: float
+    length: float
+    exponent: float
+
+
 def bed(
-    mains: Sequence[float],
-    slopes: Sequence[float],
-    crosses: Sequence[float],
-    width: float,
-    length: float,
-    exponent: float,
-    columns: int = WIDTH,
+    mains: Sequence[float], slopes: Sequence[float], crosses: Sequence[float], hoop: Hoop, columns: int = WIDTH
 ) -> list[str]:
-    """Lines of text. Mains x at y = 0 and their slopes, crosses y, head width and length in mm; the hoop is the
-    superellipse of this exponent.
-    """
+    """Lines of text. Mains x at y = 0 [mm] and their slopes, crosses y [mm]."""
+    width, length, exponent = hoop
     step = width / (columns - 1)
     rows = round(length / (step * CELL_RATIO)) + 1
     across = {_row(y, length, step): y for y in crosses}
@@ -47,7 +49,7 @@ def bed(
 
 def _half_width(y: float, width: float, length: float, exponent: float) -> float:
     part = min(abs(2 * y / length), 1.0)
-    return width / 2 * (1.0 - part**exponent) ** (1.0 / exponent)
+    return float(width / 2 * (1.0 - part**exponent) ** (1.0 / exponent))
 
 
 def _column(x: float, width: float, step: float) -> int:

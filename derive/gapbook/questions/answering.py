@@ -5,7 +5,7 @@ Answers are made by `model_construct`: their figures are our own, and a question
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from gapbook.errors import fail
 from gapbook.questions.answer import (
@@ -93,7 +93,8 @@ def _candidates(store: Store, chosen: Selection, columns: list[str]) -> list[Sub
     where = " AND ".join(clause.condition for clause in chosen.clauses) or "true"
     picked = ", ".join(f"s.{column}" for column in (*IDENTITY, *columns))
     order = chosen.order or "s.frame_id"
-    return [of_row(row, columns) for row in store.rows(f"SELECT {picked} FROM {chosen.source} WHERE {where} ORDER BY {order}")]
+    rows = store.rows(f"SELECT {picked} FROM {chosen.source} WHERE {where} ORDER BY {order}")
+    return [of_row(row, columns) for row in rows]
 
 
 def _searched(store: Store, itself: set[str]) -> int:
@@ -139,7 +140,7 @@ def _entries(judged: list[Judged], verdict: str, aims: list[Aim], question: Ques
 def _entry(one: Subject, aims: list[Aim], question: Question) -> Entry:
     zone = question.zone
     openness = one.openness(zone)
-    entry = {
+    entry: dict[str, Any] = {
         "frame_id": one.frame_id,
         "basis": one.basis,
         "mains": one.mains,
@@ -150,10 +151,11 @@ def _entry(one: Subject, aims: list[Aim], question: Question) -> Entry:
     }
     found = _compared(one, aims[0]) if aims else None
     if found is None:
-        return Entry.model_construct(**entry)
+        return Entry.model_construct(None, **entry)
     kind = aims[0].relation.kind
     probability = None if kind == "like" else found.tighter if kind == "tighter" else 1.0 - found.tighter
     made = Entry.model_construct(
+        None,
         **entry,
         difference_percent=found.percent,
         probability=probability,
@@ -172,7 +174,7 @@ def reasons(one: Subject, other: Subject, zone: str) -> Reasons | None:
     parts = why(mine, theirs)
     return Reasons.model_construct(
         size=parts.size.percent,
-        count=parts.count.percent,
+        count=parts.strings.percent,
         drilling=parts.drilling.percent if parts.drilling else None,
         zone=parts.zone.percent if parts.zone else None,
     )
@@ -218,7 +220,9 @@ def _left_out(
                     f"WHERE {others} AND NOT {clause.condition} AND {rest} ORDER BY s.frame_id LIMIT {NEAREST}",
                     [sorted(itself)],
                 )
-                near += [NearMiss.model_construct(frame_id=row[0], clause=clause.words, found=str(row[1])) for row in rows]
+                near += [
+                    NearMiss.model_construct(frame_id=name, clause=clause.words, found=str(found)) for name, found in rows
+                ]
     for aim in aims:
         failing = [item for item in judged if item.failed is aim.relation]
         words = relation_words(aim.relation)
@@ -231,4 +235,7 @@ def _left_out(
 def _near_relation(failing: list[Judged], aim: Aim, words: str) -> list[NearMiss]:
     found = [(item.subject.frame_id, _compared(item.subject, aim)) for item in failing]
     near = sorted((abs(gap.percent), name, gap.percent) for name, gap in found if gap is not None)
-    return [NearMiss.model_construct(frame_id=name, clause=words, found=f"{percent:+.1f} %") for _, name, percent in near[:NEAREST]]
+    return [
+        NearMiss.model_construct(frame_id=name, clause=words, found=f"{percent:+.1f} %")
+        for _, name, percent in near[:NEAREST]
+    ]

@@ -144,7 +144,7 @@ def _contrast(one: Subject, first: Subject, zone: str, confidence: float) -> Con
         if parts is None
         else Shares(
             size=_share(parts.size),
-            count=_share(parts.count),
+            count=_share(parts.strings),
             drilling=_share(parts.drilling) if parts.drilling else None,
             zone=_share(parts.zone) if parts.zone else None,
         ),

@@ -246,8 +246,8 @@ def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, log
     values = scores.log_scores(own, heads.mains[bed], heads.crosses[bed])
     values[:, NAMES.index("openness_even")] = np.nan
     partial = np.isnan(values[:, UNIFORMITY]).any(axis=1)
-    values[np.ix_(partial, UNIFORMITY)] = np.nan
+    values[np.ix_(np.flatnonzero(partial), np.array(UNIFORMITY))] = np.nan
     return scores.session_spread(values, bed, beds)
 
 
-__all__ = ["SCORE_NAMES", "Beds", "Heads", "OUTER", "score_beds"]
+__all__ = ["OUTER", "SCORE_NAMES", "Beds", "Heads", "score_beds"]

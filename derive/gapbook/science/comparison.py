@@ -81,7 +81,7 @@ class Why(NamedTuple):
     """
 
     size: Part
-    count: Part
+    strings: Part
     drilling: Part | None
     zone: Part | None
 

@@ -33,7 +33,7 @@ class Runs(NamedTuple):
 
     def take(self, rows: slice | IntArray) -> Runs:
         """The same for some of the rows."""
-        return Runs(*(column[rows] for column in self))
+        return Runs(*(column[rows] for column in self))  # type: ignore[arg-type]
 
 
 def points_of(readings: FloatArray, is_mark: BoolArray) -> FloatArray:

@@ -28,7 +28,7 @@ class Averages(NamedTuple):
     run: IntArray
     number: IntArray
     value: FloatArray
-    count: IntArray
+    repeats: IntArray
     squares: FloatArray
     row: IntArray
 

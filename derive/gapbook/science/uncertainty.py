@@ -99,7 +99,7 @@ def _instrument_error(runs: Runs) -> FloatArray:
 
 def _placement_and_origin(runs: Runs, weight: FloatArray, gradients: Gradients, origin_mm: float) -> FloatArray:
     """Covariance from strings out of place and from an origin taken without edges [B, Q + 1, Q + 1]."""
-    beds, count, columns = gradients.by_string.shape
+    beds, count, _ = gradients.by_string.shape
     loose = sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height]
     pull = gradients.by_string.sum(axis=2) * loose
     by_string = gradients.by_string.copy()

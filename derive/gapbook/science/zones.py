@@ -58,7 +58,7 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     is_string = (number >= 1) & (number <= strings[:, None])
     low = _index_at(positions, strings, is_string, middle - BALL_MM / 2.0)
     high = _index_at(positions, strings, is_string, middle + BALL_MM / 2.0)
-    count = high.index - low.index
+    count = high.number - low.number
     covered = high.end - low.end
     with np.errstate(divide="ignore", invalid="ignore"):
         value = np.where(count > 0.0, covered / count, np.nan)
@@ -75,7 +75,7 @@ class _Reach(NamedTuple):
     string below it, and the gradients of index and end by that string and of the index by the next.
     """
 
-    index: FloatArray
+    number: FloatArray
     end: FloatArray
     string: IntArray
     index_below: FloatArray
@@ -95,7 +95,7 @@ def _index_at(positions: FloatArray, strings: IntArray, is_string: BoolArray, en
     outer = np.where(below < 1, 1, strings)
     string = np.where(inside, string, outer)
     return _Reach(
-        index=np.where(inside, string + part, outer),
+        number=np.where(inside, string + part, outer),
         end=np.where(inside, end, positions[rows, outer]),
         string=string,
         index_below=np.where(inside, (part - 1.0) / gap, 0.0),

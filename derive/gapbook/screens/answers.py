@@ -11,9 +11,9 @@ from rich.text import Text
 from gapbook.questions.answer import Answer, Entry, LeftOut
 from gapbook.questions.traits import ZONE_WORDS
 from gapbook.questions.wording import describe
+from gapbook.science.units import INCH
 from gapbook.screens import page
 from gapbook.screens.text import listed, pattern, percent, plural, safe, signed, square_inches, with_u
-from gapbook.science.units import INCH
 
 MESH_MM = 0.1
 """Mesh [mm] is a tenth of openness."""
@@ -119,11 +119,11 @@ def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> l
     if _decided(answer):
         columns.append(("sure\n%", "right", lambda one: "" if one.probability is None else percent(one.probability)))
     columns += [
-        ("head\n%", "right", lambda one: _percent(one.why and one.why.size)),
-        ("count\n%", "right", lambda one: _percent(one.why and one.why.count)),
-        ("drill\n%", "right", lambda one: _percent(one.why and one.why.drilling)),
+        ("head\n%", "right", lambda one: _percent(one.why.size if one.why else None)),
+        ("count\n%", "right", lambda one: _percent(one.why.count if one.why else None)),
+        ("drill\n%", "right", lambda one: _percent(one.why.drilling if one.why else None)),
     ]
-    return columns + ([("zone\n%", "right", lambda one: _percent(one.why and one.why.zone))] if zone else [])
+    return columns + ([("zone\n%", "right", lambda one: _percent(one.why.zone if one.why else None))] if zone else [])
 
 
 def _percent(value: float | None) -> str:

@@ -75,7 +75,7 @@ class SessionMeans(NamedTuple):
 
     def take(self, rows: BoolArray) -> SessionMeans:
         """The same for some of the rows."""
-        return SessionMeans(*(column[rows] for column in self))
+        return SessionMeans(*(column[rows] for column in self))  # type: ignore[arg-type]
 
 
 class RawTables(NamedTuple):
@@ -186,7 +186,7 @@ def _session_means(package: Package, data: pa.Table, specimens: list[str], instr
     kinds = int(instruments.kind.max(initial=0)) + 1
     pool = (quantity * kinds + instruments.kind[instrument])[first]
     pooled = repeats.pooled_repeatability(
-        averages.squares, averages.count - 1, pool, len(quantity_field.enum) * kinds
+        averages.squares, averages.repeats - 1, pool, len(quantity_field.enum) * kinds
     )[pool]
     default = np.array([DEFAULT_DEVIATION[name] for name in quantity_field.enum])[quantity[first]]
     deviation = np.where(np.isnan(pooled), default, pooled)
@@ -197,5 +197,5 @@ def _session_means(package: Package, data: pa.Table, specimens: list[str], instr
         strung=strung[first],
         instrument=instrument[first],
         value=averages.value,
-        variance=repeats.reading_variance(deviation, averages.count.astype(float), resolution),
+        variance=repeats.reading_variance(deviation, averages.repeats.astype(float), resolution),
     )

@@ -74,7 +74,7 @@ def _over(join: Callable[[list[Any]], Any], beds: list[Beds]) -> Beds:
             if isinstance(parts[0], Variances)
             else join(list(parts))
             for parts in zip(*beds, strict=True)
-        )
+        )  # type: ignore[arg-type]
     )
 
 
@@ -96,15 +96,15 @@ def _heads(catalogue: RawTables, laid: Bench) -> Heads:
     )
     frame = catalogue.specimens.frame[laid.specimen]
     declared = catalogue.frames.area[frame]
-    bed, side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))
+    share_bed, share_side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))
     return Heads(
         mains=catalogue.frames.mains[frame],
         crosses=catalogue.frames.crosses[frame],
         area=np.where(np.isnan(measured), declared, measured),
         read=read,
         read_variance=variance,
-        share_bed=bed,
-        share_side=side,
+        share_bed=share_bed,
+        share_side=share_side,
         share_instrument=instrument,
         share=share,
     )

@@ -133,7 +133,7 @@ def _lay_out(part: Block, rows: IntArray, deviation: FloatArray, resolution: Flo
     laid.value[place[run], number] = part.averages.value[mine]
     laid.row[place[run], number] = part.averages.row[mine]
     laid.variance[place[run], number] = reading_variance(
-        deviation[run], part.averages.count[mine].astype(float), resolution[run]
+        deviation[run], part.averages.repeats[mine].astype(float), resolution[run]
     )
     return laid
 

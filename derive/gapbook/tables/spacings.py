@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -108,8 +109,8 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
 def bounds(where: Source) -> list[tuple[int, int]]:
     """Row ranges of about ROWS rows that split no specimen."""
     starts = np.append(starts_of(where.specimen), len(where.specimen))
-    cuts = np.unique(starts[np.searchsorted(starts, np.arange(0, len(where.specimen) + ROWS, ROWS)).clip(0, len(starts) - 1)])
-    return [(int(low), int(high)) for low, high in zip(cuts[:-1], cuts[1:], strict=True)]
+    wanted = np.searchsorted(starts, np.arange(0, len(where.specimen) + ROWS, ROWS)).clip(0, len(starts) - 1)
+    return list(pairwise(np.unique(starts[wanted]).tolist()))
 
 
 def _columns(where: Source, low: int, high: int) -> Columns:
@@ -142,7 +143,7 @@ def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int)
     """
     columns = _columns(where, low, high)
     first, run = distinct(columns.specimen, columns.session, columns.family, columns.level)
-    of_run = Columns(*(column[first] for column in columns))
+    of_run = Columns(*(column[first] for column in columns))  # type: ignore[arg-type]
     found = repeats.average(run, columns.number, columns.repeat, columns.value, of_run.kind == MARK)
     if len(found.twice):
         raise where.error(found.twice + low, "repeated-key", "a reading is given twice", "each key once", "repeat")
@@ -158,7 +159,7 @@ def repeatability(blocks: list[Block], catalogue: RawTables) -> FloatArray:
     for part in blocks:
         pool = pool_of(part, catalogue)
         squares += np.bincount(pool[part.averages.run], weights=part.averages.squares, minlength=pools)
-        free += np.bincount(pool[part.averages.run], weights=part.averages.count - 1, minlength=pools).astype(np.int64)
+        free += np.bincount(pool[part.averages.run], weights=part.averages.repeats - 1, minlength=pools).astype(np.int64)
         free -= np.bincount(pool, weights=part.shifts, minlength=pools).astype(np.int64)
     pooled = repeats.pooled_repeatability(squares, free, np.arange(pools), pools)
     return np.where(np.isnan(pooled), repeats.DEFAULT_SPACING_MM, pooled)
