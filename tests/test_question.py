@@ -139,6 +139,15 @@ class TestRanges:
         expected = inclusive if shown == written else (shown > written) is low_end
         assert Range(trait="balance", unit="points", **ends).holds(float(value)) is expected
 
+    @pytest.mark.parametrize("openness", [90.85, 93.35, 95.85, 128.45])
+    def test_halves_that_binary_fractions_miss(self, openness: float) -> None:
+        """A tenth of these is a half in hundredths of a millimetre, but a hair less as a binary fraction."""
+        half = Decimal(str(openness)) / 10
+        assert openness * 0.1 < float(half)
+        up, down = half + Decimal("0.005"), half - Decimal("0.005")
+        assert Range(trait="mesh", unit="mm", low=Bound(value=up.quantize(Decimal("0.01")))).holds(openness * 0.1)
+        assert not Range(trait="mesh", unit="mm", high=Bound(value=down.quantize(Decimal("0.01")))).holds(openness * 0.1)
+
     def test_counts_are_whole(self) -> None:
         sixteen = Range(trait="mains", low=bound("16.0"), high=bound("16"))
         assert str(sixteen.low.value) == "16"
@@ -237,9 +246,7 @@ class TestQuestion:
         assert [one.unit for one in both] == ["[oz_av]", "g"]
 
     def test_one_reference_may_be_tighter_here_and_more_open_there(self) -> None:
-        one = Question(
-            relations=(relation("tighter"), relation("more_open", zone="sides"), relation("tighter", "elm-1"))
-        )
+        one = Question(relations=(relation("tighter"), relation("more_open", zone="sides"), relation("tighter", "elm-1")))
         assert len(one.relations) == 3
 
     def test_patterns_are_alternatives(self) -> None:
@@ -357,9 +364,7 @@ class TestOptions:
             order = from_options(sort=sort, like="fern-98").order
             assert order is not None
             assert (order.by, order.descending) == (by, descending)
-        assert {"tightest", "open", "closest", "name", "head", "mass", "mass-desc", "swingweight", "balance"} <= set(
-            SORTS
-        )
+        assert {"tightest", "open", "closest", "name", "head", "mass", "mass-desc", "swingweight", "balance"} <= set(SORTS)
 
     def test_where_alone_sorts_there(self) -> None:
         assert from_options(where="tip").order == Order(by="openness", zone="tip")

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 from itertools import pairwise, takewhile
 from typing import TYPE_CHECKING, Any
 
@@ -177,17 +175,7 @@ def _tree(significant: list[Token]) -> Tree[Any]:
 
 @cache
 def _parser() -> Lark:
-    """The parser of grammar.lark, which takes tokens in place of text. Built when the first question is typed."""
-    from lark import Lark
-    from lark.lexer import Lexer
+    """The parser, made ready when the first question is typed."""
+    from gapbook.questions.parser import load
 
-    class Given(Lexer):
-        """Passes on the tokens that are already there."""
-
-        def __init__(self, _: object) -> None: ...
-
-        def lex(self, data: Any) -> Iterator[Any]:  # type: ignore[override]
-            return iter(data)
-
-    grammar = resources.files("gapbook.questions").joinpath("grammar.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer=Given, maybe_placeholders=False)
+    return load()

@@ -121,9 +121,7 @@ def _comparison(words: _Words) -> Relation:
     trait = words.meaning("TRAIT")
     if trait is not None and TRAITS["mesh"] not in trait:
         raise not_understood()
-    return Relation(
-        kind=words.meaning("COMPARATIVE"), zone=words.meaning("ZONE") or "centre", reference=_reference(words)
-    )
+    return Relation(kind=words.meaning("COMPARATIVE"), zone=words.meaning("ZONE") or "centre", reference=_reference(words))
 
 
 def _likeness(words: _Words) -> Relation:

@@ -75,9 +75,7 @@ class Order(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     by: str = Field(description="openness, closest (to the reference), name (the frame_id), or another trait's key.")
-    zone: Zone | None = Field(
-        default=None, description="Where on the bed; for openness without one, the zone asked about."
-    )
+    zone: Zone | None = Field(default=None, description="Where on the bed; for openness without one, the zone asked about.")
     descending: bool = Field(default=False, description="From the highest down: most open, heaviest, Z to A.")
 
     @model_validator(mode="before")

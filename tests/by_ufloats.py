@@ -1,0 +1,195 @@
+"""A bed's scores by the definitions of the contract with every cause of error a variable of the `uncertainties` package.
+
+Nothing is differentiated here by hand: readings, instruments, placements, origins and splay are ufloats, and what
+depends on them is worked out on them. JCGM 100:2008 (GUM), 5.1.2, is what that package does with them.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from uncertainties import ufloat, umath
+
+from definitions import ACROSS, BALL, DOWN, ZONES
+
+PLACEMENT, ORIGIN, SPLAY, U_AREA_ONLY, ASPECT = 0.3, {"main": 1.0, "cross": 3.0}, 0.015, 0.015, 1.33
+"""Contract, section 4 [mm, mm, 1] and section 3 [1, 1]."""
+HEIGHT = {"centre": 0.0, "left": 0.0, "right": 0.0, "tip": 80.0, "throat": -80.0}
+
+
+@dataclass(frozen=True)
+class Read:
+    """A run as averaged [mm]: `u` is what a reading of it is good for, `tool` what it was read with."""
+
+    family: str
+    kind: str
+    values: tuple[float, ...]
+    edges: bool
+    u: float
+    tool: str
+    station: float = 0.0
+    session: str = "first"
+
+
+@dataclass(frozen=True)
+class Head:
+    """A directly read width or length [mm], of one session."""
+
+    value: float
+    u: float
+    tool: str
+
+
+class Causes:
+    """Every cause of error there is, each one variable however often it is met."""
+
+    def __init__(self, max_errors: dict[str, float]) -> None:
+        self.tool = {name: ufloat(0, error / math.sqrt(3)) for name, error in max_errors.items()}
+        self.placement = {family: [ufloat(0, PLACEMENT) for _ in range(40)] for family in ORIGIN}
+        self.origin = {family: ufloat(0, u) for family, u in ORIGIN.items()}
+        self.splay = ufloat(0, SPLAY)
+
+    def points(self, run: Read) -> list[Any]:
+        """Edges and strings of a run, from its origin."""
+        readings = [ufloat(value, run.u) for value in run.values]
+        error = self.tool[run.tool]
+        if run.kind == "gap":
+            points = [ufloat(0, 0)]
+            for reading in readings:
+                points.append(points[-1] + reading + error)
+        else:
+            span = run.values[-1] - run.values[0]
+            points = [reading * (1 + error / span) for reading in readings]
+        first = 1 if run.edges else 0
+        for string in range(len(points) - 2 * first):
+            points[first + string] += self.placement[run.family][string]
+        middle = (points[0] + points[-1]) / 2
+        if not run.edges:
+            middle += self.origin[run.family]
+        return [point - middle for point in points]
+
+
+def pitch_of(strings: Sequence[Any], middle: float) -> Any:
+    """Covered over the sum of overlap by gap; None below a coverage of 0.8."""
+    a, b = middle - BALL / 2, middle + BALL / 2
+    covered = count = 0.0
+    for low, high in pairwise(strings):
+        if high.n > a and low.n < b:
+            overlap = (high if high.n < b else b) - (low if low.n > a else a)
+            covered, count = covered + overlap, count + overlap / (high - low)
+    return covered / count if getattr(covered, "n", 0.0) >= 0.8 * BALL else None
+
+
+def line_at(stations: dict[float, list[Any]], y: float) -> list[Any]:
+    """Strings at height y on the least-squares lines through their places at the stations."""
+    heights = list(stations)
+    mean_y = sum(heights) / len(heights)
+    squares = sum((height - mean_y) ** 2 for height in heights)
+    found = []
+    for places in zip(*stations.values(), strict=True):
+        mean = sum(places) / len(places)
+        slope = 0.0
+        if squares:
+            slope = sum((h - mean_y) * (p - mean) for h, p in zip(heights, places, strict=True)) / squares
+        found.append(mean + slope * (y - mean_y))
+    return found
+
+
+def pitches(runs: Sequence[Read], causes: Causes, splayed: bool) -> dict[tuple[str, str], Any]:
+    """Pitches by family and zone of these runs; with `splayed` the mains' splay is unknown."""
+    found: dict[tuple[str, str], Any] = {}
+    for family, middles in (("main", ACROSS), ("cross", DOWN)):
+        together = defaultdict(list)
+        for run in (run for run in runs if run.family == family):
+            points = causes.points(run)
+            together[run.station].append(points[1:-1] if run.edges else points)
+        if 0.0 not in together:
+            continue
+        stations = {s: [sum(x) / len(x) for x in zip(*there, strict=True)] for s, there in together.items()}
+        for zone in ZONES:
+            height = HEIGHT[zone] if family == "main" else 0.0
+            pitch = pitch_of(line_at(stations, height), middles[zone])
+            if pitch is not None and family == "main" and splayed:
+                pitch = pitch * (1 + causes.splay * height / 80.0)
+            found[family, zone] = pitch
+    return found
+
+
+def extents(runs: Sequence[Read], heads: dict[str, list[Head]], causes: Causes, area: float) -> dict[str, Any]:
+    """Inner width and length: read directly, else between the edges at station 0, else from the area [cm2]."""
+    width = math.sqrt(400.0 * area / (math.pi * ASPECT))
+    found = {}
+    for family, by_area in (("main", width), ("cross", ASPECT * width)):
+        read = [ufloat(head.value, head.u) + causes.tool[head.tool] for head in heads.get(family, [])]
+        if not read:
+            whole = [run for run in runs if run.family == family and run.edges and run.station == 0.0]
+            read = [points[-1] - points[0] for points in map(causes.points, whole)]
+        found[family] = sum(read) / len(read) if read else ufloat(by_area, U_AREA_ONLY * by_area)
+    return found
+
+
+def scores(
+    pitch: dict[tuple[str, str], Any], size: dict[str, Any], counts: tuple[int, int], densest: str | None = None
+) -> dict[str, Any]:
+    """Every score that can be given. `densest`: the outer zone that counts for uniformity, else looked for."""
+    known = {key: value for key, value in pitch.items() if value is not None}
+    found = {f"{family}_pitch_{zone}_mm": value for (family, zone), value in known.items()}
+    whole = [zone for zone in ZONES if {("main", zone), ("cross", zone)} <= set(known)]
+    o = {zone: 10 * umath.sqrt(known["main", zone] * known["cross", zone]) for zone in whole}
+    found |= {f"openness_{zone}": value for zone, value in o.items()}
+    for number, family in enumerate(("main", "cross")):
+        if (family, "centre") in known:
+            found[f"drilling_{family}"] = known[family, "centre"] / (size[family] / counts[number])
+    if "centre" in o:
+        found["density_centre_per_cm2"] = (100 / o["centre"]) ** 2
+    if {"left", "right"} <= set(o):
+        found["openness_sides"] = umath.sqrt(o["left"] * o["right"])
+        if "centre" in o:
+            found["side_opening"] = found["openness_sides"] / o["centre"] - 1
+    if set(o) == set(ZONES):
+        zone = densest or min(ZONES[1:], key=lambda name: o[name].n)
+        found["uniformity"] = (o["centre"] / o[zone]) ** 2
+    found["openness_even"] = 10 * umath.sqrt(size["main"] * size["cross"] / (counts[0] * counts[1]))
+    return found
+
+
+def of_session(runs: Sequence[Read], causes: Causes, stations: set[float]) -> dict[tuple[str, str], Any]:
+    """Pitches a session gives on its own; none at tip and throat unless it read the mains at all the bed's stations."""
+    found = pitches(runs, causes, False)
+    if {run.station for run in runs if run.family == "main"} != stations:
+        found = {key: value for key, value in found.items() if key not in {("main", "tip"), ("main", "throat")}}
+    return found
+
+
+def expected(
+    runs: Sequence[Read],
+    heads: dict[str, list[Head]],
+    max_errors: dict[str, float],
+    area: float,
+    counts: tuple[int, int],
+) -> dict[str, tuple[float, float]]:
+    """Value and standard uncertainty of every score of a bed, sessions that disagree included."""
+    causes = Causes(max_errors)
+    stations = {run.station for run in runs if run.family == "main"}
+    size = extents(runs, heads, causes, area)
+    whole = scores(pitches(runs, causes, stations == {0.0}), size, counts)
+    densest = min(ZONES[1:], key=lambda zone: whole[f"openness_{zone}"].n)
+    sessions = defaultdict(list)
+    for run in runs:
+        sessions[run.session, run.tool].append(run)
+    alone = [scores(of_session(own, causes, stations), size, counts, densest) for own in sessions.values()]
+    found = {}
+    for name, value in whole.items():
+        one = 1.0 if name == "side_opening" else 0.0
+        u = value.std_dev / (value.n + one)
+        logs = [math.log(session[name].n + one) for session in alone if name in session]
+        if len(logs) > 1 and name != "openness_even":
+            u = max(u, statistics.stdev(logs) / math.sqrt(len(logs)))
+        found[name] = (value.n, (value.n + one) * u)
+    return found
