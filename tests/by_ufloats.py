@@ -54,13 +54,19 @@ class Causes:
         self.placement = {family: [ufloat(0, PLACEMENT) for _ in range(40)] for family in ORIGIN}
         self.origin = {family: ufloat(0, u) for family, u in ORIGIN.items()}
         self.splay = ufloat(0, SPLAY)
+        self.known: dict[int, list[Any]] = {}
 
     def points(self, run: Read) -> list[Any]:
-        """Edges and strings of a run, from its origin."""
+        """Edges and strings of a run, from its origin; the same variables each time a run is asked for."""
+        if id(run) not in self.known:
+            self.known[id(run)] = self._points(run)
+        return self.known[id(run)]
+
+    def _points(self, run: Read) -> list[Any]:
         readings = [ufloat(value, run.u) for value in run.values]
         error = self.tool[run.tool]
         if run.kind == "gap":
-            points = [ufloat(0, 0)]
+            points: list[Any] = [0.0]
             for reading in readings:
                 points.append(points[-1] + reading + error)
         else:

@@ -34,11 +34,11 @@ class Catalogue:
 
         return self.find(parse(text))
 
-    def find(self, question: Question) -> Answer:
-        """Answer a Question."""
+    def find(self, question: Question, first: int | None = None) -> Answer:
+        """Answer a Question; with `first`, only so many entries of each list are made out, which is quicker."""
         from gapbook.questions.answering import answer
 
-        return answer(self._store, question)
+        return answer(self._store, question, first)
 
     def compare(self, *names: str, where: str = "centre", confidence: float = 0.95) -> Comparison:
         """Compare frames, specimens or contribution folders with the first one named."""

@@ -233,12 +233,16 @@ class Effects:
         self.independent[quantity] = effects + [PLACEMENT * slope for slope in placement]
 
     def add_origin(self, family: Family, quantity: str) -> None:
-        """One shift of the family where edges were not read, and the splay of mains read at station 0 alone."""
+        """One shift of the family where edges were not read, and the splay of mains read at station 0 alone.
+
+        Copies of a frame share their splay, so it counts with what they share, like an instrument's error.
+        """
         y = family.windows[quantity][1]
         mains = quantity in MAIN_WINDOWS
         shift = (ORIGIN_MAIN if mains else ORIGIN_CROSS) * family.edgeless_share(y)
-        splay = math.copysign(SPLAY, y) if mains and y and set(family.stations) == {0.0} else 0.0
-        self.independent[quantity] += [shift * sum(family.pitches[quantity].slopes.values()), splay]
+        self.independent[quantity].append(shift * sum(family.pitches[quantity].slopes.values()))
+        if mains and y and set(family.stations) == {0.0}:
+            self.instrument["unknown splay"][quantity] = math.copysign(SPLAY, y)
 
     def covariance(self) -> dict[tuple[str, str], float]:
         """Covariance of the logs from the independent sources."""

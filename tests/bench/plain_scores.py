@@ -241,8 +241,8 @@ class Beds:
         effects = [Effects(main, width, "width", self.instruments), Effects(cross, length, "length", self.instruments)]
         covariance = effects[0].covariance() | effects[1].covariance()
         by_instrument = [
-            effects[0].instrument[name] | effects[1].instrument[name]
-            for name in {*effects[0].instrument, *effects[1].instrument}
+            effects[0].instrument.get(name, {}) | effects[1].instrument.get(name, {})
+            for name in sorted({*effects[0].instrument, *effects[1].instrument})
         ]
         mains, crosses = (len(family.runs[0].strings) for family in (main, cross))
         open_zones = {zone for zone, share in coverage.items() if share >= LEAST_COVERAGE}

@@ -11,6 +11,9 @@ from gapbook.screens import page
 if TYPE_CHECKING:
     from gapbook.questions.answer import Answer
 
+ROWS = 20
+"""Entries of each list that a screen shows at most."""
+
 
 def print_json(document: Mapping[str, Any]) -> None:
     """One JSON document on stdout."""

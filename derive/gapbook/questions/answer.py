@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
 
@@ -89,6 +89,14 @@ class LeftOut(_Model):
     near_misses: tuple[NearMiss, ...] = ()
 
 
+class Counts(NamedTuple):
+    """Frames that match, those of them within the limit asked for, and those too close to call."""
+
+    found: int
+    matches: int
+    undecided: int
+
+
 class Answer(_Model):
     """The answer to a question: frames that match, and frames that met every other clause but are too close to call.
 
@@ -102,7 +110,7 @@ class Answer(_Model):
     undecided: list[Entry]
     package: PackageName
     _left_out: LeftOut = PrivateAttr(default_factory=LeftOut.model_construct)
-    _found: int = PrivateAttr(0)
+    _counts: Counts = PrivateAttr(Counts(0, 0, 0))
 
     @property
     def left_out(self) -> LeftOut:
@@ -110,10 +118,10 @@ class Answer(_Model):
         return self._left_out
 
     @property
-    def found(self) -> int:
-        """How many frames match, before a limit."""
-        return self._found
+    def counts(self) -> Counts:
+        """How many there are, whether or not every entry was made out."""
+        return self._counts
 
     def __repr__(self) -> str:
         names = ", ".join(entry.frame_id for entry in self.matches[:5]) + (" …" if len(self.matches) > 5 else "")
-        return f"<Answer: {self.found} of {self.searched} match ({names}); {len(self.undecided)} too close to call>"
+        return f"<Answer: {self._counts.found} of {self.searched} match ({names}); {self._counts.undecided} too close to call>"

@@ -5,11 +5,13 @@ Answers are made by `model_construct`: their figures are our own, and a question
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 from gapbook.errors import fail
 from gapbook.questions.answer import (
     Answer,
+    Counts,
     Entry,
     Excluded,
     LeftOut,
@@ -46,8 +48,8 @@ class Judged(NamedTuple):
     failed: Relation | None
 
 
-def answer(store: Store, question: Question) -> Answer:
-    """Answer `question` from the derived tables.
+def answer(store: Store, question: Question, first: int | None = None) -> Answer:
+    """Answer `question` from the derived tables; with `first`, only so many entries of each list are made out.
 
     GapbookError for a reference nobody knows, or whose openness is not known where it is asked about.
     """
@@ -59,18 +61,18 @@ def answer(store: Store, question: Question) -> Answer:
     candidates = [one for one in _candidates(store, chosen, columns) if one.frame_id not in itself]
     known = [one for one in candidates if all(one.openness(zone) for zone in zones)] if aims else candidates
     judged = [_judge(one, aims, question.confidence) for one in known]
-    sort = question.order.by if question.order is not None else None
-    passed = _entries(judged, "passes", aims, question, sort)
-    undecided = _entries(judged, "undecided", aims, question, sort)
+    passed = _sorted([item.subject for item in judged if item.verdict == "passes"], aims, question)
+    undecided = _sorted([item.subject for item in judged if item.verdict == "undecided"], aims, question)
+    matches = passed[: question.limit]
     result = Answer.model_construct(
         question=question,
         reference=_reference(aims),
         searched=_searched(store, itself),
-        matches=passed[: question.limit] if question.limit else passed,
-        undecided=undecided,
+        matches=[_entry(one, aims, question) for one in matches[:first]],
+        undecided=[_entry(one, aims, question) for one in undecided[:first]],
         package=PackageName.model_construct(name=store.package.name, version=store.package.version),
     )
-    result._found = len(passed)
+    result._counts = Counts(len(passed), len(matches), len(undecided))
     result._left_out = _left_out(store, chosen, aims, judged, len(candidates) - len(known), itself, not passed)
     return result
 
@@ -128,13 +130,16 @@ def _judge(one: Subject, aims: list[Aim], confidence: float) -> Judged:
     return Judged(one, "undecided" if undecided else "passes", None)
 
 
-def _entries(judged: list[Judged], verdict: str, aims: list[Aim], question: Question, sort: str | None) -> list[Entry]:
-    entries = [_entry(item.subject, aims, question) for item in judged if item.verdict == verdict]
-    if sort is None:
-        entries.sort(key=lambda entry: (entry.openness is None, entry.openness or 0.0, entry.frame_id))
-    elif sort == "closest":
-        entries.sort(key=lambda entry: (abs(entry.difference_percent or 0.0), entry.frame_id))
-    return entries
+def _sorted(found: list[Subject], aims: list[Aim], question: Question) -> list[Subject]:
+    """In the order asked; the selection came in that order already where it is one of traits or names."""
+    by = question.order.by if question.order is not None else None
+    if by is None:
+        zone = question.zone
+        return sorted(found, key=lambda one: (one.values.get(f"openness_{zone}") or math.inf, one.frame_id))
+    if by == "closest":
+        gaps = {one.frame_id: _compared(one, aims[0]) for one in found}
+        return sorted(found, key=lambda one: (abs(gap.log) if (gap := gaps[one.frame_id]) else math.inf, one.frame_id))
+    return found
 
 
 def _entry(one: Subject, aims: list[Aim], question: Question) -> Entry:

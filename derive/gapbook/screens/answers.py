@@ -33,12 +33,12 @@ def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
     parts += [Text(), Text(_found(answer), page.HEADING)]
     if answer.matches:
         parts.append(_table(answer, answer.matches[:ROWS], units))
-    if (more := len(answer.matches) - ROWS) > 0:
-        parts.append(Text(f"and {more:,} more: add a clause, `top {len(answer.matches)}`, or --json", page.QUIET))
+    if (more := answer.counts.matches - ROWS) > 0:
+        parts.append(Text(f"and {more:,} more: add a clause, `top {answer.counts.matches}`, or --json", page.QUIET))
     if answer.undecided:
         parts += [Text(), Text(_undecided(answer), page.HEADING)]
         parts.append(_table(answer, answer.undecided[:UNDECIDED_ROWS], units))
-    if (more := len(answer.undecided) - UNDECIDED_ROWS) > 0:
+    if (more := answer.counts.undecided - UNDECIDED_ROWS) > 0:
         parts.append(Text(f"and {more:,} more: --json names them", page.QUIET))
     parts += [Text(), *(Text(line, page.QUIET) for line in _notes(answer))]
     return parts
@@ -69,10 +69,10 @@ def _reference(answer: Answer, units: str | None) -> str:
 def _found(answer: Answer) -> str:
     if not answer.matches:
         return f"None of {plural(answer.searched, 'frame')} matches."
-    shown = f", the first {len(answer.matches)} of them" if len(answer.matches) < answer.found else ""
+    shown = f", the first {answer.counts.matches} of them" if answer.counts.matches < answer.counts.found else ""
     sure = f", sure at {100 * answer.question.confidence:g} %" if _decided(answer) else ""
-    verb = "matches" if answer.found == 1 else "match"
-    return f"{answer.found:,} of {plural(answer.searched, 'frame')} {verb}{sure}{shown}."
+    verb = "matches" if answer.counts.found == 1 else "match"
+    return f"{answer.counts.found:,} of {plural(answer.searched, 'frame')} {verb}{sure}{shown}."
 
 
 def _decided(answer: Answer) -> bool:
@@ -80,7 +80,7 @@ def _decided(answer: Answer) -> bool:
 
 
 def _undecided(answer: Answer) -> str:
-    count = len(answer.undecided)
+    count = answer.counts.undecided
     verb = "meets" if count == 1 else "meet"
     return f"Too close to call: {plural(count, 'frame')} {verb} everything else, but the readings cannot decide."
 

@@ -1,0 +1,129 @@
+"""`python -m tests.bench`: how fast and how large, as ratios within one run.
+
+It invents packages in a temporary folder, derives them in processes of their own, and asks one question cold. Nothing
+here is a test; the figures are for people. `--specimens N` makes it shorter.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+QUESTION = "95-98 sq in, 16 mains, tighter centre than fern-98"
+PLAIN_SPECIMENS = 1000
+REPEATS = 15
+
+DERIVE = """
+import json, resource, sys, time
+from gapbook.tables.package import open_package
+from gapbook.tables.regenerate import derive
+start = time.perf_counter()
+derive(open_package(sys.argv[1]), ["beds"])
+print(json.dumps([time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6]))
+"""
+PLAIN = """
+import sys, time
+from pathlib import Path
+from bench import plain
+start = time.perf_counter()
+plain.derive(Path(sys.argv[1]), Path(sys.argv[2]))
+print(time.perf_counter() - start)
+"""
+READ_ONCE = """
+import sys, time
+from gapbook.tables.package import open_package
+from gapbook.tables.store import Store
+store = Store(open_package(sys.argv[1]))
+start = time.perf_counter()
+store.load("scores")
+print(time.perf_counter() - start)
+"""
+
+
+def run(*command: str) -> str:
+    """The output of a process of its own, with the checkout on its path."""
+    paths = os.pathsep.join((str(ROOT / "derive"), str(ROOT / "tests")))
+    return subprocess.run(command, check=True, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": paths}).stdout
+
+
+def python(code: str, *arguments: object) -> str:
+    """The output of a piece of Python."""
+    return run(sys.executable, "-c", code, *map(str, arguments))
+
+
+def invented(folder: Path, specimens: int) -> Path:
+    """A package of so many specimens."""
+    out = folder / f"of-{specimens}"
+    run(sys.executable, str(ROOT / "derive" / "invent.py"), "--specimens", str(specimens), "--seed", "1", "--out", str(out))
+    return out
+
+
+def rows_in(package: Path) -> int:
+    """Spacing rows of a package."""
+    with (package / "catalogue" / "spacings.csv").open("rb") as stream:
+        return sum(chunk.count(b"\n") for chunk in iter(lambda: stream.read(1 << 24), b"")) - 1
+
+
+def bench_derive(folder: Path, largest: int) -> Path:
+    """Print rows a second and peak memory by size, and the ratio to the plain loop; the largest package, derived."""
+    package = folder
+    rate = 0.0
+    for specimens in (size for size in (1000, 10_000, 100_000) if size <= largest):
+        package = invented(folder, specimens)
+        seconds, memory = json.loads(python(DERIVE, package))
+        rate, rows = specimens / seconds, rows_in(package)
+        size = f"{specimens:>7,} specimens, {rows:>9,} rows"
+        print(f"derive {size}: {seconds:6.2f} s, {rows / seconds:>9,.0f} rows/s, {memory:.2f} GB")
+    small = folder / f"of-{PLAIN_SPECIMENS}"
+    (folder / "plain").mkdir()
+    slow = PLAIN_SPECIMENS / float(python(PLAIN, small, folder / "plain"))
+    print(f"plain loop: {slow:,.0f} specimens/s; derive of {specimens:,}: {rate:,.0f}; ratio {rate / slow:.1f}")
+    return package
+
+
+def timed(command: list[str]) -> float:
+    """Seconds one cold process takes."""
+    start = time.perf_counter()
+    run(*command)
+    return time.perf_counter() - start
+
+
+def bench_question(large: Path) -> None:
+    """Print the ratios of one cold question to `import duckdb`, and on the large package to the demo."""
+    ask = [sys.executable, "-m", "gapbook", "ask", QUESTION]
+    commands = {
+        "import duckdb": [sys.executable, "-c", "import duckdb"],
+        "ask, demo": [*ask, "--package", str(ROOT)],
+        "ask, large": [*ask, "--package", str(large)],
+    }
+    taken: dict[str, list[float]] = {name: [] for name in commands}
+    for _ in range(REPEATS):
+        for name, command in commands.items():
+            taken[name].append(timed(command))
+    middle = {name: statistics.median(times) for name, times in taken.items()}
+    read = statistics.median(float(python(READ_ONCE, large)) for _ in range(3))
+    for name, seconds in middle.items():
+        print(f"{name}: {1000 * seconds:.0f} ms (median of {REPEATS}, least {1000 * min(taken[name]):.0f})")
+    print(f"a question over import duckdb: {middle['ask, demo'] / middle['import duckdb']:.2f}")
+    print(f"large package, reading the scores once: {1000 * read:.0f} ms")
+    print(f"large question less that reading, over the demo's: {(middle['ask, large'] - read) / middle['ask, demo']:.2f}")
+
+
+def main() -> None:
+    """Run everything."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("--specimens", type=int, default=100_000, help="size of the largest package (1,000 or more)")
+    largest = parser.parse_args().specimens
+    with tempfile.TemporaryDirectory(prefix="gapbook-bench-") as scratch:
+        bench_question(bench_derive(Path(scratch), largest))
+
+
+main()

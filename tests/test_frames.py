@@ -1,0 +1,131 @@
+"""From specimens to the frame: means, what is shared by copies, and the spread from copy to copy, by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from gapbook.science.beds import SCORE_NAMES
+from gapbook.science.scores import Variances, frame_scores, specimen_spread
+from small import Small
+
+
+def column(*values: float) -> np.ndarray:
+    return np.array(values, dtype=float)[:, None]
+
+
+def test_a_frame_by_hand():
+    # Two copies: ln 100 and ln 121 give 110; independent 0.01² and 0.02² give 0.0005/4; the instruments' 0.004 and
+    # 0.006 stay whole, their mean 0.005; s = 0.008 adds s²·1.5. The second frame has one copy, the third none.
+    value = column(math.log(100), math.log(121), math.log(90))
+    variances = Variances(column(1e-4, 4e-4, 1e-4), column(1.6e-5, 3.6e-5, 1e-6))
+    found = frame_scores(value, variances, np.array([0, 0, 1]), np.array([0.008]))
+    assert np.exp(found.value[:, 0]) == pytest.approx([110.0, 90.0])
+    expected = [math.sqrt(1.25e-4 + 2.5e-5 + 9.6e-5), math.sqrt(1e-4 + 1e-6 + 12.8e-5)]
+    assert found.u[:, 0] == pytest.approx(expected)
+    assert list(found.specimens) == [2, 1]
+
+
+def test_a_copy_whose_score_is_blank_does_not_count_for_it():
+    value = np.array([[4.6, 4.8], [np.nan, 5.0], [np.nan, 4.9]])
+    variances = Variances(np.full((3, 2), 1e-4), np.full((3, 2), 4e-6))
+    found = frame_scores(value, variances, np.array([0, 0, 1]), np.array([0.01, 0.01]))
+    assert found.value[0] == pytest.approx([4.6, 4.9])
+    assert found.u[0] == pytest.approx([math.sqrt(1e-4 + 4e-6 + 2e-4), math.sqrt(5e-5 + 4e-6 + 1.5e-4)])
+    assert np.isnan(found.value[1, 0])
+    assert np.isnan(found.u[1, 0])
+    assert list(found.specimens) == [2, 1]
+
+
+def test_spread_from_copy_to_copy_by_hand():
+    # Five frames of two copies 0.04 apart, one of three at 0, 0.03, 0.06, one alone: squares 5·0.0008 + 0.0018 = 0.0058
+    # over 7 degrees of freedom; measuring adds 0.01² for each: 5·(½ + ½)·1e-4 + 3·⅔·1e-4 = 7e-4. s² = 0.0051/7.
+    frame = np.array([0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 5, 6])
+    value = column(1.0, 1.04, 2.0, 2.04, 3.0, 3.04, 4.0, 4.04, 5.0, 5.04, 0.0, 0.03, 0.06, 9.0)
+    found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
+    assert found.freedom == pytest.approx([7.0])
+    assert found.deviation == pytest.approx([math.sqrt(0.0051 / 7)])
+
+
+def test_measuring_can_explain_all_of_the_spread():
+    frame = np.repeat(np.arange(5), 2)
+    value = column(*[0.0, 0.01] * 5)
+    assert specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01])).deviation == [0.0]
+
+
+@pytest.mark.parametrize(("frames", "s"), [(4, 0.01), (5, math.sqrt(8e-4 - 1e-4))])
+def test_five_degrees_of_freedom_are_needed(frames, s):
+    frame = np.repeat(np.arange(frames), 2)
+    value = column(*[0.0, 0.04] * frames)
+    found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
+    assert found.deviation == pytest.approx([s])
+
+
+def copies_of(*mains: float, frame: str = "one", small: Small | None = None) -> Small:
+    """A frame with one copy for each main spacing, read as gaps at station 0 without edges."""
+    small = small or Small()
+    small.frame(frame)
+    for number, main in enumerate(mains):
+        name = f"{frame}-{'abcdef'[number]}"
+        small.copy(name, frame)
+        small.run(name, "main", [main] * 15)
+        small.run(name, "cross", [12.5] * 18)
+    return small
+
+
+def test_the_mean_is_geometric():
+    row = copies_of(12.0, 12.96).derived()["scores"]["one"]
+    # √(12·12.96)·12.5 under the root: main pitch 12.47077 mm in the mean.
+    assert row["openness_centre"] == pytest.approx(10 * math.sqrt(math.sqrt(12.0 * 12.96) * 12.5), rel=6e-6)
+    assert row["density_centre_per_cm2"] == pytest.approx(1e4 / row["openness_centre"] ** 2, rel=2e-5)
+    assert (row["basis"], row["specimens"]) == ("measured", 2)
+    assert row["side_opening"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_copies_share_the_instrument_and_the_splay_nobody_read():
+    tables = copies_of(12.5, 12.5, 12.5).derived()
+    bed, row = tables["beds"]["one-a"], tables["scores"]["one"]
+    # Calliper: 0.05/√3 mm on gaps of 12.5 mm; splay 1.5 % on the tip's mains, half of it on ln O. Spread s = 1 %.
+    tool = 0.05 / math.sqrt(3) / 12.5
+    for name, shared in (("openness_centre", tool), ("openness_tip", math.hypot(tool, 0.0075))):
+        whole = bed[f"u_{name}"] / bed[name]
+        expected = math.sqrt((whole**2 - shared**2) / 3 + shared**2 + 0.01**2 * 4 / 3)
+        assert row[f"u_{name}"] / row[name] == pytest.approx(expected, rel=2e-5), name
+
+
+def test_spreads_nobody_knows():
+    # Contract and decision: 1 % of ln O, twice that of density and uniformity.
+    tables = copies_of(12.5).derived()
+    bed, row = tables["beds"]["one-a"], tables["scores"]["one"]
+    names = [name for name in SCORE_NAMES if name in row]
+    assert len(names) == 12
+    for name in names:
+        s = 0.02 if name in ("density_centre_per_cm2", "uniformity") else 0.01
+        one = 1.0 if name == "side_opening" else 0.0
+        ratio = [some[f"u_{name}"] / (some[name] + one) for some in (bed, row)]
+        assert ratio[1] == pytest.approx(math.sqrt(ratio[0] ** 2 + 2 * s**2), rel=2e-5), name
+
+
+def test_density_spreads_twice_as_openness_does():
+    small = copies_of(12.5)
+    for number in range(5):
+        copies_of(12.0, 13.0, frame=f"pair-{number}", small=small)
+    tables = small.derived()
+    bed, row = tables["beds"]["one-a"], tables["scores"]["one"]
+    extra = {}
+    for name in ("openness_centre", "density_centre_per_cm2"):
+        extra[name] = (row[f"u_{name}"] / row[name]) ** 2 - (bed[f"u_{name}"] / bed[name]) ** 2
+    # Pairs half of ln(13/12) = 0.080043 apart in ln O; squares 5·0.040021²/2 over 5 less what measuring explains.
+    assert 0.01**2 * 2 < extra["openness_centre"] < 0.040021**2
+    assert extra["density_centre_per_cm2"] == pytest.approx(4 * extra["openness_centre"], rel=1e-3)
+
+
+def test_frames_and_beds_stand_in_order_of_their_ids():
+    small = copies_of(12.5, frame="zeta")
+    copies_of(12.0, 12.1, frame="alpha", small=small)
+    small.frame("mid")
+    tables = small.derived()
+    assert list(tables["scores"]) == ["alpha", "mid", "zeta"]
+    assert list(tables["beds"]) == ["alpha-a", "alpha-b", "zeta-a"]
