@@ -82,6 +82,21 @@ def test_a_screen_shows_mesh_first_with_its_uncertainty():
     assert lines.index("mesh") < lines.index("open-")
 
 
+@pytest.mark.parametrize(("columns", "why"), [("60", False), ("74", True), ("100", True)])
+def test_narrow_and_wide_windows_crop_nothing(columns, why):
+    run = gapbook("ask", QUESTION, COLUMNS=columns)
+    assert max(len(line) for line in run.stdout.splitlines()) <= int(columns)
+    row = next(line for line in run.stdout.splitlines() if line.startswith("moraine-98-team "))
+    assert "10.51 ± 0.26" in row
+    assert (row.split()[-1] == "−4.4") == why
+
+
+def test_version():
+    run = gapbook("--version")
+    assert run.returncode == 0
+    assert run.stdout.endswith("data package gapbook 0.1.0\n")
+
+
 USAGE = [
     (("ask", "tigter centre then fern-98"), "tighter centre than fern-98"),
     (("ask", "16 mains, 18x20"), "exclude each other"),

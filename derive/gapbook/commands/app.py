@@ -28,12 +28,17 @@ def _root(
     version: bool = typer.Option(False, "--version", help="Version of the program and of the data package."),
 ) -> None:
     if version:
+        from importlib.metadata import PackageNotFoundError
         from importlib.metadata import version as installed
 
         from gapbook.tables.package import open_package
 
         package = open_package()
-        typer.echo(f"gapbook {installed('gapbook')}, data package {package.name} {package.version}")
+        try:
+            program = installed("gapbook")
+        except PackageNotFoundError:
+            program = "from a checkout"
+        typer.echo(f"gapbook {program}, data package {package.name} {package.version}")
         raise typer.Exit
 
 

@@ -19,8 +19,10 @@ MESH_MM = 0.1
 """Mesh [mm] is a tenth of openness."""
 ROWS = 20
 UNDECIDED_ROWS = 10
-WIDE = 84
-"""Columns from which a zone's part fits beside openness."""
+FULL = 80
+"""Columns a table of comparisons fills."""
+NARROW = 6
+"""Columns that openness, or a zone's part, takes."""
 MANY = 3
 """Clauses named when it is said what was left out."""
 
@@ -86,15 +88,23 @@ def _undecided(answer: Answer) -> str:
 
 
 def _table(answer: Answer, entries: list[Entry], units: str | None) -> Table:
-    """Entries as rows. With a zone's own column there is no room for openness at 80 columns: it is ten times the mesh."""
+    """Entries as rows. Where room is short openness goes first (it is ten times the mesh), then why beds differ."""
     zone = any(entry.why is not None and entry.why.zone is not None for entry in entries)
-    columns = _columns(answer, units, zone, openness=not zone or page.width() >= WIDE)
+    room = page.width() - FULL - (NARROW if zone else 0)
+    columns = _columns(answer, units, zone, openness=room >= 0 or answer.reference is None)
+    if not _why_fits(answer):
+        columns = [column for column in columns if column[0] not in WHY]
     made = page.table(*((heading, justify) for heading, justify, _ in columns))
     for entry in entries:
         made.add_row(*(Text(cell(entry)) for _, _, cell in columns))
     return made
 
 
+def _why_fits(answer: Answer) -> bool:
+    return answer.reference is None or page.width() >= FULL - NARROW
+
+
+WHY = ("head\n%", "count\n%", "drill\n%", "zone\n%")
 Column = tuple[str, str, Callable[[Entry], str]]
 
 
@@ -137,7 +147,8 @@ def _notes(answer: Answer) -> list[str]:
     if any(entry.basis == "counted" for entry in everything):
         notes.append("* nobody measured this bed: its mesh is an estimate from head area and string counts.")
     if answer.reference is not None and everything:
-        notes.append("Why it differs: head size, string count, drilling; they add up as logarithms. ± is at k = 2.")
+        why = "Why it differs: head size, string count, drilling; they add up as logarithms. ± is at k = 2."
+        notes.append(why if _why_fits(answer) else "A wider window also shows why each differs. ± is at k = 2.")
     elif everything:
         notes.append("Mesh is the side of a square mesh as dense as the bed; ± is at k = 2.")
     if not answer.matches:
