@@ -65,8 +65,8 @@ class Folder:
         for name, value in cells.items():
             row[names.index(name)] = str(value)
         out = io.StringIO()
-        csv.writer(out, lineterminator="").writerow(row)
-        self.rewrite(table, [*lines[: line - 1], out.getvalue(), *lines[line:]])
+        csv.writer(out, lineterminator="\n").writerow(row)
+        self.rewrite(table, [*lines[: line - 1], out.getvalue()[:-1], *lines[line:]])
 
     def drop(self, table: str, *numbers: int) -> None:
         """Take physical lines out."""
@@ -104,3 +104,9 @@ def line_of(small: Small, table: str, **cells: object) -> int:
         if all(row[name] == str(value) for name, value in cells.items()):
             return number
     raise LookupError(cells)
+
+
+def only(problems: list[Problem], code: str) -> Problem:
+    """The one problem there is."""
+    assert [problem.code for problem in problems] == [code]
+    return problems[0]

@@ -4,26 +4,36 @@ from __future__ import annotations
 
 import gc
 import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
 
 import typer
 
-from gapbook.commands import ask, compare, derive, find, show, sql
 from gapbook.errors import GapbookError
 
-app = typer.Typer(
-    name="gapbook",
-    help="How tight a string bed really is: ask, find and compare racquet frames from measured string spacings.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-for module in (ask, find, show, compare, derive, sql):
-    module.register(app)
+COMMANDS = ("ask", "find", "show", "compare", "derive", "sql")
+"""Subcommands, each a module here with a `register`."""
+HELP = "How tight a string bed really is: ask, find and compare racquet frames from measured string spacings."
 
 
-@app.callback(invoke_without_command=True)
+def build(names: Sequence[str] = COMMANDS) -> typer.Typer:
+    """The command with these subcommands."""
+    app = typer.Typer(
+        name="gapbook",
+        help=HELP,
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback(invoke_without_command=True)(_root)
+    for name in names:
+        import_module(f"gapbook.commands.{name}").register(app)
+    return app
+
+
 def _root(
     version: bool = typer.Option(False, "--version", help="Version of the program and of the data package."),
 ) -> None:
@@ -46,8 +56,9 @@ def main() -> None:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
     gc.disable()  # a process this short has nothing to collect while it imports
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
+    called = sys.argv[1:2]
     try:
-        app()
+        build(called if called and called[0] in COMMANDS else COMMANDS)()  # a command waits for no other
     except GapbookError as error:
         from gapbook.screens.page import complain
 

@@ -6,7 +6,6 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.opening import opening
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
 
 HELP = """Answer a typed question.
@@ -29,11 +28,11 @@ def ask(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, ask, print."""
-    catalogue = opening(package)
+    from gapbook.catalogue import open_catalogue
     from gapbook.commands.printing import ROWS, print_answer
     from gapbook.questions.language import parse
 
     asked = parse(question)
     if confidence is not None:
         asked = asked.model_copy(update={"confidence": checked_confidence(confidence)})
-    print_answer(catalogue.result().find(asked, None if as_json else ROWS), as_json, units)
+    print_answer(open_catalogue(package).find(asked, None if as_json else ROWS), as_json, units)

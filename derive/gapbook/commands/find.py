@@ -6,7 +6,6 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.opening import opening
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
 
 HELP = """Find frames by options: the same question as ask, in another form.
@@ -45,7 +44,7 @@ def find(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, find, print."""
-    catalogue = opening(package)
+    from gapbook.catalogue import open_catalogue
     from gapbook.commands.printing import ROWS, print_answer
     from gapbook.questions.question import CONFIDENCE, from_options
 
@@ -67,4 +66,4 @@ def find(
         limit=limit,
         confidence=CONFIDENCE if confidence is None else checked_confidence(confidence),
     )
-    print_answer(catalogue.result().find(asked, None if as_json else ROWS), as_json, units)
+    print_answer(open_catalogue(package).find(asked, None if as_json else ROWS), as_json, units)

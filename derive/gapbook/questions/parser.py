@@ -7,7 +7,6 @@ with builds the parser anew.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
@@ -45,6 +44,8 @@ def build() -> Lark:
 
 def digest() -> str:
     """What tells one grammar from another."""
+    import hashlib
+
     return hashlib.sha256(grammar_text().encode()).hexdigest()
 
 

@@ -6,7 +6,9 @@ import json
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
+from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.faults import file_problems, records
@@ -51,7 +53,7 @@ def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
             raise GapbookError(*problems)
     if "spacings" not in files:
         raise fail("no-bed", f"{folder} measures no bed", expected="a spacings.csv")
-    own = sorted({record[0] for line, record in records(files["spacings"]) if line > 1})
+    own = sorted({record[0] for _, record in islice(records(files["spacings"]), 1, None)})
     with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
         merged, lengths = _merge(package, files, Path(scratch))
         try:
@@ -74,19 +76,35 @@ def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
     )
 
 
-def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Package, dict[str, int]]:
-    """A package in `scratch` of the catalogue's rows and then the contribution's; the lines each catalogue file has."""
-    lengths: dict[str, int] = {}
+class _Lines(NamedTuple):
+    """Physical lines of the catalogue's file, and of the contribution's down to its header."""
+
+    catalogue: int
+    header: int
+
+
+def _split(text: bytes) -> tuple[int, bytes]:
+    """The number of lines down to a file's header, blank ones before it included, and the rows below it."""
+    end = text.find(b"\n", len(text) - len(text.lstrip(b"\r\n")))
+    rows = text[end + 1 :] if end >= 0 else b""
+    return text.count(b"\n") - rows.count(b"\n"), rows
+
+
+def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Package, dict[str, _Lines]]:
+    """A package in `scratch` of the catalogue's rows and then the contribution's, and how their lines fit together."""
+    lengths: dict[str, _Lines] = {}
     resources = []
     for name in RAW_TABLES:
         if name not in package.resources:
             continue
         text = package.path(name).read_bytes().removeprefix(b"\xef\xbb\xbf")
         text += b"" if text.endswith(b"\n") else b"\n"
-        lengths[name] = text.count(b"\n")
+        lengths[name] = _Lines(text.count(b"\n"), 0)
         if name in files:
-            own = files[name].read_bytes().removeprefix(b"\xef\xbb\xbf").split(b"\n", 1)
-            text += own[1] if len(own) > 1 else b""
+            own = files[name].read_bytes().removeprefix(b"\xef\xbb\xbf")
+            header, rows = _split(own)
+            lengths[name] = lengths[name]._replace(header=header)
+            text += rows
         (scratch / f"{name}.csv").write_bytes(text)
         resources.append({**package.resource(name), "path": f"{name}.csv", "schema": _schema(package, name)})
     for name in ("beds", "scores", "handling"):
@@ -101,12 +119,13 @@ def _schema(package: Package, table: str) -> object:
     return stated if isinstance(stated, dict) else json.loads((package.root / stated).read_text(encoding="utf-8"))
 
 
-def _own_place(problem: Problem, package: Package, files: dict[str, Path], lengths: dict[str, int]) -> Problem:
+def _own_place(problem: Problem, package: Package, files: dict[str, Path], lengths: dict[str, _Lines]) -> Problem:
     """The problem at the file a person has: the contribution's, or the catalogue's."""
     place = problem.place
     name = Path(place.file).stem if place else ""
     if place is None or name not in lengths:
         return problem
-    if place.line is None or place.line <= lengths[name]:
+    catalogue, header = lengths[name]
+    if place.line is None or place.line <= catalogue:
         return replace(problem, place=replace(place, file=package.shown(name)))
-    return replace(problem, place=Place(str(files[name]), place.line - lengths[name] + 1, place.column))
+    return replace(problem, place=Place(str(files[name]), place.line - catalogue + header, place.column))

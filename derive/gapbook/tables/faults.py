@@ -11,13 +11,14 @@ import difflib
 import math
 import re
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 from gapbook.errors import Place, Problem
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 
 _DECIMAL = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-_INTEGER = re.compile(r"[+-]?\d+", re.ASCII)
+_INTEGER = re.compile(r"-?\d+", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 SHOWN = 20
 """Problems gathered from one file before reading stops."""
@@ -98,7 +99,7 @@ def cell_problem(text: str, field: Field, missing: tuple[str, ...]) -> str | Non
         return None if text in TRUE_VALUES + FALSE_VALUES else "type"
     if field.enum and text not in field.enum:
         return "enum"
-    if field.pattern and not re.search(field.pattern, text):
+    if field.pattern and not re.fullmatch(field.pattern, text):
         return "pattern"
     return "too-long" if field.max_length is not None and len(text) > field.max_length else None
 
@@ -126,11 +127,10 @@ def file_problems(
     seen: dict[tuple[str, ...], int] = {}
     key = [schema.names.index(name) for name in schema.primary_key]
     try:
-        for line, record in records(path):
-            if line > 1 or record != schema.names:
-                problems += _record_problems(record, line, shown, schema, parents or {})
-                if len(record) == len(schema.fields):
-                    problems += _repeated_key(tuple(record[index] for index in key), line, shown, schema, seen)
+        for line, record in islice(records(path), 1, None):
+            problems += _record_problems(record, line, shown, schema, parents or {})
+            if len(record) == len(schema.fields):
+                problems += _repeated_key(tuple(record[index] for index in key), line, shown, schema, seen)
             if len(problems) >= SHOWN:
                 break
     except (OSError, UnicodeDecodeError, csv.Error) as error:

@@ -66,7 +66,7 @@ class Package:
 
     def path(self, table: str) -> Path:
         """The table's file, inside the package; it need not exist."""
-        return inside(self.root, self.resource(table)["path"])
+        return inside(self.root, self.resource(table).get("path"))
 
     def shown(self, table: str) -> str:
         """The table's file as people are shown it: relative to the package."""

@@ -5,6 +5,9 @@ Headers are compared exactly before anything is read by position, and types come
 
 from __future__ import annotations
 
+import mmap
+from pathlib import Path
+
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv
@@ -17,6 +20,15 @@ from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 BLOCK = 1 << 21
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
 _CODED = pa.dictionary(pa.int32(), pa.string())
+_LOOSE = {
+    b" ": (b", ", b" ,", b"\n ", b" \n", b" \r", b'" ', b' "'),
+    b"\t": (b"\t",),
+    b"x": (b",0x", b'"0x', b"-0x"),
+    b"X": (b",0X", b'"0X', b"-0X"),
+}
+"""What Arrow lets pass in a number or a date and the schema does not, blanks around it and hexadecimals: a byte that is
+quickly looked for, and the sequences that then tell.
+"""
 
 
 def arrow_type(field: Field) -> pa.DataType:
@@ -51,7 +63,20 @@ def read_table(package: Package, table: str) -> pa.Table:
     for field in schema.fields:
         if not _column_holds(data[field.name], field):
             raise _explained(package, table, f"column {field.name}: a cell the schema does not allow")
+    if _looks_loose(path) and (problems := file_problems(path, shown, schema)):
+        raise GapbookError(*problems)
     return data
+
+
+def _looks_loose(path: Path) -> bool:
+    """Whether the exact look is worth its while: a sequence of _LOOSE, or a quote that is never closed."""
+    with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as text:
+        if text.find(b'"') >= 0 and text[:].count(b'"') % 2:
+            return True
+        return any(
+            text.find(byte) >= 0 and any(text.find(sequence) >= 0 for sequence in sequences)
+            for byte, sequences in _LOOSE.items()
+        )
 
 
 def _holds_prose(schema: Schema) -> bool:

@@ -11,14 +11,14 @@ from typing import Any
 import duckdb
 
 from gapbook.errors import GapbookError, Place, Problem, fail
-from gapbook.tables.faults import file_problems, header_problem
+from gapbook.tables.faults import file_problems, header_problem, records
 from gapbook.tables.package import DERIVED_TABLES, RAW_TABLES, Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 
 _SQL_TYPES = {"string": "VARCHAR", "number": "DOUBLE", "integer": "BIGINT", "boolean": "BOOLEAN", "date": "DATE"}
 _FORMS = {
     "number": r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?",
-    "integer": r"[+-]?[0-9]+",
+    "integer": r"-?[0-9]+",
     "date": r"[0-9]{4}-[0-9]{2}-[0-9]{2}",
     "boolean": "|".join((*TRUE_VALUES, *FALSE_VALUES)),
 }
@@ -65,13 +65,14 @@ class Store:
             if problem.code == "missing-file" and table in DERIVED_TABLES:
                 raise fail("not-derived", "the table has not been derived yet", place=Place(shown), fix="Run gapbook derive")
             raise GapbookError(problem)
+        header, _ = next(records(path))
         names = ", ".join(f"{literal(name)}: 'VARCHAR'" for name in schema.names)
         cells = ", ".join(f"{_cast(field, schema)} AS {quoted(field.name)}" for field in fields)
         try:
             self.connection.execute(
                 f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT {cells} FROM read_csv({literal(str(path))}, "
                 f"columns = {{{names}}}, auto_detect = false, header = true, delim = ',', quote = '\"', escape = '\"', "
-                "strict_mode = true, null_padding = false, compression = 'none', max_line_size = 10000000)"
+                f"skip = {header - 1}, strict_mode = true, null_padding = false, compression = 'none', max_line_size = 10000000)"
             )
         except duckdb.Error as error:
             problems = file_problems(path, shown, schema)
