@@ -1,4 +1,4 @@
-"""A bed's scores by the definitions of the contract with every cause of error a variable of the `uncertainties` package.
+"""A bed's scores by the definitions with every cause of error a variable of the `uncertainties` package.
 
 Nothing is differentiated here by hand: readings, instruments, placements, origins and splay are ufloats, and what
 depends on them is worked out on them. JCGM 100:2008 (GUM), 5.1.2, is what that package does with them.

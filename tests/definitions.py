@@ -1,4 +1,4 @@
-"""The contract's definitions, worded gap by gap, for tests to compare with."""
+"""The definitions, worded gap by gap, for tests to compare with."""
 
 from __future__ import annotations
 

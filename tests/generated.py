@@ -1,4 +1,4 @@
-"""Small packages drawn from a seed: a few beds read in every way the contract allows, to be written in other words."""
+"""Small packages drawn from a seed: a few beds read in every way a bed may be read, to be written in other words."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ def scores(catalogue):
 
 
 def by_hand(scores, reference, zone, confidence):
-    """Verdicts of tighter-than over the whole demo by the rule of the contract, with the standard library's normal."""
+    """Verdicts of tighter-than over the whole demo by the rule of comparison, with the standard library's normal."""
     normal = statistics.NormalDist()
     found = {}
     for name, row in scores.items():

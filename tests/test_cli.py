@@ -23,7 +23,7 @@ def gapbook(*arguments, cwd=ROOT, **environment):
     )
 
 
-def test_ask_json_has_the_keys_of_the_contract():
+def test_ask_json_has_the_documented_keys():
     run = gapbook("ask", QUESTION, "--json")
     assert run.returncode == 0
     document = json.loads(run.stdout)

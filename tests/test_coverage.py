@@ -24,7 +24,7 @@ from inventing.world import make_world
 BEDS = 2_600
 SEEDS = (7, 2026)
 STATED = ("openness_centre", "openness_sides", "side_opening", "openness_tip")
-"""The scores the contract names."""
+"""The scores whose coverage is promised."""
 OTHERS = ("openness_left", "openness_right", "openness_throat", "uniformity", "openness_even", "drilling_main",
           "drilling_cross")  # fmt: skip
 FRAME_SCORES = ("openness_centre", "openness_sides", "side_opening", "openness_tip")

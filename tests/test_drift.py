@@ -1,4 +1,4 @@
-"""What is kept in catalogue/derived is what follows from the catalogue, and figures are written as the contract says."""
+"""What is kept in catalogue/derived is what follows from the catalogue, and figures are written at six significant digits."""
 
 from __future__ import annotations
 

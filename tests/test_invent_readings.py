@@ -57,7 +57,7 @@ def test_instruments_err_within_their_limits_and_heads_are_read_as_they_are(worl
 
 
 def read_openness(specimen: str, zone: float = 0.0) -> float:
-    """Openness of one copy at x = `zone` from its first readings at station 0, mean over repeats, by the contract."""
+    """Openness of one copy at x = `zone` from its first readings at station 0, mean over repeats, by the definitions."""
     pitches = []
     for family in ("main", "cross"):
         runs = [(key, rows) for key, rows in demo_runs().items()

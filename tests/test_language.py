@@ -48,7 +48,7 @@ def relation(kind: str, zone: str = "centre", reference: str = "fern-98", **more
 HEAD = from_to("head_area", "95", "98", "[sin_i]")
 SIXTEEN = from_to("mains", "16", "16")
 
-# Clause, and the one part of a question it stands for. By hand, from section 7 of the contract.
+# Clause, and the one part of a question it stands for. By hand, from the question language.
 RANGES = [
     ("95-98 sq in", HEAD),
     ("95 to 98 in2", HEAD),

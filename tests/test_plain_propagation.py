@@ -1,4 +1,4 @@
-"""Propagation of the plain derive, against the `uncertainties` package on the definitions of the contract."""
+"""Propagation of the plain derive, against the `uncertainties` package on the definitions."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def pitch_with_uncertainty(strings, middle):
 
 
 def scores_with_uncertainty(runs, length):
-    """Every score of a bed by the definitions of the contract, on ufloats."""
+    """Every score of a bed by the definitions, on ufloats."""
     errors = {name: ufloat(0, u) for name, u in ERRORS.items()}
     lines, widths = {}, []
     for family, count, u in (("main", 16, 1.0), ("cross", 19, 3.0)):

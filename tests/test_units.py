@@ -26,7 +26,7 @@ NIST = [
     ("[lbf_av]", "N", 4.448222, 1e-7),  # pound-force
 ]
 
-# Aliases of the contract, section 2, and what each means in the trade.
+# Aliases of the units, and what each means in the trade.
 EVERYDAY = {
     "in": "[in_i]",
     "inch": "[in_i]",

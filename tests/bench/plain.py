@@ -1,6 +1,6 @@
 """Beds and scores by a plain loop over specimens: the slow, readable twin of `gapbook derive`.
 
-It follows the contract and nothing else, shares only the unit factors with the package, and serves as the oracle of
+It follows the definitions and nothing else, shares only the unit factors with the package, and serves as the oracle of
 the property tests and the baseline of the benchmark. Standard library only; `tests` must be on the import path.
 """
 

@@ -11,7 +11,7 @@ from gapbook.questions.draft import Part, Setting
 from gapbook.questions.measures import Ends, Quantity, leaning, measured_range, one_sided
 from gapbook.questions.options import pattern_of
 from gapbook.questions.ranges import Range
-from gapbook.questions.relations import LIKE_PERCENT, Order, Pattern, Relation, reference_text
+from gapbook.questions.relations import LIKE_PERCENT, MOST_FRAMES, Order, Pattern, Relation, reference_text
 from gapbook.questions.tokens import Token
 from gapbook.questions.traits import TRAITS, Trait, Zone, plain
 from gapbook.questions.vocabulary import Side
@@ -152,8 +152,8 @@ def _order(words: _Words) -> Setting:
 
 def _limit(words: _Words) -> Setting:
     text = words.all("NUMBER")[0].text
-    if not text.isdigit() or not 1 <= len(text) <= 9 or text == "0":
-        raise fail("bad-limit", "a limit is a whole number from 1", found=text)
+    if not text.isdecimal() or len(text) > len(str(MOST_FRAMES)) or not 1 <= int(text) <= MOST_FRAMES:
+        raise fail("bad-limit", f"a limit is a whole number from 1 to {MOST_FRAMES}", found=text[:40])
     return Setting("limit", int(text))
 
 

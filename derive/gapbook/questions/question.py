@@ -17,11 +17,11 @@ from gapbook.questions.consistency import (
 )
 from gapbook.questions.options import SORTS
 from gapbook.questions.ranges import Bound, Interval, Range, bound_holds
-from gapbook.questions.relations import Order, Pattern, Relation
+from gapbook.questions.relations import MOST_FRAMES, Order, Pattern, Relation
 from gapbook.questions.traits import Zone
 
 CONFIDENCE = 0.95
-"""How sure a verdict must be where the question does not say [design, section 4]."""
+"""How sure a verdict must be where the question does not say."""
 
 
 class Question(BaseModel):
@@ -40,7 +40,7 @@ class Question(BaseModel):
     relations: tuple[Relation, ...] = Field(default=(), description="Relations to reference frames.")
     measured_only: bool = Field(default=False, description="Whether frames without a measured bed are left out.")
     order: Order | None = Field(default=None, description="The order asked for; none is tightest first.")
-    limit: int | None = Field(default=None, ge=1, le=10**9, description="How many frames at most.")
+    limit: int | None = Field(default=None, ge=1, le=MOST_FRAMES, description="How many frames at most.")
     confidence: float = Field(default=CONFIDENCE, gt=0.5, lt=1.0, description="How sure a verdict must be.")
 
     @model_validator(mode="after")

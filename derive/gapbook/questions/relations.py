@@ -16,6 +16,8 @@ SLUG = re.compile(r"[a-z0-9][a-z0-9-]*")
 LIKE_PERCENT = Decimal(3)
 """`like` means within so many percent, where no other figure is given."""
 LONGEST_REFERENCE = 300
+MOST_FRAMES = 10**9
+"""The largest limit that can be asked for."""
 
 
 def reference_text(text: str) -> str:

@@ -72,7 +72,8 @@ class Store:
             self.connection.execute(
                 f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT {cells} FROM read_csv({literal(str(path))}, "
                 f"columns = {{{names}}}, auto_detect = false, header = true, delim = ',', quote = '\"', escape = '\"', "
-                f"skip = {header - 1}, strict_mode = true, null_padding = false, compression = 'none', max_line_size = 10000000)"
+                f"skip = {header - 1}, strict_mode = true, null_padding = false, compression = 'none', "
+                "max_line_size = 10000000)"
             )
         except duckdb.Error as error:
             problems = file_problems(path, shown, schema)
