@@ -19,7 +19,7 @@ from uncertainties import ufloat, umath
 from definitions import ACROSS, BALL, DOWN, ZONES
 
 PLACEMENT, ORIGIN, SPLAY, U_AREA_ONLY, ASPECT = 0.3, {"main": 1.0, "cross": 3.0}, 0.015, 0.015, 1.33
-"""Contract, section 4 [mm, mm, 1] and section 3 [1, 1]."""
+"""By definition [mm, mm, 1] and [1, 1]."""
 HEIGHT = {"centre": 0.0, "left": 0.0, "right": 0.0, "tip": 80.0, "throat": -80.0}
 
 

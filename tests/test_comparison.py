@@ -21,7 +21,7 @@ factor = st.builds(Figure, st.floats(0.4, 1.4), st.floats(0.001, 0.05))
 @given(openness, spread, openness, spread)
 def test_probability_is_scipys(a, u_a, b, u_b):
     found = difference(Figure(a, u_a), Figure(b, u_b))
-    # Contract, section 4: δ = ln(A/B), u_δ² = (u_A/A)² + (u_B/B)², P(A tighter) = Φ(-δ/u_δ).
+    # Definition: δ = ln(A/B), u_δ² = (u_A/A)² + (u_B/B)², P(A tighter) = Φ(-δ/u_δ).
     delta, u = math.log(a) - math.log(b), math.sqrt((u_a / a) ** 2 + (u_b / b) ** 2)
     assert found.log == pytest.approx(delta, abs=1e-12)
     assert found.u == pytest.approx(u, rel=1e-12)

@@ -71,7 +71,7 @@ def test_below_eight_frames_the_demo_speaks(frames):
     mains, crosses = np.array(PATTERNS[:frames], dtype=int).reshape(-1, 2).T
     line = counted.fit(np.full(frames, 110.0), np.full(frames, 632.3), mains, crosses)
     value, u = counted.estimate(line, np.array([600.0, 700.0]), np.array([14, 20]), np.array([16, 21]))
-    # Contract, section 3: u = 6 %, everywhere; larger heads more open, with the root of the area.
+    # Definition: u = 6 %, everywhere; larger heads more open, with the root of the area.
     assert list(u) == [0.06, 0.06]
     again, _ = counted.estimate(line, np.array([1200.0, 1400.0]), np.array([14, 20]), np.array([16, 21]))
     assert again - value == pytest.approx([0.5 * math.log(2)] * 2)

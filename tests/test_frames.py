@@ -96,7 +96,7 @@ def test_copies_share_the_instrument_and_the_splay_nobody_read():
 
 
 def test_spreads_nobody_knows():
-    # Contract and decision: 1 % of ln O, twice that of density and uniformity.
+    # Definition: 1 % of ln O, twice that of density and uniformity.
     tables = copies_of(12.5).derived()
     bed, row = tables["beds"]["one-a"], tables["scores"]["one"]
     names = [name for name in SCORE_NAMES if name in row]

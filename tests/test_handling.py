@@ -171,7 +171,7 @@ def row_of(small: Small) -> dict[str, object]:
 
 
 def test_declared_figures_are_good_to_2_g_2_mm_and_3_kgcm2():
-    # Contract, section 5 (common practice).
+    # Definition (common practice, no source).
     row = row_of(frame(mass_g=320, balance_mm=325, swingweight_kgcm2=325, strung="true"))
     assert (row["basis"], row["strung"]) == ("declared", True)
     assert [row[name] for name in ("mass_g", "balance_mm", "swingweight_kgcm2")] == [320.0, 325.0, 325.0]

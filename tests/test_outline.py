@@ -61,7 +61,7 @@ def test_the_exponent_of_a_polygon():
 
 @pytest.mark.parametrize(("exponent", "used"), [(1.65, 2.1), (1.71, 1.71), (2.69, 2.69), (2.75, 2.1), (1.0, 2.1)])
 def test_outside_1_7_to_2_7_the_usual_exponent_is_used(exponent, used):
-    # Contract, section 3.
+    # Definition:
     factor = beta(1 / exponent, 1 / exponent) / (2 * exponent)
     area = np.array([250.0 * 335.0 * factor / 100.0])
     assert exponent_of(np.array([250.0]), np.array([335.0]), area)[0] == pytest.approx(used, abs=1e-9)
@@ -73,7 +73,7 @@ def test_a_head_larger_than_its_box_has_the_usual_exponent():
 
 @pytest.mark.parametrize("area", [560.0, 632.3, 710.0])
 def test_size_from_area_is_an_ellipse_a_third_longer_than_wide(area):
-    # Contract, section 3: an ellipse of aspect 1.33.
+    # Definition: an ellipse of aspect 1.33.
     width, length = size_from_area(np.array([area]))
     assert length[0] / width[0] == pytest.approx(1.33, rel=1e-12)
     assert polygon(width[0], length[0], 2.0).area / 100.0 == pytest.approx(area, rel=1e-6)

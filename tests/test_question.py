@@ -389,7 +389,7 @@ class TestTraits:
         assert (TRAITS["mesh"].column_in("tip"), TRAITS["mesh"].factor) == ("openness_tip", 0.1)
         assert [key for key, trait in TRAITS.items() if trait.factor != 1.0 or trait.offset != 0.0] == ["mesh"]
 
-    def test_zones_are_those_of_the_contract(self) -> None:
+    def test_zones_are_the_documented_ones(self) -> None:
         """Design, section 6, --where."""
         assert ZONES == ("centre", "left", "right", "sides", "tip", "throat", "even")
 

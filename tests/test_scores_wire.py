@@ -61,7 +61,7 @@ def test_without_a_gauge_there_is_no_open_area():
 @pytest.mark.parametrize("pitch", [8.5, 10.0, 13.2])
 def test_openness_100_is_a_10_mm_mesh(pitch):
     found = scored(main_centre=pitch, cross_centre=pitch)
-    # Contract, section 3: O = 10·mesh = 100/√D.
+    # Definition: O = 10·mesh = 100/√D.
     assert found["openness_centre"] == pytest.approx(10.0 * pitch)
     assert found["openness_centre"] == pytest.approx(100.0 / math.sqrt(found["density_centre_per_cm2"]))
 

@@ -17,7 +17,7 @@ from small import Small, even, marks
 MAIN = [12.9, 12.1, 11.6, 11.2, 10.9, 10.4, 10.2, 9.9, 10.1, 10.6, 10.8, 11.1, 11.9, 12.4, 12.7]
 CROSS = [14.2, 13.6, 13.1, 12.7, 12.2, 12.0, 11.7, 11.4, 11.3, 11.5, 11.6, 11.9, 12.3, 12.6, 13.0, 13.4, 14.1, 14.9]
 ERRORS = {"cal": 0.05, "cal-2": 0.03, "rule": 0.5, "rule-in": 0.02 * 25.4}
-# One reading [mm]: 0.2 where too few repeats tell (contract, section 4), but no less than resolution/√12:
+# One reading [mm]: 0.2 where too few repeats tell (by definition), but no less than resolution/√12:
 # 0.01 and 0.02 mm for the callipers, 0.5 mm for the rule, 1/32 in = 0.79375 mm for the other one.
 ONCE = {"cal": 0.2, "cal-2": 0.2, "rule": 0.2, "rule-in": 0.79375 / math.sqrt(12)}
 AREA, COUNTS = 620.0, (16, 19)

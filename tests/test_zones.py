@@ -54,8 +54,8 @@ def test_a_window_is_one_ball_wide():
     assert abs(zones.BALL_MM - (65.4 + 68.6) / 2) < 1e-12
 
 
-def test_windows_lie_where_the_contract_puts_them():
-    # Contract, section 3: left and right at x = ∓60; tip and throat at y = ±80; crosses run from the tip.
+def test_windows_lie_where_they_are_defined():
+    # Definition: left and right at x = ∓60; tip and throat at y = ±80; crosses run from the tip.
     assert zones.ZONES == ZONES
     for number, zone in enumerate(ZONES):
         main, cross = zones.MAIN_WINDOWS[number], zones.CROSS_WINDOWS[zones.CROSS_OF_ZONE[number]]
