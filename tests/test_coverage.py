@@ -1,6 +1,6 @@
 """How often the truth lies within what is stated: thousands of invented beds of known truth, read by invented hands.
 
-Contract, section 4: over at least 2,000 beds the truth lies inside ±U (k = 2) for 93 to 97 % of them at the centre, the
+By definition, over at least 2,000 beds the truth lies inside ±U (k = 2) for 93 to 97 % of them at the centre, the
 sides, side opening and tip. Every bed has its strings displaced, every hand is noisy and rounds, and every instrument
 has one offset throughout a bed, drawn anew for each.
 """

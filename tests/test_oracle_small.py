@@ -1,4 +1,4 @@
-"""The array code against the plain loop of tests/bench on small packages read in every way the contract allows."""
+"""The array code against the plain loop of tests/bench on small packages read in every way there is."""
 
 from __future__ import annotations
 
