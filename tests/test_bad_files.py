@@ -140,6 +140,15 @@ def test_lines_are_those_of_the_file_however_it_is_spelt(tmp_path, spelling):
     assert only(folder.refused(), "type").place.line == line
 
 
+def test_lines_are_counted_through_a_cell_of_two_lines(tmp_path):
+    folder = Folder(tmp_path / "package")
+    folder.edit("specimens", 3, string_gauge_mm="thick")
+    folder.edit("specimens", 2, note="found in the attic,\nstrung by nobody knows whom")
+    assert only(folder.refused(), "type").place.line == 4
+    folder.edit("specimens", 4, string_gauge_mm="1.25")
+    assert derive(open_package(folder.path))["beds"] == 2
+
+
 def test_an_installed_package_is_read_only(tmp_path):
     folder = Folder(tmp_path / "package")
     opened = open_package(folder.path)
