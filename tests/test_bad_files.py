@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from damaged import KEPT, Folder, good, only
-from gapbook.errors import GapbookError
+from gapbook.errors import GapbookError, fail
+from gapbook.tables import regenerate
 from gapbook.tables.faults import cell_problem
 from gapbook.tables.package import Package, open_package
 from gapbook.tables.reading import read_table
@@ -147,6 +148,14 @@ def test_lines_are_counted_through_a_cell_of_two_lines(tmp_path):
     assert only(folder.refused(), "type").place.line == 4
     folder.edit("specimens", 4, string_gauge_mm="1.25")
     assert derive(open_package(folder.path))["beds"] == 2
+
+
+def test_nothing_is_written_unless_every_part_can_be_computed(tmp_path, monkeypatch):
+    def stop(*_):
+        raise fail("handling", "cannot be computed")
+
+    monkeypatch.setattr(regenerate, "handling_table", stop)
+    assert only(Folder(tmp_path / "package").refused(), "handling")
 
 
 def test_an_installed_package_is_read_only(tmp_path):
