@@ -54,8 +54,6 @@ def test_instruments_err_within_their_limits_and_heads_are_read_as_they_are(worl
             assert abs(wrong) < 0.4 + 0.4 + 4 * 0.35
 
 
-
-
 def read_openness(specimen: str, zone: float = 0.0) -> float:
     """Openness of one copy at x = `zone` from its first readings at station 0, mean over repeats, by the definitions."""
     pitches = []
