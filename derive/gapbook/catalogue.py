@@ -40,11 +40,12 @@ class Catalogue:
 
         return answer(self._store, question, first)
 
-    def compare(self, *names: str, where: str = "centre", confidence: float = 0.95) -> Comparison:
+    def compare(self, *names: str, where: str = "centre", confidence: float | None = None) -> Comparison:
         """Compare frames, specimens or contribution folders with the first one named."""
         from gapbook.questions.comparing import compare
+        from gapbook.questions.question import CONFIDENCE
 
-        return compare(self._store, list(names), where, confidence)
+        return compare(self._store, list(names), where, CONFIDENCE if confidence is None else confidence)
 
     def show(self, name: str) -> Portrait:
         """Everything known and derived about one frame (or the frame of a specimen)."""

@@ -28,11 +28,10 @@ def ask(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, ask, print."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import ROWS, print_answer
+    from gapbook.commands.printing import print_answer
     from gapbook.questions.language import parse
 
     asked = parse(question)
     if confidence is not None:
         asked = asked.model_copy(update={"confidence": checked_confidence(confidence)})
-    print_answer(open_catalogue(package).find(asked, None if as_json else ROWS), as_json, units)
+    print_answer(asked, package, as_json, units)

@@ -44,8 +44,7 @@ def find(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, find, print."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import ROWS, print_answer
+    from gapbook.commands.printing import print_answer
     from gapbook.questions.question import CONFIDENCE, from_options
 
     asked = from_options(
@@ -66,4 +65,4 @@ def find(
         limit=limit,
         confidence=CONFIDENCE if confidence is None else checked_confidence(confidence),
     )
-    print_answer(open_catalogue(package).find(asked, None if as_json else ROWS), as_json, units)
+    print_answer(asked, package, as_json, units)

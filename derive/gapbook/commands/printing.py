@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from gapbook.screens import page
 
 if TYPE_CHECKING:
-    from gapbook.questions.answer import Answer
-
-ROWS = 20
-"""Entries of each list that a screen shows at most."""
+    from gapbook.questions.question import Question
 
 
 def print_json(document: Mapping[str, Any]) -> None:
@@ -20,11 +18,14 @@ def print_json(document: Mapping[str, Any]) -> None:
     page.write(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
 
 
-def print_answer(answer: Answer, as_json: bool, units: str | None) -> None:
-    """The answer of `ask` and `find`."""
-    if as_json:
-        print_json(answer.model_dump(mode="json"))
-        return
-    from gapbook.screens.answers import screen
+def print_answer(question: Question, package: Path | None, as_json: bool, units: str | None) -> None:
+    """Answer a question and print it, for `ask` and `find` alike; a screen has only the entries made out that it shows."""
+    from gapbook.catalogue import open_catalogue
 
-    page.show(*screen(answer, units))
+    catalogue = open_catalogue(package)
+    if as_json:
+        print_json(catalogue.find(question).model_dump(mode="json"))
+        return
+    from gapbook.screens.answers import ROWS, screen
+
+    page.show(*screen(catalogue.find(question, ROWS), units))

@@ -7,12 +7,13 @@ I = I_centre + m·d². Lengths are from the butt in mm, masses in g, inertias in
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, sum_by
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray
+from gapbook.science.scores import Variances, frame_scores, specimen_spread
 from gapbook.science.units import INCH
 
 AXIS_MM = 100.0
@@ -25,7 +26,6 @@ BED_OFFSET_MM = 10.0
 """The head's centre lies at length - L/2 - BED_OFFSET_MM from the butt [mm]."""
 DECLARED_U = (2.0, 2.0, 3.0)
 """Standard uncertainty of declared mass [g], balance [mm], swingweight [kg.cm2]. Common practice, no source."""
-SPREAD_FREEDOM_NEEDED = 5
 
 _G_MM2 = 1e-5
 _STEP = 1e-20
@@ -58,7 +58,7 @@ def bed_centre(length: FloatArray, head_length: FloatArray) -> FloatArray:
     return length - head_length / 2.0 - BED_OFFSET_MM
 
 
-def inertia_about(inertia_centre: FloatArray, mass: FloatArray, distance: FloatArray) -> FloatArray:
+def inertia_about(inertia_centre: NDArray[Any], mass: NDArray[Any], distance: NDArray[Any]) -> NDArray[Any]:
     """Moment of inertia [kg.cm2] about an axis `distance` [mm] from the balance point; mass in g."""
     return inertia_centre + mass * distance**2 * _G_MM2
 
@@ -70,9 +70,9 @@ def _strung(inputs: list[Numbers], strung: BoolArray, length: FloatArray, centre
     with np.errstate(invalid="ignore"):
         balance = np.where(strung[:, 1], balance, ((mass - bed) * balance + bed * centre) / mass)
     swing = np.where(strung[:, 2], swing, swing + bed * (centre - AXIS_MM) ** 2 * _G_MM2)
-    inertia = swing - mass * (balance - AXIS_MM) ** 2 * _G_MM2
+    inertia = inertia_about(swing, -mass, balance - AXIS_MM)
     points = (balance - length / 2.0) / POINT_MM
-    return [mass, balance, points, swing, inertia, inertia + mass * balance**2 * _G_MM2]
+    return [mass, balance, points, swing, inertia, inertia_about(inertia, mass, balance)]
 
 
 def as_strung(stated: Stated, length: FloatArray, centre: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -104,13 +104,10 @@ def copies(
     value, independent (variance), instrument (standard uncertainty) and frame: [S]; `default` is the specimen spread
     used below five degrees of freedom. NaN where no specimen was read.
     """
-    number = count_by(frame, frames).astype(float)
-    known = np.where(number > 0, number, np.nan)
-    mean = sum_by(frame, value, frames) / known
-    freedom = float(np.maximum(number - 1.0, 0.0).sum())
-    away = value - mean[frame]
-    excess = float(np.sum(away * away - (1.0 - 1.0 / number[frame]) * independent))
-    enough = freedom >= SPREAD_FREEDOM_NEEDED
-    spread = np.sqrt(max(excess, 0.0) / freedom) if enough else default
-    variance = sum_by(frame, independent, frames) / known**2 + (sum_by(frame, instrument, frames) / known) ** 2
-    return mean, np.sqrt(variance + spread**2 * (1.0 + 1.0 / known))
+    column = value[:, None], independent[:, None]
+    spread = specimen_spread(*column, frame, np.array([default])).deviation
+    scored = frame_scores(column[0], Variances(column[1], instrument[:, None] ** 2), frame, spread)
+    mean, u = np.full(frames, np.nan), np.full(frames, np.nan)
+    seen = len(scored.specimens)
+    mean[:seen], u[:seen] = scored.value[:, 0], scored.u[:, 0]
+    return mean, u

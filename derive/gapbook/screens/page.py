@@ -15,8 +15,6 @@ from gapbook.errors import GapbookError
 PIPE_WIDTH = 80
 HEADING = "bold"
 QUIET = "dim"
-SURE = "bold cyan"
-OPEN = "yellow"
 
 
 def width() -> int:

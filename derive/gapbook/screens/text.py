@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import unicodedata
 
-from gapbook.science.units import INCH
+from gapbook.science.units import UNITS
 
 COVERAGE = 2.0
 """Expanded uncertainty is this many standard uncertainties (JCGM 100:2008, 6.2)."""
-SQ_IN_CM2 = INCH * INCH / 100.0
+SQ_IN_CM2 = UNITS["[sin_i]"].factor
 
 
 def safe(text: str) -> str:
