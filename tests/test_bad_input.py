@@ -198,7 +198,7 @@ RUNS = {
     "one edge of marks only": (add(MARKS, no=19, value=900), "missing-numbers", MARKS, "missing 0"),
     "a gap too many": (add(GAP, no=17), "surplus-numbers", 2, "surplus 17"),
     "a mark too many": (add(MARKS, no=20, value=900), "surplus-numbers", MARKS, "surplus 20"),
-    "crosses at another station": (move_crosses, "station", MARK_CROSSES, None),
+    "crosses at another station": (move_crosses, "station", MARK_CROSSES, "40"),
     "no mains at station 0": (drop(**OF_TWO, family="main", station_mm=0), "missing-station", MARKS, None),
     "no crosses": (drop(**OF_TWO, family="cross"), "missing-station", MARKS, None),
     "another count of strings": (lambda folder: folder.edit("frames", 3, mains=20), "missing-numbers", MARKS, "missing 19, 20"),

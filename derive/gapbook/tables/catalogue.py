@@ -92,13 +92,22 @@ class RawTables(NamedTuple):
     quantities: tuple[str, ...]
 
 
+TABLES = ("frames", "specimens", "instruments", "contributors", "readings")
+"""What a derivation reads besides the spacings, parents before children."""
+
+
 def read_catalogue(package: Package) -> RawTables:
     """Frames, specimens, instruments, contributors and readings; GapbookError on what the schemas do not allow."""
     tables: dict[str, pa.Table] = {}
-    for name in ("frames", "specimens", "instruments", "contributors", "readings"):
+    for name in TABLES:
         tables[name] = read_table(package, name)
         check_keys(package, name, tables[name])
         check_references(package, name, tables[name], tables)
+    return catalogue_of(package, tables)
+
+
+def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
+    """The same from tables already read. GapbookError for units and instruments that do not fit what was read."""
     frames, specimens = tables["frames"], tables["specimens"]
     frame_ids = frames["frame_id"].to_pylist()
     specimen_ids = specimens["specimen_id"].to_pylist()
@@ -136,9 +145,7 @@ def _instruments(package: Package, data: pa.Table) -> Instruments:
     )
 
 
-def must_measure(
-    package: Package, table: str, instrument: IntArray, instruments: Instruments, wanted: list[str]
-) -> None:
+def must_measure(package: Package, table: str, instrument: IntArray, instruments: Instruments, wanted: list[str]) -> None:
     """GapbookError where a reading's instrument states its error in another dimension than the reading's.
 
     instrument: [R]; wanted: [R], or one for all.
@@ -185,9 +192,7 @@ def _session_means(package: Package, data: pa.Table, specimens: list[str], instr
     ).averages
     kinds = int(instruments.kind.max(initial=0)) + 1
     pool = (quantity * kinds + instruments.kind[instrument])[first]
-    pooled = repeats.pooled_repeatability(
-        averages.squares, averages.repeats - 1, pool, len(quantity_field.enum) * kinds
-    )[pool]
+    pooled = repeats.pooled_repeatability(averages.squares, averages.repeats - 1, pool, len(quantity_field.enum) * kinds)[pool]
     default = np.array([DEFAULT_DEVIATION[name] for name in quantity_field.enum])[quantity[first]]
     deviation = np.where(np.isnan(pooled), default, pooled)
     resolution = instruments.resolution[instrument[first]]

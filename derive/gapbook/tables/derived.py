@@ -33,26 +33,48 @@ class Measured(NamedTuple):
     beds: Beds
 
 
+class Gathered(NamedTuple):
+    """The spacings in blocks of whole specimens, averaged over repeats, and the repeatability of each pool [mm]."""
+
+    where: spacings.Source
+    blocks: list[spacings.Block]
+    deviation: FloatArray
+
+    def lay_out(self, catalogue: RawTables, part: spacings.Block) -> Bench:
+        """One of the blocks as runs of points. GapbookError where it is not whole."""
+        of_run = self.deviation[spacings.pool_of(part, catalogue)]
+        resolution = catalogue.instruments.resolution[part.of_run.instrument]
+        return bench(self.where, part, of_run, resolution, catalogue.specimens.ids)
+
+
 def measure_beds(package: Package, catalogue: RawTables) -> Measured:
-    """Read the spacings and score every measured bed, two blocks of specimens at a time."""
+    """Read the spacings and score every measured bed."""
     data = read_table(package, "spacings")
     check_references(package, "spacings", data, catalogue.tables)
-    specimens, instruments = catalogue.specimens, catalogue.instruments
+    return score_spacings(catalogue, gather(package, catalogue, data))
+
+
+def gather(package: Package, catalogue: RawTables, data: pa.Table) -> Gathered:
+    """Average the rows of a spacings table over repeats. GapbookError for a reading given twice, or not a length."""
+    specimens = catalogue.specimens
     counts = catalogue.frames.mains[specimens.frame], catalogue.frames.crosses[specimens.frame]
     where = spacings.source(package, catalogue, data)
     with ThreadPoolExecutor(THREADS) as pool:
         blocks = list(pool.map(lambda bound: spacings.block(where, counts, *bound), spacings.bounds(where)))
-        deviation = spacings.repeatability(blocks, catalogue)
+    return Gathered(where, blocks, spacings.repeatability(blocks, catalogue))
 
-        def score(part: spacings.Block) -> Measured:
-            of_run = deviation[spacings.pool_of(part, catalogue)]
-            laid = bench(where, part, of_run, instruments.resolution[part.of_run.instrument], specimens.ids)
-            heads = _heads(catalogue, laid)
-            return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, instruments.u_error))
 
-        parts = list(pool.map(score, blocks))
-    whole = _join(parts)
-    order = np.argsort(np.array([specimens.ids[number] for number in whole.specimen], dtype=object))
+def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
+    """Score every bed, two blocks of specimens at a time. GapbookError for a bed that is not whole."""
+
+    def score(part: spacings.Block) -> Measured:
+        laid = gathered.lay_out(catalogue, part)
+        heads = _heads(catalogue, laid)
+        return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        whole = _join(list(pool.map(score, gathered.blocks)))
+    order = np.argsort(np.array([catalogue.specimens.ids[number] for number in whole.specimen], dtype=object))
     return Measured(whole.specimen[order], whole.area[order], _over(lambda columns: columns[0][order], [whole.beds]))
 
 
@@ -188,9 +210,7 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
 def _counted(catalogue: RawTables, value: FloatArray, specimens: IntArray) -> tuple[FloatArray, FloatArray]:
     """Log scores and their u of the frames without a measured bed [C, scores]: centre, density and even drilling only."""
     frames = catalogue.frames
-    centre, density, even = (
-        SCORE_NAMES.index(name) for name in ("openness_centre", "density_centre_per_cm2", "openness_even")
-    )
+    centre, density, even = (SCORE_NAMES.index(name) for name in ("openness_centre", "density_centre_per_cm2", "openness_even"))
     seen = np.flatnonzero((specimens > 0) & ~np.isnan(value[:, centre]))
     line = counted.fit(np.exp(value[seen, centre]), frames.area[seen], frames.mains[seen], frames.crosses[seen])
     unseen = np.flatnonzero(specimens == 0)

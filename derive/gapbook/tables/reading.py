@@ -42,7 +42,11 @@ def read_table(package: Package, table: str) -> pa.Table:
     GapbookError with file, line and column of what is not. Keys and references are `check_keys` and
     `check_references`.
     """
-    schema, path, shown = package.schema(table), package.path(table), package.shown(table)
+    return read_file(package.path(table), package.shown(table), package.schema(table))
+
+
+def read_file(path: Path, shown: str, schema: Schema) -> pa.Table:
+    """The same for a file that may stand outside a package; `shown` is how errors name it."""
     if (problem := header_problem(path, shown, schema)) is not None:
         raise GapbookError(problem)
     try:
@@ -59,10 +63,10 @@ def read_table(package: Package, table: str) -> pa.Table:
             ),
         ).unify_dictionaries()
     except pa.ArrowInvalid as error:
-        raise _explained(package, table, str(error)) from None
+        raise _explained(path, shown, schema, str(error)) from None
     for field in schema.fields:
         if not _column_holds(data[field.name], field):
-            raise _explained(package, table, f"column {field.name}: a cell the schema does not allow")
+            raise _explained(path, shown, schema, f"column {field.name}: a cell the schema does not allow")
     if _looks_loose(path) and (problems := file_problems(path, shown, schema)):
         raise GapbookError(*problems)
     return data
@@ -108,9 +112,8 @@ def _texts_hold(distinct: pa.StringArray, field: Field) -> bool:
     return field.pattern is None or bool(pc.all(pc.match_substring_regex(distinct, field.pattern)).as_py())
 
 
-def _explained(package: Package, table: str, otherwise: str) -> GapbookError:
-    shown = package.shown(table)
-    problems = file_problems(package.path(table), shown, package.schema(table))
+def _explained(path: Path, shown: str, schema: Schema, otherwise: str) -> GapbookError:
+    problems = file_problems(path, shown, schema)
     return GapbookError(*(problems or [Problem("unreadable", otherwise, Place(shown))]))
 
 
@@ -135,4 +138,4 @@ def check_keys(package: Package, table: str, data: pa.Table) -> None:
     """GapbookError if two rows of `data` have the same primary key."""
     key = list(package.schema(table).primary_key)
     if key and data.select(key).group_by(key).aggregate([]).num_rows < data.num_rows:
-        raise _explained(package, table, "a key is repeated")
+        raise _explained(package.path(table), package.shown(table), package.schema(table), "a key is repeated")

@@ -22,22 +22,34 @@ class Bench(NamedTuple):
     specimen: IntArray
 
 
+class RunFault(NamedTuple):
+    """Why a specimen's bed cannot be laid out: its number, the row of the source to look at, and what is said of it."""
+
+    specimen: int
+    row: int
+    code: str
+    message: str
+    column: str | None
+    found: str | None = None
+    expected: str | None = None
+    fix: str | None = None
+
+
 def bench(where: Source, part: Block, deviation: FloatArray, resolution: FloatArray, ids: list[str]) -> Bench:
     """Lay a block out. deviation, resolution: repeatability and resolution of each run [runs] in mm; ids: of specimens.
 
     GapbookError, with lines, for missing or surplus numbers, gaps that are not positive, marks that do not rise, beds
     without mains or crosses at station 0.
     """
-    edges = _whole(where, part)
-    each = distinct(part.of_run.specimen)
-    specimen = part.of_run.specimen[each.first]
-    _stations_there(where, part, each.number, [ids[number] for number in specimen])
+    edges, incomplete = _whole(part)
+    _refuse(where, incomplete or _stations(part, ids))
+    specimen = part.of_run.specimen[(each := distinct(part.of_run.specimen)).first]
     families = []
     for family in (MAIN, CROSS):
         rows = np.flatnonzero(part.of_run.family == family)
         laid = _lay_out(part, rows, deviation, resolution)
         is_mark = part.of_run.kind[rows] == MARK
-        _rising(where, laid, is_mark, edges[rows])
+        _refuse(where, _not_rising(part, laid, rows, edges[rows]))
         families.append(
             Runs(
                 bed=each.number[rows],
@@ -54,8 +66,32 @@ def bench(where: Source, part: Block, deviation: FloatArray, resolution: FloatAr
     return Bench(families[MAIN], families[CROSS], specimen)
 
 
-def _whole(where: Source, part: Block) -> BoolArray:
-    """Whether each run has its inner edges [runs]; GapbookError where numbers are missing or surplus."""
+def run_faults(part: Block, ids: list[str]) -> list[RunFault]:
+    """Everything for which `bench` would refuse the block. Specimens with numbers missing are looked at no further."""
+    edges, found = _whole(part)
+    found += _stations(part, ids)
+    broken = np.array(sorted({fault.specimen for fault in found}), dtype=np.int64)
+    none = np.zeros(len(part.strings))
+    for family in (MAIN, CROSS):
+        rows = np.flatnonzero((part.of_run.family == family) & ~np.isin(part.of_run.specimen, broken))
+        found += _not_rising(part, _lay_out(part, rows, none, none), rows, edges[rows])
+    return found
+
+
+def _refuse(where: Source, faults: list[RunFault]) -> None:
+    """GapbookError with the first few of `faults`, if there are any."""
+    if not faults:
+        return
+    shown = where.package.shown("spacings")
+    problems = [
+        Problem(item.code, item.message, Place(shown, where.line(item.row), item.column), item.found, item.expected, item.fix)
+        for item in faults[:NAMED]
+    ]
+    raise GapbookError(*problems, *and_more(len(faults)))
+
+
+def _whole(part: Block) -> tuple[BoolArray, list[RunFault]]:
+    """Whether each run has its inner edges [runs], and the runs with numbers missing or surplus."""
     averages = part.averages
     starts = starts_of(averages.run)
     stops = np.append(starts[1:], len(averages.run))
@@ -63,56 +99,54 @@ def _whole(where: Source, part: Block) -> BoolArray:
     last = np.where(part.of_run.kind == MARK, part.strings, part.strings - 1)
     edges = (low == 0) & (high == last + 1)
     whole = (stops - starts == high - low + 1) & (edges | ((low == 1) & (high == last)))
-    bad = np.flatnonzero(~whole)
-    if len(bad):
-        problems = [
-            _not_whole(where, part, run, averages.number[starts[run] : stops[run]], int(last[run]), int(starts[run]))
-            for run in bad[:NAMED].tolist()
-        ]
-        raise GapbookError(*problems, *and_more(len(bad)))
-    return edges
+    faults = [
+        _not_whole(part, run, averages.number[starts[run] : stops[run]], int(last[run]), int(starts[run]))
+        for run in np.flatnonzero(~whole).tolist()
+    ]
+    return edges, faults
 
 
-def _not_whole(where: Source, part: Block, run: int, numbers: IntArray, last: int, start: int) -> Problem:
+def _not_whole(part: Block, run: int, numbers: IntArray, last: int, start: int) -> RunFault:
     have, wanted = set(numbers.tolist()), set(range(1, last + 1))
     if have & {0, last + 1}:
         wanted |= {0, last + 1}
     missing, surplus = sorted(wanted - have), sorted(have - wanted)
     kind = "marks" if part.of_run.kind[run] == MARK else "gaps"
     family = "crosses" if part.of_run.family[run] == CROSS else "mains"
-    return Problem(
+    return RunFault(
+        int(part.of_run.specimen[run]),
+        int(part.averages.row[start]),
         "missing-numbers" if missing else "surplus-numbers",
         f"the {kind} of the {family} at station {part.of_run.station[run]:g} that start here are not complete",
-        Place(where.package.shown("spacings"), where.line(int(part.averages.row[start])), "no"),
+        "no",
         found=("missing " if missing else "surplus ") + ", ".join(map(str, missing or surplus)),
         expected=f"numbers 1 to {last}, with both or neither of 0 and {last + 1}",
         fix="Read what is missing, or correct the frame's counts",
     )
 
 
-def _stations_there(where: Source, part: Block, bed: IntArray, ids: list[str]) -> None:
-    """GapbookError for beds without a family at station 0, or with crosses read elsewhere."""
+def _stations(part: Block, ids: list[str]) -> list[RunFault]:
+    """Crosses read elsewhere than at station 0, and specimens without a family there."""
     runs = part.of_run
     elsewhere = np.flatnonzero((runs.family == CROSS) & (runs.station != 0.0))
-    if len(elsewhere):
-        raise where.error(
-            runs.row[elsewhere], "station", "crosses are read along the long axis", "station 0", "station_mm"
+    faults = [
+        RunFault(
+            int(runs.specimen[run]), int(runs.row[run]), "station", "crosses are read along the long axis",
+            "station_mm", f"{runs.station[run]:g}", "station 0", "Read the crosses along the long axis only",
         )
+        for run in elsewhere.tolist()
+    ]  # fmt: skip
+    each = distinct(runs.specimen)
     for family, name in ((MAIN, "mains"), (CROSS, "crosses")):
-        there = np.zeros(len(ids), dtype=bool)
-        there[bed[(runs.family == family) & (runs.station == 0.0)]] = True
-        lacking = np.flatnonzero(~there)
-        if len(lacking):
-            named = [
-                Problem(
-                    "missing-station",
-                    f"the bed of {ids[number]} has no {name} at station 0",
-                    Place(where.package.shown("spacings"), where.line(int(runs.row[bed == number].min()))),
-                    expected=f"a complete run of {name} at station 0",
-                )
-                for number in lacking[:NAMED]
-            ]
-            raise GapbookError(*named, *and_more(len(lacking)))
+        there = np.zeros(len(each.first), dtype=bool)
+        there[each.number[(runs.family == family) & (runs.station == 0.0)]] = True
+        for bed in np.flatnonzero(~there).tolist():
+            number = int(runs.specimen[each.first[bed]])
+            row = int(runs.row[each.number == bed].min())
+            message = f"the bed of {ids[number]} has no {name} at station 0"
+            expected = f"a complete run of {name} at station 0"
+            faults.append(RunFault(number, row, "missing-station", message, None, None, expected, "Read them there"))
+    return faults
 
 
 class _Laid(NamedTuple):
@@ -138,14 +172,21 @@ def _lay_out(part: Block, rows: IntArray, deviation: FloatArray, resolution: Flo
     return laid
 
 
-def _rising(where: Source, laid: _Laid, is_mark: BoolArray, edges: BoolArray) -> None:
-    """GapbookError for gaps that are not positive and marks that do not rise."""
+def _not_rising(part: Block, laid: _Laid, rows: IntArray, edges: BoolArray) -> list[RunFault]:
+    """Gaps that are not positive and marks that do not rise, among the runs `rows`."""
     number = np.arange(laid.value.shape[1])[None, :]
     read = laid.row >= 0
+    is_mark = part.of_run.kind[rows] == MARK
     flat = ~is_mark[:, None] & read & (laid.value <= 0.0)
-    if flat.any():
-        raise where.error(laid.row[flat], "gap-not-positive", "a gap is not positive", "above 0", "value")
     falls = is_mark[:, None] & read & (number > np.where(edges, 0, 1)[:, None])
     falls[:, 1:] &= laid.value[:, 1:] <= laid.value[:, :-1]
-    if falls.any():
-        raise where.error(laid.row[falls], "marks-not-rising", "marks do not rise", "above the mark before", "value")
+    faults = []
+    for bad, code, message, expected, fix in (
+        (flat, "gap-not-positive", "a gap is not positive", "above 0", "Read the gap again"),
+        (falls, "marks-not-rising", "marks do not rise", "above the mark before", "Read this mark and the one before again"),
+    ):
+        for run, no in np.argwhere(bad).tolist():
+            specimen, row = int(part.of_run.specimen[rows[run]]), int(laid.row[run, no])
+            found = f"{laid.value[run, no]:.6g} mm"
+            faults.append(RunFault(specimen, row, code, message, "value", found, expected, fix))
+    return sorted(faults, key=lambda item: item.row)

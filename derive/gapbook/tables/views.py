@@ -3,46 +3,37 @@
 from __future__ import annotations
 
 import re
+import threading
 from typing import NamedTuple
 
 import duckdb
 import pyarrow as pa
 
-from gapbook.errors import fail
+from gapbook.errors import GapbookError, fail
 from gapbook.science.units import ALIASES, UNITS
+from gapbook.tables.joined import Column, View, columns_of, playtests_with_beds
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store, all_tables, literal, quoted
 
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+_ROWS = 50_000
+"""Rows fetched at once."""
 
 
-class Column(NamedTuple):
-    """A column of a view: its name, Table Schema type, unit (empty if none) and what it is."""
+class Limits(NamedTuple):
+    """What one query may take: time [s], and memory [MB] for the tables and for the result, each."""
 
-    name: str
-    type: str
-    unit: str
-    description: str
-
-
-class View(NamedTuple):
-    """A view: its name, what it is, its columns, and for a made one the table and the SQL it comes from."""
-
-    name: str
-    description: str
-    columns: tuple[Column, ...]
-    table: str | None = None
-    sql: str | None = None
+    seconds: float = 60.0
+    megabytes: float = 2000.0
 
 
 def views(package: Package) -> list[View]:
-    """The documented views: the package's tables, and `spacings_si` and `readings_si` with values in computing units."""
-    found = []
-    for table in all_tables(package):
-        schema = package.schema(table)
-        columns = tuple(Column(one.name, one.type, one.unit or "", one.description) for one in schema.fields)
-        found.append(View(table, schema.description, columns))
-    return found + [view for view in (_spacings_si(found), _readings_si(found)) if view is not None]
+    """The documented views: the package's tables, `spacings_si` and `readings_si` with values in computing units, and
+    `playtests_with_beds`.
+    """
+    found = [View(table, package.schema(table).description, columns_of(package, table)) for table in all_tables(package)]
+    made = (_spacings_si(found), _readings_si(found), playtests_with_beds(package))
+    return found + [view for view in made if view is not None]
 
 
 def _spacings_si(found: list[View]) -> View | None:
@@ -50,7 +41,7 @@ def _spacings_si(found: list[View]) -> View | None:
         if view.name == "spacings":
             extra = Column("value_mm", "number", "mm", "The value in mm.")
             sql = f"SELECT *, value * {_factor('unit')} AS value_mm FROM spacings"
-            return View("spacings_si", "Spacings with the value in mm beside it.", (*view.columns, extra), "spacings", sql)
+            return View("spacings_si", "Spacings with the value in mm beside it.", (*view.columns, extra), ("spacings",), sql)
     return None
 
 
@@ -63,7 +54,7 @@ def _readings_si(found: list[View]) -> View | None:
             )
             sql = f"SELECT *, value * {_factor('unit')} AS value_si, {_base('unit')} AS unit_si FROM readings"
             description = "Readings with the value in the unit its quantity is computed in beside it."
-            return View("readings_si", description, (*view.columns, *extra), "readings", sql)
+            return View("readings_si", description, (*view.columns, *extra), ("readings",), sql)
     return None
 
 
@@ -81,31 +72,76 @@ def _by_unit(column: str, result: dict[str, str]) -> str:
     return f"CASE {column} {whens} END"
 
 
-def query(package: Package, text: str) -> pa.Table:
+def query(package: Package, text: str, limits: Limits = Limits()) -> pa.Table:  # noqa: B008 (it is immutable)
     """The result of one SELECT over `views`, as Arrow. No file, network, setting or second statement is within reach.
 
-    GapbookError for SQL that is not one SELECT, or that DuckDB refuses.
+    GapbookError for SQL that is not one SELECT, that DuckDB refuses, or that takes more than `limits`.
     """
     store = Store(package)
     try:
         statements = store.connection.extract_statements(text)
     except duckdb.Error as error:
-        raise _refused(error) from None
+        raise _refused(error, limits) from None
     if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
         raise fail("sql-not-select", "sql takes one SELECT statement", fix="Ask for rows; nothing here can be changed")
     words = {word.lower() for word in _WORD.findall(text)}
     for view in views(package):
         if view.name in words:
-            store.load(view.table or view.name)
+            for table in view.tables or (view.name,):
+                store.load(table)
             if view.sql is not None:
                 store.connection.execute(f"CREATE VIEW {quoted(view.name)} AS {view.sql}")
-    store.lock()
+    return _within(limits, store, text)
+
+
+def _within(limits: Limits, store: Store, text: str) -> pa.Table:
+    """The result of a SELECT in a locked store, fetched piece by piece so that no limit is passed far."""
+    interrupt = threading.Timer(limits.seconds, store.connection.interrupt)
+    interrupt.daemon = True
     try:
-        return store.connection.sql(text).to_arrow_table()
+        store.connection.execute(f"SET memory_limit = '{limits.megabytes:.0f}MB'")
+        store.connection.execute("SET temp_directory = ''")
+        store.connection.execute("SET python_enable_replacements = false")
+        store.lock()
+        interrupt.start()
+        reader = store.connection.sql(text).to_arrow_reader(_ROWS)
+        batches, size = [], 0
+        for batch in reader:
+            batches.append(batch)
+            size += batch.nbytes
+            if size > limits.megabytes * 1e6:
+                raise _too_large(limits)
+        return _plain_numbers(pa.Table.from_batches(batches, reader.schema))
     except duckdb.Error as error:
-        raise _refused(error) from None
+        raise _refused(error, limits) from None
+    finally:
+        interrupt.cancel()
 
 
-def _refused(error: duckdb.Error) -> Exception:
-    message = str(error).strip()
-    return fail("sql", message, fix="See gapbook sql --views for what can be asked")
+def _plain_numbers(result: pa.Table) -> pa.Table:
+    """DuckDB's wide integers and decimals, which JSON and most readers do not know, as 64-bit numbers."""
+    for number, field in enumerate(result.schema):
+        if pa.types.is_decimal(field.type):
+            column = result.column(number)
+            kinds = (pa.int64(), pa.float64()) if field.type.scale == 0 else (pa.float64(),)
+            for kind in kinds:
+                try:
+                    result = result.set_column(number, field.name, column.cast(kind))
+                    break
+                except pa.ArrowInvalid:
+                    continue
+    return result
+
+
+def _too_large(limits: Limits) -> GapbookError:
+    found = f"more than {limits.megabytes:.0f} MB"
+    return fail("sql-memory", "the query takes too much memory", found=found, fix="Ask for less, or raise --memory")
+
+
+def _refused(error: duckdb.Error, limits: Limits) -> GapbookError:
+    if isinstance(error, duckdb.InterruptException):
+        found = f"more than {limits.seconds:g} s"
+        return fail("sql-time", "the query takes too long", found=found, fix="Ask for less, or raise --seconds")
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return _too_large(limits)
+    return fail("sql", str(error).strip(), fix="See gapbook sql --views for what can be asked")

@@ -1,0 +1,72 @@
+"""A check from end to end: read the layers, let every rule look, put consequences under causes, apply exceptions."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from gapbook.intake.exceptions import with_exceptions
+from gapbook.intake.findings import ORDER, Report
+from gapbook.intake.folding import folded
+from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package
+from gapbook.intake.placing import placed
+from gapbook.intake.reading import read_layers
+from gapbook.intake.rule import Hit, Rule
+from gapbook.intake.rules import RULES
+from gapbook.intake.study import Study
+from gapbook.tables.package import Package, open_package
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A report and the material it rests on."""
+
+    report: Report
+    study: Study
+
+
+def check(
+    path: Path | None = None, package: Package | None = None, *, today: datetime.date | None = None, say: Say | None = None
+) -> Checked:
+    """Check the contribution folder at `path` together with `package`; or the data package at `path` (else `package`, else
+    the one at hand). `say` is told what is being done.
+
+    GapbookError where there is no such folder, or the package's descriptor or schemas cannot be used.
+    """
+    if path is not None and not is_package(path):
+        return check_layers(package or open_package(), contribution_layer(path), today=today, say=say)
+    meant = open_package(path) if path is not None or package is None else package
+    return check_layers(meant, None, today=today, say=say)
+
+
+def check_layers(
+    package: Package,
+    contribution: Layer | None,
+    *,
+    today: datetime.date | None = None,
+    say: Say | None = None,
+    rules: Sequence[Rule] = RULES,
+) -> Checked:
+    """The same for a contribution already found (None: the catalogue itself is checked), and for a choice of rules."""
+    tell = say or (lambda text: None)
+    tell("reading")
+    layers = [catalogue_layer(package), *([] if contribution is None else [contribution])]
+    own = CATALOGUE if contribution is None else CONTRIBUTION
+    study = Study(package, read_layers(package, layers), own, today or datetime.date.today())
+    hits: list[tuple[Rule, Hit]] = []
+    broken: list[str] = []
+    for rule in rules:
+        tell(rule.code)
+        try:
+            hits += [(rule, hit) for hit in rule.look(study)]
+        except Exception as error:  # a rule that fails is gapbook's fault, and must not hide what the others find
+            broken.append(f"{rule.code}: {type(error).__name__}: {error}")
+    findings = with_exceptions(study, folded(placed(study, hits)), rules)
+    ordered = sorted(
+        findings, key=lambda item: (ORDER[item.severity], item.code, item.file, item.line or 0, item.column or "", item.found)
+    )
+    return Checked(Report(tuple(ordered), study.read.rows[own], tuple(rules), tuple(broken)), study)

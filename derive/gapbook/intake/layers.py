@@ -1,0 +1,78 @@
+"""Where checked rows come from: the catalogue, and the contribution meant for it; and where each of them stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.errors import fail
+from gapbook.intake.rule import Hit
+from gapbook.science.grouping import IntArray
+from gapbook.tables.faults import records
+from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
+
+CATALOGUE, CONTRIBUTION = 0, 1
+
+
+class Layer(NamedTuple):
+    """The files of one source by table, and as people are shown them. `folder` is what a contributor may put files in."""
+
+    files: dict[str, Path]
+    shown: dict[str, str]
+    folder: Path | None = None
+
+
+def catalogue_layer(package: Package) -> Layer:
+    """The catalogue's own files, those of tables the descriptor names; they need not exist."""
+    names = [name for name in RAW_TABLES if name in package.resources]
+    return Layer({name: package.path(name) for name in names}, {name: package.shown(name) for name in names})
+
+
+def contribution_layer(folder: Path) -> Layer:
+    """The files of a contribution folder that are tables of the catalogue. GapbookError where it is not a folder."""
+    if not folder.is_dir():
+        raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
+    files = {name: path for name in RAW_TABLES if (path := folder / f"{name}.csv").exists() or path.is_symlink()}
+    return Layer(files, {name: str(path) for name, path in files.items()}, folder)
+
+
+def is_package(path: Path) -> bool:
+    """Whether `path` is a data package (else it is a contribution)."""
+    return path.name == DESCRIPTOR or (path / DESCRIPTOR).exists()
+
+
+@dataclass(frozen=True)
+class Read:
+    """All layers read: of each table the sound rows, typed, of all layers one after the other; the layer [R] and the record
+    [R] (0 is the first below the header) of each; what is wrong with the others, by code; the specimens, as written, whose
+    spacings are not all sound; and how many rows each layer has.
+    """
+
+    layers: tuple[Layer, ...]
+    tables: dict[str, pa.Table]
+    layer: dict[str, IntArray]
+    record: dict[str, IntArray]
+    hits: dict[str, list[Hit]] = field(default_factory=dict)
+    tainted: frozenset[str] = frozenset()
+    rows: tuple[int, ...] = ()
+
+
+def lines_of_records(path: Path, wanted: IntArray) -> dict[int, int]:
+    """The physical line on which each wanted record (0 is the first below the header) starts, in one look at the file."""
+    if not len(wanted):
+        return {}
+    text = path.read_bytes()
+    if b'"' not in text and not text.startswith((b"\n", b"\r")) and b"\n\n" not in text and b"\n\r" not in text:
+        return {int(record): int(record) + 2 for record in wanted}
+    remaining = set(np.unique(wanted).tolist())
+    found: dict[int, int] = {}
+    for number, (line, _) in enumerate(records(path), -1):
+        if number in remaining:
+            found[number] = line
+            if len(found) == len(remaining):
+                break
+    return found

@@ -1,0 +1,175 @@
+"""What the rules look at: the sound rows of catalogue and contribution, and what follows from those that can be computed.
+
+Everything is worked out at most once, and only when a rule asks for it.
+"""
+
+from __future__ import annotations
+
+import datetime
+from functools import cached_property
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from gapbook.intake.layers import Read
+from gapbook.intake.units import UNIT_COLUMNS, UnitFit, unit_fit
+from gapbook.science.grouping import BoolArray, IntArray
+from gapbook.tables.catalogue import RawTables, catalogue_of
+from gapbook.tables.derived import Gathered, Measured, beds_table, gather, score_spacings, scores_table
+from gapbook.tables.package import Package
+from gapbook.tables.runs import Bench, RunFault, run_faults
+from gapbook.tables.units import renumber
+
+
+class Study:
+    """One check's material. `read` is what structure let through, `own` the layer whose findings are wanted, `today` the
+    day of the check.
+
+    Rules name rows of `tables`. `usable` are the rows that can be computed with: units fit, and every specimen whose
+    spacings are in doubt is left out whole; `usable_rows` gives for each of them its row in `tables`.
+    """
+
+    def __init__(self, package: Package, read: Read, own: int, today: datetime.date) -> None:
+        self.package, self.read, self.own, self.today = package, read, own, today
+        self.tables = read.tables
+
+    def is_own(self, table: str) -> BoolArray:
+        """Whether each row [R] of a table stands in the layer whose findings are wanted."""
+        return np.asarray(self.read.layer[table] == self.own)
+
+    def column(self, table: str, name: str) -> list[object]:
+        """A column of `tables` as Python values. For small tables, and for the few rows a rule reports."""
+        return list(self.tables[table][name].to_pylist())
+
+    def cell(self, table: str, row: int, name: str) -> object:
+        """One cell of `tables`."""
+        return self.tables[table][name][row].as_py()
+
+    def key(self, table: str, row: int, keyed: int | None = None) -> str:
+        """The row's primary key, or its first `keyed` columns, as findings and exceptions write it: joined by slashes."""
+        names = self.package.schema(table).primary_key[:keyed]
+        return "/".join(_written(self.cell(table, row, name)) for name in names)
+
+    @cached_property
+    def units(self) -> dict[str, UnitFit]:
+        """How units fit, by table."""
+        tools = self.tables["instruments"]
+        return {name: unit_fit(self.package, name, self.tables[name], tools) for name in UNIT_COLUMNS if name in self.tables}
+
+    @cached_property
+    def _kept(self) -> dict[str, BoolArray]:
+        """The rows of each table that can be computed with, before beds are laid out."""
+        kept = {name: np.ones(table.num_rows, dtype=bool) for name, table in self.tables.items()}
+        for name, fit in self.units.items():
+            kept[name] &= ~fit.bad
+        tool_ids = self.tables["instruments"]["instrument_id"].filter(pa.array(kept["instruments"]))
+        for name in ("spacings", "readings"):
+            kept[name] &= _is_in(self.tables[name]["instrument_id"], tool_ids)
+        kept["specimens"] &= _is_in(self.tables["specimens"]["frame_id"], self.tables["frames"]["frame_id"])
+        specimens = self.tables["specimens"]["specimen_id"].filter(pa.array(kept["specimens"]))
+        for name in ("spacings", "readings"):
+            kept[name] &= _is_in(self.tables[name]["specimen_id"], specimens)
+            kept[name] &= _is_in(self.tables[name]["contributor_id"], self.tables["contributors"]["contributor_id"])
+        spacings = self.tables["spacings"]["specimen_id"]
+        doubted = set(pc.unique(spacings.filter(pa.array(~kept["spacings"])).cast(pa.string())).to_pylist())
+        doubted |= set(self.read.tainted)
+        if doubted:
+            kept["spacings"] &= ~_is_in(spacings, pa.array(sorted(doubted), pa.string()))
+        return kept
+
+    @cached_property
+    def catalogue(self) -> RawTables:
+        """The usable frames, specimens, instruments, contributors and readings as the derivation takes them."""
+        names = ("frames", "specimens", "instruments", "contributors", "readings")
+        kept = {name: _sound(self.tables[name], self._kept[name]) for name in names}
+        return catalogue_of(self.package, kept)
+
+    def usable_rows(self, table: str) -> IntArray:
+        """The rows of `tables` that are used, for a table other than the spacings."""
+        return np.flatnonzero(self._kept[table])
+
+    @cached_property
+    def _averaged(self) -> tuple[Gathered, IntArray]:
+        rows = np.flatnonzero(self._kept["spacings"])
+        return gather(self.package, self.catalogue, _sound(self.tables["spacings"], self._kept["spacings"])), rows
+
+    @cached_property
+    def run_faults(self) -> list[RunFault]:
+        """Why specimens cannot be laid out: numbers missing, marks that fall, ...; `row` counts rows of `tables`."""
+        gathered, rows = self._averaged
+        found = [fault for part in gathered.blocks for fault in run_faults(part, self.catalogue.specimens.ids)]
+        place = _to_rows(gathered, rows)
+        return [fault._replace(row=int(place[fault.row])) for fault in found]
+
+    @cached_property
+    def _laid(self) -> tuple[Gathered, IntArray]:
+        gathered, rows = self._averaged
+        broken = sorted({fault.specimen for fault in self.run_faults})
+        if not broken:
+            return gathered, rows
+        data = self.tables["spacings"]
+        fine = ~np.isin(renumber(data["specimen_id"], self.catalogue.specimens.ids), broken) & self._kept["spacings"]
+        return gather(self.package, self.catalogue, _sound(data, fine)), np.flatnonzero(fine)
+
+    @property
+    def gathered(self) -> Gathered:
+        """The spacings of all beds that can be laid out, in blocks of whole specimens."""
+        return self._laid[0]
+
+    @cached_property
+    def spacing_rows(self) -> IntArray:
+        """For each row of `gathered.where` its row in `tables`."""
+        return _to_rows(*self._laid)
+
+    @cached_property
+    def benches(self) -> list[Bench]:
+        """The blocks of `gathered` as runs of points."""
+        return [self.gathered.lay_out(self.catalogue, part) for part in self.gathered.blocks]
+
+    @cached_property
+    def measured(self) -> Measured:
+        """Every bed that can be laid out, scored."""
+        return score_spacings(self.catalogue, self.gathered)
+
+    @cached_property
+    def beds(self) -> pa.Table:
+        """beds.csv as it would be derived from the usable rows."""
+        return beds_table(self.package, self.catalogue, self.measured)
+
+    @cached_property
+    def scores(self) -> pa.Table:
+        """scores.csv as it would be derived from the usable rows."""
+        return scores_table(self.package, self.catalogue, self.measured)
+
+    @cached_property
+    def first_spacing(self) -> dict[str, int]:
+        """The first row in `tables` of each specimen's spacings, by specimen_id."""
+        data = self.tables["spacings"]
+        numbers = renumber(data["specimen_id"], ids := self.tables["specimens"]["specimen_id"].to_pylist())
+        found, first = np.unique(numbers, return_index=True)
+        return {ids[number]: int(row) for number, row in zip(found, first, strict=True) if number >= 0}
+
+
+def _written(value: object) -> str:
+    """A key cell as the file writes it: whole stations without a point, dates as they are, true and false in small."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _is_in(column: pa.ChunkedArray, values: pa.ChunkedArray | pa.Array) -> BoolArray:
+    """Whether each cell of a column is one of `values`."""
+    known = set(values.cast(pa.string()).to_pylist())
+    ids = sorted(known)
+    return np.asarray(renumber(column, ids) >= 0)
+
+
+def _sound(table: pa.Table, kept: BoolArray) -> pa.Table:
+    return table if kept.all() else table.filter(pa.array(kept)).unify_dictionaries()
+
+
+def _to_rows(gathered: Gathered, rows: IntArray) -> IntArray:
+    """For each row of the source its row in the study's table; `rows` are those the source was made from."""
+    order = gathered.where.row
+    return rows if order is None else rows[order]

@@ -1,0 +1,139 @@
+"""The view `playtests_with_beds`: each playtest with everything known of its bed, its stringing and its tester.
+
+Names, units and words of its columns are those of the schemas; what the package does not hold is left out.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from gapbook.science.units import ALIASES, UNITS
+from gapbook.tables.package import Package
+from gapbook.tables.schemas import Field
+from gapbook.tables.store import all_tables, literal, quoted
+
+NAME = "playtests_with_beds"
+STIFFNESS_AT_N = 245.0
+"""Pull tension at which the table mechanics states stiffness [N]."""
+STIFFNESS = "stiffness_centre_n_per_mm"
+
+_OF_FRAME = ("maker", "model", "edition", "release_year", "mains", "crosses", "length_mm", "beam_mm")
+_OF_TESTER = ("style", "own_frame")
+_RENAMED = {
+    ("specimens", "string_gauge_mm"): "bed_string_gauge_mm",
+    ("frames", "head_area_cm2"): "declared_head_area_cm2",
+    ("handling", "basis"): "handling_basis",
+    ("handling", "strung"): "handling_strung",
+}
+_IDS = ("specimen_id", "frame_id", "tester_id")
+
+
+class Column(NamedTuple):
+    """A column of a view: its name, Table Schema type, unit (empty if none) and what it is."""
+
+    name: str
+    type: str
+    unit: str
+    description: str
+
+
+class View(NamedTuple):
+    """A view: its name, what it is, its columns, and for a made one the tables and the SQL it comes from."""
+
+    name: str
+    description: str
+    columns: tuple[Column, ...]
+    tables: tuple[str, ...] = ()
+    sql: str | None = None
+
+
+class _Made(NamedTuple):
+    """A column and the SQL that gives it."""
+
+    column: Column
+    sql: str
+
+
+def columns_of(package: Package, table: str) -> tuple[Column, ...]:
+    """The columns of a table, from its schema."""
+    return tuple(_column(field, field.name) for field in package.schema(table).fields)
+
+
+def _column(field: Field, name: str) -> Column:
+    return Column(name, field.type, field.unit or "", field.description)
+
+
+def playtests_with_beds(package: Package) -> View | None:
+    """The view, from those of its tables that the package has; None without playtests and specimens.
+
+    Stiffness is the model's at 245 N pull, which is linear in the tension, times the mean of main and cross tension
+    over 245 N; NULL where the package has no table mechanics.
+    """
+    here = set(all_tables(package))
+    if not {"playtests", "specimens"} <= here:
+        return None
+    joins = {"playtests": "", "specimens": "specimen_id", "frames": "frame_id", "testers": "tester_id"}
+    joins |= {"beds": "specimen_id", "handling": "frame_id"}
+    if "mechanics" in here and package.path("mechanics").is_file():
+        joins["mechanics"] = "frame_id"
+    tables = tuple(table for table in joins if table in here)
+    made = [*_taken(package, "playtests", None), *_taken(package, "specimens", ("string_gauge_mm",)), *_tensions(package)]
+    made[2:2] = [_Made(_column(package.schema("specimens").field("frame_id"), "frame_id"), '"specimens"."frame_id"')]
+    for table, names in (("testers", _OF_TESTER), ("frames", (*_OF_FRAME, "head_area_cm2")), ("beds", None), ("handling", None)):
+        made += _taken(package, table, names) if table in tables else []
+    made += _stiffness(package, "mechanics" in tables)
+    once = {one.column.name: one for one in reversed(made)}
+    kept = [one for one in made if once[one.column.name] is one]
+    picked = ", ".join(f"{one.sql} AS {quoted(one.column.name)}" for one in kept)
+    joined = " ".join(_join(table, key) for table, key in joins.items() if table in tables[1:])
+    return View(
+        NAME,
+        "Playtests, each with its tester, its tensions in N, its frame, and the bed measured of its specimen.",
+        tuple(one.column for one in kept),
+        tables,
+        f"SELECT {picked} FROM playtests {joined}",
+    )
+
+
+def _join(table: str, key: str) -> str:
+    parent = "playtests" if key in ("specimen_id", "tester_id") else "specimens"
+    return f'LEFT JOIN {quoted(table)} ON {quoted(table)}.{quoted(key)} = {quoted(parent)}.{quoted(key)}'
+
+
+def _taken(package: Package, table: str, names: tuple[str, ...] | None) -> list[_Made]:
+    """Columns of a table by name, all without names; ids come from playtests and specimens only."""
+    found = []
+    for field in package.schema(table).fields:
+        if names is None and table != "playtests" and field.name in _IDS:
+            continue
+        if names is None or field.name in names:
+            name = _RENAMED.get((table, field.name), field.name)
+            found.append(_Made(_column(field, name), f"{quoted(table)}.{quoted(field.name)}"))
+    return found
+
+
+def _tensions(package: Package) -> list[_Made]:
+    names = [*((code, code) for code in UNITS), *ALIASES.items()]
+    whens = " ".join(
+        f"WHEN {literal(name)} THEN {UNITS[code].factor!r}" for name, code in names if UNITS[code].base == "N"
+    )
+    factor = f'CASE "playtests"."tension_unit" {whens} END'
+    main, cross = (f'"playtests"."{family}_tension" * {factor}' for family in ("main", "cross"))
+    return [
+        _Made(Column("main_tension_n", "number", "N", "Pull tension of the mains."), main),
+        _Made(Column("cross_tension_n", "number", "N", "Pull tension of the crosses."), cross),
+        _Made(Column("mean_tension_n", "number", "N", "Mean of main and cross pull tension."), f"({main} + {cross}) / 2"),
+    ]
+
+
+def _stiffness(package: Package, known: bool) -> list[_Made]:
+    description = "Modelled stiffness of the frame's bed in the centre at the mean tension: geometry and tension only."
+    column = Column("stiffness_n_per_mm", "number", "N/mm", description)
+    u_column = Column("u_stiffness_n_per_mm", "number", "N/mm", "Standard uncertainty of stiffness_n_per_mm.")
+    fields = package.schema("mechanics").names if known else []
+    mean = _tensions(package)[-1].sql
+    made = []
+    for one, field in ((column, STIFFNESS), (u_column, "u_" + STIFFNESS)):
+        value = f'"mechanics".{quoted(field)} * ({mean}) / {STIFFNESS_AT_N!r}' if field in fields else "CAST(NULL AS DOUBLE)"
+        made.append(_Made(one, value))
+    return made
