@@ -3,73 +3,178 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from gapbook.errors import fail
 from gapbook.tables.package import Package, open_package
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from gapbook.questions.advice import Advice
     from gapbook.questions.answer import Answer
     from gapbook.questions.comparing import Comparison
     from gapbook.questions.portrait import Portrait
     from gapbook.questions.question import Question
+    from gapbook.questions.relating import Associations
+    from gapbook.questions.retensioning import Retension
+    from gapbook.science.grouping import FloatArray
     from gapbook.tables.bedlines import BedLines
 
 
 class Catalogue:
-    """An opened data package. Tables are read when first needed and kept for the life of the object."""
+    """An opened data package. Tables are read when first needed and kept for the life of the object.
+
+    >>> from gapbook import open_catalogue
+    >>> catalogue = open_catalogue()
+    >>> catalogue
+    <Catalogue: gapbook 0.1.0>
+    """
 
     def __init__(self, package: Package) -> None:
         self.package = package
         self._store = Store(package)
+        self._strings: dict[str, BedLines] = {}
 
     def __repr__(self) -> str:
         return f"<Catalogue: {self.package.name} {self.package.version}>"
 
     def ask(self, text: str) -> Answer:
-        """Answer a typed question. GapbookError for a clause that is not understood or a frame nobody knows."""
+        """Answer a typed question. GapbookError for a clause that is not understood or a frame nobody knows.
+
+        >>> answer = open_catalogue().ask("18x20, 98 sq in, measured only")
+        >>> [entry.frame_id for entry in answer.matches][:2]
+        ['drumlin-98', 'bracken-98-team']
+        >>> answer.to_arrow().column_names[:4]
+        ['decided', 'frame_id', 'basis', 'mains']
+        """
         from gapbook.questions.language import parse
 
         return self.find(parse(text))
 
     def find(self, question: Question, first: int | None = None) -> Answer:
-        """Answer a Question; with `first`, only so many entries of each list are made out, which is quicker."""
+        """Answer a Question; with `first`, only so many entries of each list are made out, which is quicker.
+
+        >>> from gapbook import Question
+        >>> open_catalogue().find(Question(measured_only=True, limit=3))
+        <Answer: 56 of 73 match (burdock-89, burdock-90, juniper-93); 0 too close to call>
+        """
         from gapbook.questions.answering import answer
 
         return answer(self._store, question, first)
 
     def compare(self, *names: str, where: str = "centre", confidence: float | None = None) -> Comparison:
-        """Compare frames, specimens or contribution folders with the first one named."""
+        """Compare frames, specimens or contribution folders with the first one named.
+
+        >>> open_catalogue().compare("fern-98", "moraine-98")
+        <Comparison, centre: moraine-98 tighter (fern-98)>
+        """
         from gapbook.questions.comparing import compare
         from gapbook.questions.question import CONFIDENCE
 
         return compare(self._store, list(names), where, CONFIDENCE if confidence is None else confidence)
 
-    def show(self, name: str) -> Portrait:
-        """Everything known and derived about one frame (or the frame of a specimen)."""
+    def show(self, name: str, add: Sequence[str] = ()) -> Portrait:
+        """Everything known and derived about one frame (or the frame of a specimen); its handling also with weight added
+        ("5 g at 680 mm").
+        """
         from gapbook.questions.portrait import portrait
 
-        return portrait(self._store, name)
+        return portrait(self._store, name, add)
+
+    def relate(
+        self, traits: Sequence[str] | str, outcome: str, given: Sequence[str] = (), confidence: float = 0.95
+    ) -> Associations:
+        """How traits of measured beds go with an outcome of their playtests, all columns of playtests_with_beds, with
+        those of `given` held. Association, not cause.
+
+        >>> found = open_catalogue().relate("mean_tension_n", "comfort_vs_own")
+        >>> found.associations[0].verdict
+        'falls'
+        >>> round(found.associations[0].slope, 4)
+        -0.0339
+        """
+        from gapbook.questions.relating import relate_columns
+
+        names = [traits] if isinstance(traits, str) else list(traits)
+        return relate_columns(self.package, names, outcome, list(given), confidence)
+
+    def retension(self, source: str, target: str, at: str, crosses: str | None = None) -> Retension:
+        """The pull tension that gives `target` the centre stiffness `source` has at a pull ("24kg"), crosses at theirs."""
+        from gapbook.questions.retensioning import pull_of, retension
+
+        return retension(self._store, source, target, pull_of(at, crosses))
+
+    def stiffness_map(self, specimen_id: str, across: Sequence[float], along: Sequence[float]) -> FloatArray:
+        """Stiffness in N/mm of a measured specimen struck at every x of `across` and y of `along` [mm from the centre], as
+        [along, across]; NaN where nothing can be struck.
+        """
+        from gapbook.tables.mechanics import map_of
+
+        lines = self.strings(specimen_id)
+        names = ["head_width_mm", "head_length_mm", "head_exponent"]
+        beds = self._store.load("beds", ["specimen_id", *names])
+        head = self._store.rows(f"SELECT {', '.join(names)} FROM {beds} WHERE specimen_id = ?", [specimen_id])
+        if not head:
+            raise fail("not-derived", f"no bed has been derived yet of {specimen_id}", fix="Run gapbook derive")
+        return map_of(lines, head[0], across, along)
+
+    def advise(
+        self,
+        name: str,
+        against: str | None = None,
+        *,
+        style: str | None = None,
+        string: str | None = None,
+        arm: str | None = None,
+        tension: str | None = None,
+        confidence: float | None = None,
+    ) -> Advice:
+        """What a bed is likely to change for a player who knows `against` (without: the middle of the measured frames)."""
+        from gapbook.questions.advice import advise
+        from gapbook.questions.question import CONFIDENCE
+
+        sure = CONFIDENCE if confidence is None else confidence
+        return advise(self._store, name, against, style, string, arm, tension, sure)
 
     def strings(self, specimen_id: str) -> BedLines:
         """Where the strings of a measured specimen run."""
         from gapbook.tables.bedlines import bed_lines
 
-        return bed_lines(self.package, specimen_id)
+        if specimen_id not in self._strings:
+            self._strings[specimen_id] = bed_lines(self.package, specimen_id)
+        return self._strings[specimen_id]
 
     def table(self, name: str) -> pa.Table:
-        """A table of the package as Arrow, typed by its schema, raw or derived."""
-        from gapbook.tables.reading import read_table
+        """A table or view of the package as Arrow: typed by its schema, its fields with title, description and unit as
+        metadata. pandas, polars and DuckDB take it as it is.
 
-        return read_table(self.package, name)
+        >>> beds = open_catalogue().table("beds")
+        >>> beds.schema.field("main_pitch_centre_mm").metadata[b"unit"]
+        b'mm'
+        """
+        from gapbook.tables.views import table
+
+        return table(self.package, name)
 
     def sql(self, text: str) -> pa.Table:
-        """The result of one read-only SELECT over the documented views, as Arrow."""
+        """The result of one read-only SELECT over the documented views, as Arrow.
+
+        >>> open_catalogue().sql("select count(*) as frames from frames").to_pylist()
+        [{'frames': 73}]
+        """
         from gapbook.tables.views import query
 
         return query(self.package, text)
+
+    def export(self, out: str | os.PathLike[str]) -> dict[str, int]:
+        """Write the package as Parquet into a new or empty folder, with descriptor, checksums and citation; rows by table."""
+        from gapbook.tables.export import export
+
+        return export(self.package, Path(out))
 
 
 def open_catalogue(path: str | os.PathLike[str] | None = None) -> Catalogue:

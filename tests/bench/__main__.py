@@ -121,9 +121,24 @@ def main() -> None:
     """Run everything."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("--specimens", type=int, default=100_000, help="size of the largest package (1,000 or more)")
-    largest = parser.parse_args().specimens
+    parser.add_argument("--sets", type=int, default=1000, help="invented packages whose relations are looked at (0: none)")
+    parser.add_argument("--clean", type=int, metavar="N", help="only check N clean invented packages, and count what is found")
+    given = parser.parse_args()
+    if given.clean:
+        print(run(sys.executable, "-m", "bench.clean", str(given.clean)), end="")
+        return
+    largest = given.specimens
+    if given.sets:
+        sys.path[:0] = [str(ROOT / "derive"), str(ROOT / "tests")]
+        from bench.relate import DEMO, FEW, bench_relate
+
+        for copies in (DEMO, FEW):
+            bench_relate(given.sets, copies)
     with tempfile.TemporaryDirectory(prefix="gapbook-bench-") as scratch:
-        bench_question(bench_derive(Path(scratch), largest))
+        large = bench_derive(Path(scratch), largest)
+        print(run(sys.executable, "-m", "bench.check", "--rows", str(min(1_000_000, 77 * largest))), end="")
+        print(run(sys.executable, "-m", "bench.mechanics", str(Path(scratch) / f"of-{PLAIN_SPECIMENS}")), end="")
+        bench_question(large)
 
 
 main()

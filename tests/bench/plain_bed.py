@@ -217,9 +217,7 @@ class Effects:
         for instrument, effect in extent.instruments.items():
             self.instrument[instrument][name] += effect
 
-    def add_runs(
-        self, family: Family, quantity: str, slopes: list[list[float]], instruments: dict[str, Instrument]
-    ) -> None:
+    def add_runs(self, family: Family, quantity: str, slopes: list[list[float]], instruments: dict[str, Instrument]) -> None:
         """Every reading, every string's placement and every instrument, from the slopes by point of each run."""
         effects: list[float] = []
         placement = [0.0] * len(family.runs[0].strings)

@@ -122,9 +122,7 @@ def from_log(name: str, log: float) -> float:
     return math.exp(log) - 1 if name == "side_opening" else math.exp(log)
 
 
-def extent_of(
-    readings: list[HeadReading], family: Family, by_area: float, instruments: dict[str, Instrument]
-) -> Extent:
+def extent_of(readings: list[HeadReading], family: Family, by_area: float, instruments: dict[str, Instrument]) -> Extent:
     """Width or length of the head [mm]: read directly, else from the inner edges, else by the area."""
     edged = family.edge_runs()
     between = sum(run.span for run in edged) / len(edged) if edged else None

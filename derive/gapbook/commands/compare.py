@@ -10,9 +10,9 @@ from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption
 
 HELP = """Compare beds side by side with the first one named: verdict, and why they differ.
 
-Each is a frame, a specimen, or the folder of a contribution. JSON: {"where", "confidence", "beds", "contrasts",
-"package"}; a contrast has "name", "against", "where", "difference_percent", "u_difference_percent",
-"probability_tighter", "verdict", "why"."""
+Each is a frame, a specimen, or the folder of a contribution. JSON:{"where", "confidence", "beds", "contrasts", "package"}; a bed has its "scores" and its frame's "handling", rows
+as in the tables of these names; a contrast has "name", "against", "where", "difference_percent",
+"u_difference_percent", "probability_tighter", "verdict", "why"."""
 
 
 def register(app: typer.Typer) -> None:
@@ -35,10 +35,13 @@ def compare(
     from gapbook.screens import page
 
     sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
-    found = open_catalogue(package).compare(*names, where=where, confidence=sure)
+    catalogue = open_catalogue(package)
+    found = catalogue.compare(*names, where=where, confidence=sure)
     if as_json:
         print_json(found.model_dump(mode="json"))
         return
+    from gapbook.pictures.terminal import measured, side_by_side
     from gapbook.screens.comparisons import screen
 
-    page.show(*screen(found, units))
+    drawing = side_by_side(measured(catalogue.package, found.beds), page.width())
+    page.show(*screen(found, units, drawing))

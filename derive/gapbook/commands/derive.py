@@ -19,7 +19,7 @@ def register(app: typer.Typer) -> None:
 
 
 def derive(
-    part: Annotated[list[str] | None, typer.Option("--part", help="beds or handling; default all.")] = None,
+    part: Annotated[list[str] | None, typer.Option("--part", help="beds, handling or mechanics; default all.")] = None,
     package: PackageOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -30,7 +30,7 @@ def derive(
     from gapbook.tables.package import open_package
 
     opened = open_package(package)
-    rows = regenerate.derive(opened, part or regenerate.PARTS)
+    rows = regenerate.derive(opened, part)
     if as_json:
         print_json({"written": rows, "package": {"name": opened.name, "version": opened.version}})
     else:

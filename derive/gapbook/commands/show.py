@@ -10,7 +10,12 @@ from gapbook.commands.options import JsonOption, PackageOption, UnitsOption
 
 HELP = """Show everything known and derived about one frame, with its bed drawn.
 
-JSON: {"frame", "scores", "handling", "specimens", "beds", "package"}, rows as in the tables of these names."""
+--add puts weight on: "5 g at 680 mm" (from the butt), "0.2 oz at 26.5 in", "5 g at the tip", "10 g over 0-180 mm" or
+"10 g at the grip" for a heavier grip, spread evenly.
+
+JSON: {"frame", "scores", "handling", "with_additions", "mechanics", "specimens", "beds", "package"}, rows as in the tables
+of these names; with_additions is null without --add, else {"additions", "added_mass_g", "added_swingweight_kgcm2",
+"handling"}: additions have "text", "mass_g", "from_mm" and "to_mm", handling its columns from mass_g on."""
 
 
 def register(app: typer.Typer) -> None:
@@ -23,6 +28,9 @@ def show(
     package: PackageOption = None,
     as_json: JsonOption = False,
     units: UnitsOption = None,
+    add: Annotated[
+        list[str] | None, typer.Option("--add", metavar="'MASS at PLACE'", help="Weight put on; may be given again.")
+    ] = None,
 ) -> None:
     """Open, look up, print."""
     from gapbook.catalogue import open_catalogue
@@ -30,17 +38,20 @@ def show(
     from gapbook.screens import page
 
     catalogue = open_catalogue(package)
-    found = catalogue.show(frame)
+    found = catalogue.show(frame, add or ())
     if as_json:
         print_json(found.model_dump(mode="json"))
         return
     from gapbook.pictures import plain
     from gapbook.screens.frames import screen
+    from gapbook.screens.stiffness import ACROSS, ALONG
 
     bed = next((row for row in found.beds if row["specimen_id"] == frame), found.beds[0] if found.beds else None)
     drawing: list[str] = []
+    struck: list[list[float]] | None = None
     if bed is not None:
         hoop = plain.Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
         mains, slopes, crosses = (line.tolist() for line in catalogue.strings(bed["specimen_id"]))
         drawing = [*plain.bed(mains, slopes, crosses, hoop), plain.LEGEND]
-    page.show(*screen(found, drawing, bed["specimen_id"] if bed else None, units))
+        struck = catalogue.stiffness_map(bed["specimen_id"], ACROSS, ALONG).tolist() if found.mechanics else None
+    page.show(*screen(found, drawing, bed["specimen_id"] if bed else None, units, struck))

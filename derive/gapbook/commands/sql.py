@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -10,7 +11,9 @@ from gapbook.commands.options import JsonOption, PackageOption
 
 HELP = """Run one read-only SELECT over the package's tables and views.
 
---views lists them with their columns and units. JSON: {"columns": [...], "rows": [{...}]}."""
+--views lists them with their columns and units. JSON: {"columns": [...], "rows": [{...}]}; of --views {"views": [{"name",
+"description", "columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}. A
+query that takes more time or memory than its limits is stopped."""
 
 
 def register(app: typer.Typer) -> None:
@@ -21,15 +24,19 @@ def register(app: typer.Typer) -> None:
 def sql(
     statement: Annotated[str | None, typer.Argument(help="One SELECT, in quotes.")] = None,
     list_views: Annotated[bool, typer.Option("--views", help="List views and columns.")] = False,
+    as_csv: Annotated[bool, typer.Option("--csv", help="CSV on stdout.")] = False,
+    parquet: Annotated[Path | None, typer.Option("--parquet", metavar="FILE", help="Write it to a Parquet file.")] = None,
+    seconds: Annotated[float, typer.Option("--seconds", min=0.001, help="Time the query may take.")] = 60.0,
+    memory: Annotated[float, typer.Option("--memory", min=1.0, help="Memory it may take, in MB.")] = 2000.0,
     package: PackageOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Open, query, print."""
+    """Open, query, print or write."""
     from gapbook.commands.printing import print_json
     from gapbook.errors import fail
     from gapbook.screens import page, tables
     from gapbook.tables.package import open_package
-    from gapbook.tables.views import query, views
+    from gapbook.tables.views import Limits, query, views
 
     opened = open_package(package)
     if list_views:
@@ -40,9 +47,21 @@ def sql(
             page.show(*tables.views_screen(found))
         return
     if statement is None:
-        raise fail("usage", "sql needs a statement", fix='Write one SELECT in quotes, or --views')
-    result = query(opened, statement)
-    if as_json:
+        raise fail("usage", "sql needs a statement", fix="Write one SELECT in quotes, or --views")
+    if as_csv and (as_json or parquet is not None):
+        raise fail("usage", "a result has one form", found="--csv and another", fix="Ask for one of --json, --csv, --parquet")
+    result = query(opened, statement, Limits(seconds, memory))
+    if parquet is not None:
+        from gapbook.commands.written import told
+        from gapbook.tables.results import write_parquet
+
+        write_parquet(result, parquet)
+        told(as_json, [parquet], {"rows": result.num_rows})
+    elif as_csv:
+        from gapbook.tables.results import csv_text
+
+        page.write_data(csv_text(result))
+    elif as_json:
         print_json({"columns": result.column_names, "rows": tables.json_rows(result)})
     else:
         page.show(*tables.result_screen(result))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
 
 from gapbook.questions.question import Question
 from gapbook.science.comparison import Verdict
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 
 class _Model(BaseModel):
@@ -125,3 +128,21 @@ class Answer(_Model):
     def __repr__(self) -> str:
         names = ", ".join(entry.frame_id for entry in self.matches[:5]) + (" …" if len(self.matches) > 5 else "")
         return f"<Answer: {self._counts.found} of {self.searched} match ({names}); {self._counts.undecided} too close to call>"
+
+    def __str__(self) -> str:
+        return repr(self)
+
+    def to_arrow(self) -> pa.Table:
+        """One row a frame, matches before those too close to call, as `decided` tells; the parts of why as columns."""
+        from gapbook.questions.tabulated import tabulated, typed
+
+        columns = typed("frame_id basis", "mains crosses", "head_area_cm2 openness u_openness difference_percent")
+        columns = {"decided": "bool", **columns, **typed(numbers="u_difference_percent probability"), **typed("verdict")}
+        parts = ("size", "count", "drilling", "zone")
+        columns |= typed(numbers=" ".join(f"why_{part}" for part in parts))
+        rows: list[dict[str, object]] = []
+        for entry in (*self.matches, *self.undecided):
+            row = entry.model_dump(exclude={"why"}) | {"u_difference_percent": entry.u_difference_percent}
+            row |= {f"why_{part}": getattr(entry.why, part, None) for part in parts}
+            rows.append(row | {"decided": len(rows) < len(self.matches)})
+        return tabulated(rows, columns)

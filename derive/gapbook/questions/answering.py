@@ -225,9 +225,7 @@ def _left_out(
                     f"WHERE {others} AND NOT {clause.condition} AND {rest} ORDER BY s.frame_id LIMIT {NEAREST}",
                     [sorted(itself)],
                 )
-                near += [
-                    NearMiss.model_construct(frame_id=name, clause=clause.words, found=str(found)) for name, found in rows
-                ]
+                near += [NearMiss.model_construct(frame_id=name, clause=clause.words, found=str(found)) for name, found in rows]
     for aim in aims:
         failing = [item for item in judged if item.failed is aim.relation]
         words = relation_words(aim.relation)
@@ -241,6 +239,5 @@ def _near_relation(failing: list[Judged], aim: Aim, words: str) -> list[NearMiss
     found = [(item.subject.frame_id, _compared(item.subject, aim)) for item in failing]
     near = sorted((abs(gap.percent), name, gap.percent) for name, gap in found if gap is not None)
     return [
-        NearMiss.model_construct(frame_id=name, clause=words, found=f"{percent:+.1f} %")
-        for _, name, percent in near[:NEAREST]
+        NearMiss.model_construct(frame_id=name, clause=words, found=f"{percent:+.1f} %") for _, name, percent in near[:NEAREST]
     ]

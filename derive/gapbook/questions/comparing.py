@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pydantic import BaseModel, ConfigDict
 
 from gapbook.errors import fail
@@ -12,6 +14,9 @@ from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Part, Verdict, difference, why
 from gapbook.tables.store import Store
 
+if TYPE_CHECKING:
+    import pyarrow as pa
+
 TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
 """Scores told of each bed besides its openness and drilling."""
 
@@ -21,7 +26,9 @@ class _Model(BaseModel):
 
 
 class Bed(_Model):
-    """One bed of a comparison; `scores` holds each score and its u_, None where blank."""
+    """One bed of a comparison; `scores` holds each score and its u_, None where blank, `handling` its frame's row of
+    handling.csv, None where there is none.
+    """
 
     name: str
     frame_id: str
@@ -32,6 +39,7 @@ class Bed(_Model):
     crosses: int
     head_area_cm2: float
     scores: dict[str, float | None]
+    handling: dict[str, float | str | bool | None] | None
 
 
 class Share(_Model):
@@ -79,6 +87,29 @@ class Comparison(_Model):
                 return item
         return None
 
+    def __repr__(self) -> str:
+        asked = [item for item in self.contrasts if item.where == self.where]
+        return f"<Comparison, {self.where}: " + "; ".join(f"{one.name} {one.verdict} ({one.against})" for one in asked) + ">"
+
+    def __str__(self) -> str:
+        return repr(self)
+
+    def to_arrow(self) -> pa.Table:
+        """One row a contrast; the parts of why, and their standard uncertainties, as columns in percent."""
+        from gapbook.questions.tabulated import tabulated, typed
+
+        parts = ("size", "count", "drilling", "zone")
+        columns = typed("name against where", numbers="difference_percent u_difference_percent probability_tighter")
+        columns |= typed("verdict", numbers=" ".join(f"why_{part} u_why_{part}" for part in parts))
+        rows = []
+        for one in self.contrasts:
+            row = one.model_dump(exclude={"why"})
+            for part in parts:
+                share = getattr(one.why, part, None)
+                row |= {f"why_{part}": getattr(share, "percent", None), f"u_why_{part}": getattr(share, "u_percent", None)}
+            rows.append(row)
+        return tabulated(rows, columns)
+
 
 def compare(store: Store, names: list[str], where: str = "centre", confidence: float = CONFIDENCE) -> Comparison:
     """Compare the beds called `names` (frames, specimens, contribution folders) with the first of them.
@@ -102,16 +133,27 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
                 f"the openness of {blank.name} there is not known: {where}",
                 fix="Compare in the centre, or with a measured frame",
             )
+    handled = _handling(store, [one.frame_id for one in subjects])
     return Comparison(
         where=where,
         confidence=confidence,
-        beds=[_bed(one) for one in subjects],
+        beds=[_bed(one, handled.get(one.frame_id)) for one in subjects],
         contrasts=contrasts,
         package=PackageName(name=store.package.name, version=store.package.version),
     )
 
 
-def _bed(one: Subject) -> Bed:
+def _handling(store: Store, frames: list[str]) -> dict[str, dict[str, float | str | bool | None]]:
+    """The rows of handling.csv of these frames, where it has been derived."""
+    if "handling" not in store.package.resources or not store.package.path("handling").is_file():
+        return {}
+    columns = store.package.schema("handling").names
+    marks = ", ".join("?" * len(frames))
+    rows = store.rows(f"SELECT {', '.join(columns)} FROM {store.load('handling')} WHERE frame_id IN ({marks})", frames)
+    return {row[0]: dict(zip(columns[1:], row[1:], strict=True)) for row in rows}
+
+
+def _bed(one: Subject, handling: dict[str, float | str | bool | None] | None) -> Bed:
     return Bed(
         name=one.name,
         frame_id=one.frame_id,
@@ -122,6 +164,7 @@ def _bed(one: Subject) -> Bed:
         crosses=one.crosses,
         head_area_cm2=one.head_area_cm2,
         scores=dict(one.values),
+        handling=handling,
     )
 
 

@@ -105,13 +105,11 @@ def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArra
     beds = len(heads.mains)
     main = _family(mains, mains.bed, beds, MAIN_WINDOWS)
     cross = _family(crosses, crosses.bed, beds, CROSS_WINDOWS)
-    sizes = _sizes(mains, crosses, heads)
+    sizes = head_sizes(mains, crosses, heads)
     logs = np.hstack([main.logs, cross.logs, np.log(sizes.size)])
     value = _blank_zones(scores.log_scores(logs, heads.mains, heads.crosses))
     variances = scores.log_variances(_covariance(mains, crosses, heads, main, cross, sizes, u_instrument))
-    total = np.maximum(
-        variances.independent + variances.shared, _session_spread(mains, crosses, heads, main, logs)
-    )
+    total = np.maximum(variances.independent + variances.shared, _session_spread(mains, crosses, heads, main, logs))
     zone = _densest_zone(value)
     return Beds(
         value=_pick(value, zone),
@@ -148,7 +146,7 @@ def _pick(table: FloatArray, zone: IntArray) -> FloatArray:
     return np.hstack([table[:, kept], chosen[:, None]])
 
 
-class _Sizes(NamedTuple):
+class HeadSizes(NamedTuple):
     """Width and length [B, 2]: those used, those the edges give (NaN where none); the logs' variance where not from the
     edges; and what a unit change of each run's span does to the log, mains [R] and crosses [R].
     """
@@ -160,7 +158,7 @@ class _Sizes(NamedTuple):
     cross_weight: FloatArray
 
 
-def _sizes(mains: Runs, crosses: Runs, heads: Heads) -> _Sizes:
+def head_sizes(mains: Runs, crosses: Runs, heads: Heads) -> HeadSizes:
     """W and L: read directly, else from the inner edges at station 0, else from the area."""
     beds = len(heads.area)
     from_edges = np.full((beds, 2), np.nan)
@@ -178,11 +176,11 @@ def _sizes(mains: Runs, crosses: Runs, heads: Heads) -> _Sizes:
     size = np.where(np.isnan(size), from_area, size)
     variance = np.where(np.isnan(from_edges), outline.U_ASPECT**2, 0.0)
     variance = np.where(np.isnan(heads.read), variance, heads.read_variance / size**2)
-    return _Sizes(size, from_edges, variance, weights[0], weights[1])
+    return HeadSizes(size, from_edges, variance, weights[0], weights[1])
 
 
 def _covariance(
-    mains: Runs, crosses: Runs, heads: Heads, main: _Family, cross: _Family, sizes: _Sizes, u_instrument: FloatArray
+    mains: Runs, crosses: Runs, heads: Heads, main: _Family, cross: _Family, sizes: HeadSizes, u_instrument: FloatArray
 ) -> uncertainty.BedCovariance:
     parts = []
     for runs, family, windows, size, origin in (
@@ -197,15 +195,12 @@ def _covariance(
     read[np.arange(len(read)), 8 + heads.share_side] = heads.share / at_size
     bed = np.concatenate([mains.bed, crosses.bed, heads.share_bed])
     instrument = np.concatenate([mains.instrument, crosses.instrument, heads.share_instrument])
-    moved = np.concatenate(
-        [uncertainty.widen(parts[0].sensitivity, 0), uncertainty.widen(parts[1].sensitivity, 1), read]
-    )
-    group = distinct(bed, instrument)
-    error = sum_by(group.number, moved, len(group.first)) * u_instrument[instrument[group.first]][:, None]
+    moved = np.concatenate([uncertainty.widen(parts[0].sensitivity, 0), uncertainty.widen(parts[1].sensitivity, 1), read])
+    error, error_bed = uncertainty.instrument_errors(bed, instrument, moved, u_instrument)
     return uncertainty.BedCovariance(
         uncertainty.assemble(parts[0], parts[1], sizes.variance),
         np.concatenate([error, uncertainty.splay_errors(len(single))]),
-        np.concatenate([bed[group.first], single]),
+        np.concatenate([error_bed, single]),
     )
 
 
@@ -215,26 +210,39 @@ def _session_counts(mains: Runs, crosses: Runs, beds: int) -> IntArray:
     return count_by(bed[each.first], beds)
 
 
+class Sessions(NamedTuple):
+    """The runs of beds read in several sessions, the session each belongs to [R], and the bed of each session [sessions]."""
+
+    mains: Runs
+    crosses: Runs
+    of_main: IntArray
+    of_cross: IntArray
+    bed: IntArray
+
+
+def sessions_of(mains: Runs, crosses: Runs, beds: int) -> Sessions:
+    """Sessions of the beds that were read in several."""
+    is_several = _session_counts(mains, crosses, beds) > 1
+    mains = mains.take(np.flatnonzero(is_several[mains.bed]))
+    crosses = crosses.take(np.flatnonzero(is_several[crosses.bed]))
+    each = distinct(np.concatenate([mains.session, crosses.session]))
+    bed = np.concatenate([mains.bed, crosses.bed])[each.first]
+    return Sessions(mains, crosses, each.number[: len(mains.bed)], each.number[len(mains.bed) :], bed)
+
+
 def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, logs: FloatArray) -> FloatArray:
     """Variance of the mean that the sessions of each bed show [B, scores]; 0 where fewer than two give the score.
 
     A session speaks for the tip and the throat only if it read every station of the bed.
     """
     beds = len(heads.mains)
-    several = np.flatnonzero(_session_counts(mains, crosses, beds) > 1)
     spread = np.zeros((beds, len(NAMES)))
-    if not len(several):
+    read = sessions_of(mains, crosses, beds)
+    bed, sessions = read.bed, len(read.bed)
+    if not sessions:
         return spread
-    is_several = np.zeros(beds, dtype=bool)
-    is_several[several] = True
-    mains = mains.take(np.flatnonzero(is_several[mains.bed]))
-    crosses = crosses.take(np.flatnonzero(is_several[crosses.bed]))
-    each = distinct(np.concatenate([mains.session, crosses.session]))
-    bed = np.concatenate([mains.bed, crosses.bed])[each.first]
-    owner_main, owner_cross = each.number[: len(mains.bed)], each.number[len(mains.bed) :]
-    sessions = len(bed)
-    own_main = _family(mains, owner_main, sessions, MAIN_WINDOWS)
-    own_cross = _family(crosses, owner_cross, sessions, CROSS_WINDOWS)
+    own_main = _family(read.mains, read.of_main, sessions, MAIN_WINDOWS)
+    own_cross = _family(read.crosses, read.of_cross, sessions, CROSS_WINDOWS)
     own = np.full((sessions, logs.shape[1]), np.nan)
     at_zero = own_main.has_zero & (own_main.stations > 0)
     own[at_zero, :3] = own_main.logs[at_zero, :3]
@@ -250,4 +258,4 @@ def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, log
     return scores.session_spread(values, bed, beds)
 
 
-__all__ = ["OUTER", "SCORE_NAMES", "Beds", "Heads", "score_beds"]
+__all__ = ["OUTER", "SCORE_NAMES", "Beds", "Heads", "head_sizes", "score_beds", "sessions_of"]

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import gamma
+from scipy.special import digamma, gamma
 
 from gapbook.science.grouping import FloatArray
 
@@ -41,6 +41,17 @@ def exponent_of(width: FloatArray, length: FloatArray, area: FloatArray) -> Floa
         less = area_factor(middle) < factor
         low, high = np.where(less, middle, low), np.where(less, high, middle)
     return np.where(fits, (low + high) / 2.0, USUAL_EXPONENT)
+
+
+def exponent_per_log_size(width: FloatArray, length: FloatArray, area: FloatArray) -> FloatArray:
+    """Change of `exponent_of` per unit of ln width, or of ln length, at the same area [B]; 0 where no exponent fits.
+
+    ln area = ln width + ln length + ln k(n) stays as it is, so dn = -d ln width / (d ln k / dn).
+    """
+    n = exponent_of(width, length, area)
+    fits = np.abs(area_factor(n) * width * length / (area * 100.0) - 1.0) < 1e-9
+    per_exponent = 2.0 * (digamma(1.0 + 2.0 / n) - digamma(1.0 + 1.0 / n)) / n**2
+    return np.where(fits, -1.0 / per_exponent, 0.0)
 
 
 def size_from_area(area: FloatArray) -> tuple[FloatArray, FloatArray]:

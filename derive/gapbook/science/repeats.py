@@ -84,9 +84,7 @@ def _shift_marks(
     base[run[run_starts]] = np.minimum.reduceat(repeat, run_starts)
     cell_starts = starts_of(combine(run, number))
     has_base = repeat[cell_starts] == base[run[cell_starts]]
-    base_value = np.repeat(
-        np.where(has_base, value[cell_starts], np.nan), np.diff(np.append(cell_starts, len(run)))
-    )
+    base_value = np.repeat(np.where(has_base, value[cell_starts], np.nan), np.diff(np.append(cell_starts, len(run))))
     later = np.flatnonzero(repeat != base[run])
     shift = np.zeros(len(run))
     laying = distinct(run[later], repeat[later])

@@ -54,6 +54,8 @@ outer zone apart, the densest of which counts."""
 NAMES = tuple(SCORES)
 MATRIX = np.stack([SCORES[name] for name in NAMES])
 """[scores, 10]."""
+_PAIRS = (MATRIX[:, :, None] * MATRIX[:, None, :]).reshape(len(MATRIX), -1)
+"""What each entry of a covariance of the ten logs adds to the variance of each score [scores, 100]."""
 UNIFORMITY = [NAMES.index(f"uniformity_{zone}") for zone in OUTER]
 
 
@@ -84,8 +86,7 @@ class Variances(NamedTuple):
 
 def log_variances(covariance: BedCovariance) -> Variances:
     """Propagate the covariance of the logs to the scores."""
-    spread = MATRIX @ covariance.independent
-    independent = np.einsum("bsq,sq->bs", spread, MATRIX)
+    independent = covariance.independent.reshape(-1, MATRIX.shape[1] ** 2) @ _PAIRS.T
     moved = covariance.shared @ MATRIX.T
     return Variances(independent, sum_by(covariance.shared_bed, moved * moved, len(independent)))
 
@@ -100,9 +101,7 @@ def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
     filled = np.where(given, values, 0.0)
     mean = np.divide(sum_by(bed, filled, beds), number, out=np.zeros(number.shape), where=number > 0)
     away = np.where(given, values - mean[bed], 0.0)
-    return np.divide(
-        sum_by(bed, away * away, beds), (number - 1.0) * number, out=np.zeros(number.shape), where=number > 1
-    )
+    return np.divide(sum_by(bed, away * away, beds), (number - 1.0) * number, out=np.zeros(number.shape), where=number > 1)
 
 
 class Spread(NamedTuple):
@@ -121,9 +120,7 @@ def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray
     frames = int(frame.max(initial=-1)) + 1
     given = ~np.isnan(values)
     number = sum_by(frame, given.astype(float), frames)
-    mean = np.divide(
-        sum_by(frame, np.where(given, values, 0.0), frames), number, out=np.zeros(number.shape), where=number > 0
-    )
+    mean = np.divide(sum_by(frame, np.where(given, values, 0.0), frames), number, out=np.zeros(number.shape), where=number > 0)
     away = np.where(given, values - mean[frame], 0.0)
     share = np.where(given, 1.0 - 1.0 / np.maximum(number, 1.0)[frame], 0.0)
     freedom = np.maximum(number - 1.0, 0.0).sum(axis=0)
@@ -153,6 +150,4 @@ def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spre
     shared = sum_by(frame, np.where(given, np.sqrt(variances.shared), 0.0), frames) / several
     variance = independent + shared**2 + spread**2 * (1.0 + 1.0 / several)
     blank = number == 0
-    return FrameScores(
-        np.where(blank, np.nan, mean), np.where(blank, np.nan, np.sqrt(variance)), count_by(frame, frames)
-    )
+    return FrameScores(np.where(blank, np.nan, mean), np.where(blank, np.nan, np.sqrt(variance)), count_by(frame, frames))

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import FloatArray, IntArray, sum_by
+from gapbook.science.grouping import FloatArray, IntArray, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, ends, span
 
 QUANTITIES = (
@@ -60,12 +60,14 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     of the run's edge-to-edge distance does to the log of width or length (0 where that came from elsewhere).
     """
     by_point = _by_point(runs, weight, gradients, size)
-    by_reading = np.where(runs.is_mark[:, None, None], by_point, _from_gap(by_point))
+    sensitivity = np.einsum("rqk,rk->rq", by_point, _instrument_error(runs))
+    gaps = np.flatnonzero(~runs.is_mark)
+    by_point[gaps] = _from_gap(by_point[gaps])
     beds = len(gradients.by_string)
-    scatter = (by_reading * runs.variance[:, None, :]) @ by_reading.transpose(0, 2, 1)
-    covariance = sum_by(runs.bed, scatter, beds)
+    scatter = (by_point * runs.variance[:, None, :]) @ by_point.transpose(0, 2, 1)
+    covariance = sum_by(runs.bed, scatter.reshape(len(scatter), -1), beds).reshape(beds, *scatter.shape[1:])
     covariance += _placement_and_origin(runs, weight, gradients, origin_mm)
-    return Parts(covariance, np.einsum("rqk,rk->rq", by_point, _instrument_error(runs)))
+    return Parts(covariance, sensitivity)
 
 
 def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray) -> FloatArray:
@@ -84,10 +86,8 @@ def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatA
 
 
 def _from_gap(by_point: FloatArray) -> FloatArray:
-    """Gradient by gap: gap k moves every point after it."""
-    by_gap = np.zeros_like(by_point)
-    by_gap[:, :, :-1] = np.cumsum(by_point[:, :, :0:-1], axis=2)[:, :, ::-1]
-    return by_gap
+    """Gradient by gap: gap k moves every point after it; all points together move nothing."""
+    return -np.cumsum(by_point, axis=2)
 
 
 def _instrument_error(runs: Runs) -> FloatArray:
@@ -134,6 +134,19 @@ def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatAr
     covariance[:, np.ix_(cross, cross)[0], np.ix_(cross, cross)[1]] = crosses.covariance
     covariance[:, [8, 9], [8, 9]] += size_variance
     return covariance
+
+
+def instrument_errors(
+    bed: IntArray, instrument: IntArray, moved: FloatArray, u_instrument: FloatArray
+) -> tuple[FloatArray, IntArray]:
+    """One error for each instrument of a bed, common to all that was read with it: errors of the logs [G, logs], one
+    standard uncertainty large, and the bed each moves [G].
+
+    moved: [N, logs], what a unit error does through each run or reading, of `bed` [N] with `instrument` [N].
+    """
+    group = distinct(bed, instrument)
+    error = sum_by(group.number, moved, len(group.first)) * u_instrument[instrument[group.first]][:, None]
+    return error, bed[group.first]
 
 
 def splay_errors(beds: int) -> FloatArray:

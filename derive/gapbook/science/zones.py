@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray
+from gapbook.science.grouping import FloatArray, IntArray
 
 BALL_MM = 67.0
 SIDE_MM = 60.0
@@ -55,9 +55,9 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     """
     beds, columns = positions.shape
     number = np.arange(columns)[None, :]
-    is_string = (number >= 1) & (number <= strings[:, None])
-    low = _index_at(positions, strings, is_string, middle - BALL_MM / 2.0)
-    high = _index_at(positions, strings, is_string, middle + BALL_MM / 2.0)
+    known = np.where((number >= 1) & (number <= strings[:, None]), positions, np.inf)
+    low = _index_at(known, strings, middle - BALL_MM / 2.0)
+    high = _index_at(known, strings, middle + BALL_MM / 2.0)
     count = high.number - low.number
     covered = high.end - low.end
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -83,20 +83,22 @@ class _Reach(NamedTuple):
     end_below: FloatArray
 
 
-def _index_at(positions: FloatArray, strings: IntArray, is_string: BoolArray, end: float) -> _Reach:
-    """The piecewise-linear index F, with F(x_k) = k, at `end`; beyond the outer strings it stays at 1 or n."""
+def _index_at(positions: FloatArray, strings: IntArray, end: float) -> _Reach:
+    """The piecewise-linear index F, with F(x_k) = k, at `end`; beyond the outer strings it stays at 1 or n.
+
+    positions: [B, K], infinite where there is no string.
+    """
     rows = np.arange(len(positions))
-    below = np.count_nonzero((positions <= end) & is_string, axis=1)
+    below = np.count_nonzero(positions <= end, axis=1)
     inside = (below >= 1) & (below < strings)
-    string = np.clip(below, 1, np.maximum(strings - 1, 1))
-    here, after = positions[rows, string], positions[rows, string + 1]
+    outer = np.where(below < 1, 1, strings)
+    string = np.where(inside, below, outer)
+    here, after = positions[rows, string], positions[rows, np.where(inside, string + 1, outer)]
     gap = np.where(inside, after - here, 1.0)
     part = np.where(inside, (end - here) / gap, 0.0)
-    outer = np.where(below < 1, 1, strings)
-    string = np.where(inside, string, outer)
     return _Reach(
         number=np.where(inside, string + part, outer),
-        end=np.where(inside, end, positions[rows, outer]),
+        end=np.where(inside, end, here),
         string=string,
         index_below=np.where(inside, (part - 1.0) / gap, 0.0),
         index_above=np.where(inside, -part / gap, 0.0),

@@ -9,26 +9,36 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from gapbook.questions.portrait import Portrait, Row
-from gapbook.science.units import INCH, UNITS
-from gapbook.screens import page
+from gapbook.science.units import INCH
+from gapbook.screens import additions, page, stiffness
 from gapbook.screens.text import head_area, pattern, plural, safe, signed, with_u
 
 ZONES = ("centre", "left", "right", "tip", "throat")
-OUNCE_G = UNITS["[oz_av]"].factor
 CAUTIONS = (
     "A bed is one part of how a frame plays; string, tension and the player are the others.",
     "Sore arm: see a physician. Tension: a qualified stringer and the range printed on the frame decide.",
 )
 
 
-def screen(found: Portrait, drawing: Sequence[str], drawn: str | None, units: str | None = None) -> list[RenderableType]:
-    """The whole portrait; `drawing` are the lines of the specimen `drawn` (none where nobody measured)."""
+def screen(
+    found: Portrait,
+    drawing: Sequence[str],
+    drawn: str | None,
+    units: str | None = None,
+    struck: Sequence[Sequence[float]] | None = None,
+) -> list[RenderableType]:
+    """The whole portrait; `drawing` are the lines of the specimen `drawn` (none where nobody measured), `struck` its stiffness
+    over the bed.
+    """
     parts: list[RenderableType] = [Text(_title(found.frame), page.HEADING), Text(_declared(found.frame, units)), Text()]
     parts += _bed(found, units)
     if drawn is not None:
         parts += [Text(), Text(f"The bed of {safe(drawn)}", page.HEADING), *(Text(line) for line in drawing)]
     parts += _copies(found, units)
+    parts += stiffness.screen(found.mechanics, drawn, struck)
     parts += _handling(found.handling, units)
+    if found.with_additions is not None:
+        parts += additions.screen(found.handling, found.with_additions, units)
     return [*parts, Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
 
 
@@ -110,21 +120,13 @@ def _handling(row: Row | None, units: str | None) -> list[RenderableType]:
     parts: list[RenderableType] = [Text(), Text(f"Handling, {state} ({row['basis']})", page.HEADING)]
     made = page.table(("", "left"), ("", "right"))
     made.show_header = False
+    made.columns[0].no_wrap = False  # in a narrow window labels wrap and figures stay whole
     for label, cell in _handling_rows(row, units):
         made.add_row(Text(label), Text(cell))
     return [*parts, made]
 
 
 def _handling_rows(row: Row, units: str | None) -> list[tuple[str, str]]:
-    imperial = units == "imperial"
-    mass, length = (("oz", 1.0 / OUNCE_G) if imperial else ("g", 1.0)), (("in", 1.0 / INCH) if imperial else ("mm", 1.0))
-    shown: list[tuple[str, str, float]] = [
-        (f"mass, {mass[0]}", "mass_g", mass[1]),
-        (f"balance from the butt, {length[0]}", "balance_mm", length[1]),
-        ("balance, points (minus is head light)", "balance_points", 1.0),
-        ("swingweight, kg·cm²", "swingweight_kgcm2", 1.0),
-        ("inertia about the balance point, kg·cm²", "inertia_centre_kgcm2", 1.0),
-        ("inertia about the butt, kg·cm²", "inertia_butt_kgcm2", 1.0),
-    ]
+    shown = additions.rows(units == "imperial")
     cells: list[tuple[str, Any, Any, float]] = [(label, row[name], row["u_" + name], f) for label, name, f in shown]
     return [(label, with_u(value, u, factor)) for label, value, u, factor in cells if value is not None]

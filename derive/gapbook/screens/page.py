@@ -57,6 +57,13 @@ def write(text: str) -> None:
         raise SystemExit(0) from None
 
 
+def write_data(text: str) -> None:
+    """Write data for a program as they are; on a terminal with what a terminal would obey written out."""
+    from gapbook.screens.text import safe
+
+    write("\n".join(safe(line) for line in text.split("\n")) if sys.stdout.isatty() else text)
+
+
 def table(*columns: tuple[str, str]) -> Table:
     """A plain table; columns are (heading, justify). The first column keeps its words whole."""
     made = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, header_style=QUIET, show_edge=False)

@@ -14,7 +14,7 @@ from gapbook.screens.text import plural, safe
 if TYPE_CHECKING:
     import pyarrow as pa
 
-    from gapbook.tables.views import View
+    from gapbook.tables.joined import View
 
 SHOWN = 200
 

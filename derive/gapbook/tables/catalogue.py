@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -135,7 +136,9 @@ def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
 def _instruments(package: Package, data: pa.Table) -> Instruments:
     units = [lookup(text) for text in data["unit"].to_pylist()]
     base = [unit.base if unit else "mm" for unit in units]
-    factor = factors(package, "instruments", data["unit"], base)
+    bases = sorted(set(base))
+    number = np.array([bases.index(one) for one in base], dtype=np.int64)
+    factor = factors(package, "instruments", data["unit"], bases, number)
     return Instruments(
         data["instrument_id"].to_pylist(),
         renumber(data["kind"], list(package.schema("instruments").field("kind").enum)),
@@ -145,15 +148,16 @@ def _instruments(package: Package, data: pa.Table) -> Instruments:
     )
 
 
-def must_measure(package: Package, table: str, instrument: IntArray, instruments: Instruments, wanted: list[str]) -> None:
+def must_measure(
+    package: Package, table: str, instrument: IntArray, instruments: Instruments, bases: Sequence[str], wanted: IntArray
+) -> None:
     """GapbookError where a reading's instrument states its error in another dimension than the reading's.
 
-    instrument: [R]; wanted: [R], or one for all.
+    instrument: [R]; wanted: places in `bases` [R], or [1] for all.
     """
-    bases = sorted({*instruments.base, *wanted})
-    number = {base: index for index, base in enumerate(bases)}
-    stated = np.array([number[base] for base in instruments.base])[instrument]
-    bad = np.flatnonzero(stated != np.array([number[base] for base in wanted]))
+    every = sorted({*instruments.base, *bases})
+    stated = np.array([every.index(base) for base in instruments.base], dtype=np.int64)[instrument]
+    bad = np.flatnonzero(stated != np.array([every.index(base) for base in bases])[wanted])
     if len(bad):
         row = int(bad[0])
         raise GapbookError(
@@ -161,8 +165,8 @@ def must_measure(package: Package, table: str, instrument: IntArray, instruments
                 "instrument-dimension",
                 f"{instruments.ids[instrument[row]]} does not measure this",
                 Place(package.shown(table), line_of_row(package.path(table), row), "instrument_id"),
-                found=f"an instrument in {bases[stated[row]]}",
-                expected=f"one in {wanted[row] if len(wanted) > 1 else wanted[0]}",
+                found=f"an instrument in {every[stated[row]]}",
+                expected=f"one in {bases[wanted[row if len(wanted) > 1 else 0]]}",
             )
         )
 
@@ -170,16 +174,17 @@ def must_measure(package: Package, table: str, instrument: IntArray, instruments
 def _session_means(package: Package, data: pa.Table, specimens: list[str], instruments: Instruments) -> SessionMeans:
     quantity_field = package.schema("readings").field("quantity")
     quantity = renumber(data["quantity"], list(quantity_field.enum))
-    base_of = [quantity_field.units[name] for name in quantity_field.enum]
-    base = [base_of[number] for number in quantity.tolist()]
-    value = np.asarray(data["value"], dtype=float) * factors(package, "readings", data["unit"], base)
+    bases = sorted(set(quantity_field.units.values()))
+    base = np.array([bases.index(quantity_field.units[name]) for name in quantity_field.enum], dtype=np.int64)[quantity]
+    value = np.asarray(data["value"], dtype=float) * factors(package, "readings", data["unit"], bases, base)
     instrument = renumber(data["instrument_id"], instruments.ids)
+    specimen = renumber(data["specimen_id"], specimens)
     if data.num_rows:
-        must_measure(package, "readings", instrument, instruments, base)
+        must_measure(package, "readings", instrument, instruments, bases, base)
     day = np.asarray(data["taken_on"].cast(pa.int32())).astype(np.int64)
     strung = np.asarray(data["strung"].combine_chunks().to_numpy(zero_copy_only=False), dtype=bool)
     session = combine(
-        renumber(data["specimen_id"], specimens),
+        specimen,
         quantity,
         strung.astype(np.int64),
         codes(data["contributor_id"]),
@@ -197,7 +202,7 @@ def _session_means(package: Package, data: pa.Table, specimens: list[str], instr
     deviation = np.where(np.isnan(pooled), default, pooled)
     resolution = instruments.resolution[instrument[first]]
     return SessionMeans(
-        specimen=renumber(data["specimen_id"], specimens)[first],
+        specimen=specimen[first],
         quantity=quantity[first],
         strung=strung[first],
         instrument=instrument[first],

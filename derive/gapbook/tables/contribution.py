@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.faults import file_problems, records
-from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, RAW_TABLES, Package
 
 
 @dataclass(frozen=True)
@@ -40,13 +41,14 @@ def tables_in(folder: Path) -> dict[str, Path]:
     return found
 
 
-def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
-    """Score the bed in a contribution folder, with repeatability pooled over catalogue and contribution.
+@contextmanager
+def joined(package: Package, folder: Path) -> Iterator[tuple[Package, list[str]]]:
+    """The catalogue with a contribution's rows added, for as long as it is looked at, and the specimens the contribution
+    measures.
 
-    GapbookError, at the contribution's own file and line, where it cannot be read, or measures no bed or several.
+    GapbookError, at the contribution's own file and line, where it cannot be read or measures no bed; errors raised while
+    it is looked at are told at the files a person has.
     """
-    from gapbook.tables.regenerate import compute
-
     files = tables_in(folder)
     for name, path in files.items():
         if problems := file_problems(path, str(path), package.schema(name)):
@@ -57,23 +59,33 @@ def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
     with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
         merged, lengths = _merge(package, files, Path(scratch))
         try:
-            tables = compute(merged, ["beds"])
+            yield merged, own
         except GapbookError as error:
             raise GapbookError(*(_own_place(item, package, files, lengths) for item in error.problems)) from None
-        frames = {row["frame_id"]: row for row in tables["scores"].to_pylist()}
-    beds = [row for row in tables["beds"].to_pylist() if row["specimen_id"] in own]
-    if len(beds) != 1:
-        found = ", ".join(own) or "none"
+
+
+def only_one(folder: Path, measured: list[str]) -> str:
+    """The one specimen a contribution measures; GapbookError where it measures none or several."""
+    if len(measured) != 1:
+        found = ", ".join(measured) or "none"
         raise fail("one-bed", f"{folder} must measure one specimen to compare with", found=found, expected="one")
-    frame = frames[beds[0]["frame_id"]]
-    return MeasuredCopy(
-        beds[0]["specimen_id"],
-        beds[0]["frame_id"],
-        frame["mains"],
-        frame["crosses"],
-        frame["head_area_cm2"],
-        beds[0],
-    )
+    return measured[0]
+
+
+def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
+    """Score the bed in a contribution folder, with repeatability pooled over catalogue and contribution.
+
+    GapbookError as of `joined`, or where it measures several beds.
+    """
+    from gapbook.tables.regenerate import compute
+
+    with joined(package, folder) as (merged, own):
+        tables = compute(merged, ["beds"])
+    frames = {row["frame_id"]: row for row in tables["scores"].to_pylist()}
+    specimen = only_one(folder, own)
+    bed = next(row for row in tables["beds"].to_pylist() if row["specimen_id"] == specimen)
+    frame = frames[bed["frame_id"]]
+    return MeasuredCopy(specimen, bed["frame_id"], frame["mains"], frame["crosses"], frame["head_area_cm2"], bed)
 
 
 class _Lines(NamedTuple):
@@ -107,8 +119,9 @@ def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Pac
             text += rows
         (scratch / f"{name}.csv").write_bytes(text)
         resources.append({**package.resource(name), "path": f"{name}.csv", "schema": _schema(package, name)})
-    for name in ("beds", "scores", "handling"):
-        resources.append({**package.resource(name), "schema": _schema(package, name)})
+    for name in DERIVED_TABLES:
+        if name in package.resources:
+            resources.append({**package.resource(name), "schema": _schema(package, name)})
     descriptor = {**package.descriptor, "resources": resources}
     (scratch / DESCRIPTOR).write_text(json.dumps(descriptor), encoding="utf-8")
     return Package(scratch, descriptor), lengths

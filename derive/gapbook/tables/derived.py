@@ -47,9 +47,9 @@ class Gathered(NamedTuple):
         return bench(self.where, part, of_run, resolution, catalogue.specimens.ids)
 
 
-def measure_beds(package: Package, catalogue: RawTables) -> Measured:
-    """Read the spacings and score every measured bed."""
-    data = read_table(package, "spacings")
+def measure_beds(package: Package, catalogue: RawTables, data: pa.Table | None = None) -> Measured:
+    """Score every measured bed of the spacings, which are read unless given."""
+    data = read_table(package, "spacings") if data is None else data
     check_references(package, "spacings", data, catalogue.tables)
     return score_spacings(catalogue, gather(package, catalogue, data))
 
@@ -69,7 +69,7 @@ def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
 
     def score(part: spacings.Block) -> Measured:
         laid = gathered.lay_out(catalogue, part)
-        heads = _heads(catalogue, laid)
+        heads = heads_of(catalogue, laid)
         return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
 
     with ThreadPoolExecutor(THREADS) as pool:
@@ -100,7 +100,7 @@ def _over(join: Callable[[list[Any]], Any], beds: list[Beds]) -> Beds:
     )
 
 
-def _heads(catalogue: RawTables, laid: Bench) -> Heads:
+def heads_of(catalogue: RawTables, laid: Bench) -> Heads:
     """Head sizes read directly on strung frames, per bed: means over sessions, their variance and instrument shares."""
     bed_of = np.full(len(catalogue.specimens.ids), -1, dtype=np.int64)
     bed_of[laid.specimen] = np.arange(len(laid.specimen))

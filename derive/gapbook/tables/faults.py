@@ -67,6 +67,11 @@ def header_problem(path: Path, shown: str, schema: Schema) -> Problem | None:
 def _header_fix(header: list[str], names: list[str]) -> str:
     missing = [name for name in names if name not in header]
     unknown = [name for name in header if name not in names]
+    for mark, called in ((";", "semicolons"), ("\t", "tabs")):
+        if len(header) == 1 and header[0].split(mark)[: len(names)] == names:
+            return f"Save the file with commas between the cells, not {called}"
+    if header[: len(names)] == names and not any(header[len(names) :]):
+        return "Take out the commas at the end of the rows"
     if missing:
         return "Add the column " + ", ".join(missing)
     if unknown:
@@ -114,9 +119,7 @@ def _is_date(text: str) -> bool:
     return True
 
 
-def file_problems(
-    path: Path, shown: str, schema: Schema, parents: dict[str, frozenset[str]] | None = None
-) -> list[Problem]:
+def file_problems(path: Path, shown: str, schema: Schema, parents: dict[str, frozenset[str]] | None = None) -> list[Problem]:
     """Everything wrong with one file, at most SHOWN problems: header, row width, cells, repeated keys, references.
 
     `parents` holds, by column, the values that column may take from the table it refers to.

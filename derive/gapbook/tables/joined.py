@@ -79,7 +79,12 @@ def playtests_with_beds(package: Package) -> View | None:
     tables = tuple(table for table in joins if table in here)
     made = [*_taken(package, "playtests", None), *_taken(package, "specimens", ("string_gauge_mm",)), *_tensions(package)]
     made[2:2] = [_Made(_column(package.schema("specimens").field("frame_id"), "frame_id"), '"specimens"."frame_id"')]
-    for table, names in (("testers", _OF_TESTER), ("frames", (*_OF_FRAME, "head_area_cm2")), ("beds", None), ("handling", None)):
+    for table, names in (
+        ("testers", _OF_TESTER),
+        ("frames", (*_OF_FRAME, "head_area_cm2")),
+        ("beds", None),
+        ("handling", None),
+    ):
         made += _taken(package, table, names) if table in tables else []
     made += _stiffness(package, "mechanics" in tables)
     once = {one.column.name: one for one in reversed(made)}
@@ -97,7 +102,7 @@ def playtests_with_beds(package: Package) -> View | None:
 
 def _join(table: str, key: str) -> str:
     parent = "playtests" if key in ("specimen_id", "tester_id") else "specimens"
-    return f'LEFT JOIN {quoted(table)} ON {quoted(table)}.{quoted(key)} = {quoted(parent)}.{quoted(key)}'
+    return f"LEFT JOIN {quoted(table)} ON {quoted(table)}.{quoted(key)} = {quoted(parent)}.{quoted(key)}"
 
 
 def _taken(package: Package, table: str, names: tuple[str, ...] | None) -> list[_Made]:
@@ -114,9 +119,7 @@ def _taken(package: Package, table: str, names: tuple[str, ...] | None) -> list[
 
 def _tensions(package: Package) -> list[_Made]:
     names = [*((code, code) for code in UNITS), *ALIASES.items()]
-    whens = " ".join(
-        f"WHEN {literal(name)} THEN {UNITS[code].factor!r}" for name, code in names if UNITS[code].base == "N"
-    )
+    whens = " ".join(f"WHEN {literal(name)} THEN {UNITS[code].factor!r}" for name, code in names if UNITS[code].base == "N")
     factor = f'CASE "playtests"."tension_unit" {whens} END'
     main, cross = (f'"playtests"."{family}_tension" * {factor}' for family in ("main", "cross"))
     return [

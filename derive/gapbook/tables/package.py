@@ -15,6 +15,8 @@ from gapbook.tables.schemas import Schema, parse_schema
 
 DESCRIPTOR = "datapackage.json"
 ENVIRONMENT = "GAPBOOK_PACKAGE"
+JOURNAL = ".gapbook/journal.json"
+"""Stands while tables of the package are being swapped (`swapping.py`)."""
 RAW_TABLES = (
     "frames",
     "specimens",
@@ -26,8 +28,10 @@ RAW_TABLES = (
     "testers",
     "exceptions",
 )
-DERIVED_TABLES = ("beds", "scores", "handling")
+DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
+Signature = tuple[int, int, int]
+"""What tells one version of a file from another (`steady.py`)."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,16 @@ class Package:
     def resources(self) -> dict[str, dict[str, Any]]:
         """The descriptor's resources by name."""
         return {item["name"]: item for item in self.descriptor["resources"]}
+
+    @cached_property
+    def seen(self) -> dict[Path, Signature]:
+        """Which version of each table's file was read of this package (`steady.py`)."""
+        return {}
+
+    @property
+    def is_changing(self) -> bool:
+        """Whether a change of its tables is under way, or was broken off."""
+        return os.path.exists(self.root / JOURNAL)
 
     def resource(self, table: str) -> dict[str, Any]:
         """The descriptor of one table; GapbookError where the package has no such table."""
@@ -158,6 +172,10 @@ def _load(root: Path, installed: bool = False) -> Package:
     package = Package(root, descriptor, installed)
     for table in package.resources:
         package.path(table)
+    if not installed and package.is_changing:
+        from gapbook.tables.swapping import recover
+
+        recover(package)
     return package
 
 
@@ -175,6 +193,12 @@ def _checkout_around(folder: Path) -> Path | None:
 
 def _installed_copy() -> Path:
     return Path(__file__).resolve().parents[1] / "package"
+
+
+def own_package() -> Package:
+    """The package that came with the program: that of its checkout, else the installed copy."""
+    checkout = _checkout_of_code()
+    return _load(checkout) if checkout is not None else _load(_installed_copy(), installed=True)
 
 
 def must_be_writable(package: Package) -> None:

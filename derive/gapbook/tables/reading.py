@@ -13,9 +13,10 @@ import pyarrow.compute as pc
 import pyarrow.csv
 
 from gapbook.errors import GapbookError, Place, Problem
-from gapbook.tables.faults import file_problems, header_problem
+from gapbook.tables.faults import cell_problem, file_problems, header_problem
 from gapbook.tables.package import Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
+from gapbook.tables.steady import steady
 
 BLOCK = 1 << 21
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
@@ -42,7 +43,8 @@ def read_table(package: Package, table: str) -> pa.Table:
     GapbookError with file, line and column of what is not. Keys and references are `check_keys` and
     `check_references`.
     """
-    return read_file(package.path(table), package.shown(table), package.schema(table))
+    with steady(package, table):
+        return read_file(package.path(table), package.shown(table), package.schema(table))
 
 
 def read_file(path: Path, shown: str, schema: Schema) -> pa.Table:
@@ -50,37 +52,77 @@ def read_file(path: Path, shown: str, schema: Schema) -> pa.Table:
     if (problem := header_problem(path, shown, schema)) is not None:
         raise GapbookError(problem)
     try:
-        data = pa.csv.read_csv(
-            path,
-            read_options=pa.csv.ReadOptions(block_size=BLOCK),
-            parse_options=pa.csv.ParseOptions(newlines_in_values=_holds_prose(schema)),
-            convert_options=pa.csv.ConvertOptions(
-                column_types={field.name: arrow_type(field) for field in schema.fields},
-                null_values=list(schema.missing),
-                strings_can_be_null=True,
-                true_values=list(TRUE_VALUES),
-                false_values=list(FALSE_VALUES),
-            ),
-        ).unify_dictionaries()
+        data = _parsed(path, schema, _holds_prose(schema))
     except pa.ArrowInvalid as error:
         raise _explained(path, shown, schema, str(error)) from None
     for field in schema.fields:
         if not _column_holds(data[field.name], field):
             raise _explained(path, shown, schema, f"column {field.name}: a cell the schema does not allow")
-    if _looks_loose(path) and (problems := file_problems(path, shown, schema)):
+    if _looks_loose(path, schema) and (problems := file_problems(path, shown, schema)):
         raise GapbookError(*problems)
     return data
 
 
-def _looks_loose(path: Path) -> bool:
-    """Whether the exact look is worth its while: a sequence of _LOOSE, or a quote that is never closed."""
+def read_sound(path: Path, schema: Schema, quotes: bool) -> pa.Table | None:
+    """The table as `read_file` gives it where nothing is wrong with the cells of a file whose header was compared; None where
+    only a closer look can tell. `quotes`: the file holds quotation marks.
+    """
+    try:
+        data = _parsed(path, schema, quotes)
+    except pa.ArrowInvalid:
+        return None
+    holds = all(_column_holds(data[field.name], field) for field in schema.fields)
+    return data if holds and not _looks_loose(path, schema) else None
+
+
+def _parsed(path: Path, schema: Schema, newlines: bool) -> pa.Table:
+    """The file by its schema's types, cells that may hold `newlines` or not. ArrowInvalid for what is not of its type."""
+    data = pa.csv.read_csv(
+        path,
+        read_options=pa.csv.ReadOptions(block_size=BLOCK),
+        parse_options=pa.csv.ParseOptions(newlines_in_values=newlines),
+        convert_options=pa.csv.ConvertOptions(
+            column_types={field.name: arrow_type(field) for field in schema.fields},
+            null_values=list(schema.missing),
+            strings_can_be_null=True,
+            true_values=list(TRUE_VALUES),
+            false_values=list(FALSE_VALUES),
+        ),
+    ).unify_dictionaries()
+    if data.column_names != schema.names:  # a header that other readers make something else of
+        raise pa.ArrowInvalid("another header")
+    return data
+
+
+def _looks_loose(path: Path, schema: Schema) -> bool:
+    """Whether the exact look is worth its while: a sequence of _LOOSE, or a quote that is never closed.
+
+    Prose may well hold such a sequence; there the other columns are read again, as text.
+    """
     with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as text:
         if text.find(b'"') >= 0 and text[:].count(b'"') % 2:
             return True
-        return any(
+        holds = any(
             text.find(byte) >= 0 and any(text.find(sequence) >= 0 for sequence in sequences)
             for byte, sequences in _LOOSE.items()
         )
+    return holds and not (_holds_prose(schema) and _texts_exact(path, schema))
+
+
+def _texts_exact(path: Path, schema: Schema) -> bool:
+    """Whether every number, date and truth value is written as the schema has it, by their distinct texts."""
+    exact = [field for field in schema.fields if field.type != "string"]
+    read = pa.csv.read_csv(
+        path,
+        read_options=pa.csv.ReadOptions(block_size=BLOCK),
+        parse_options=pa.csv.ParseOptions(newlines_in_values=True),
+        convert_options=pa.csv.ConvertOptions(
+            include_columns=[field.name for field in exact],
+            column_types={field.name: _CODED for field in exact},
+            strings_can_be_null=False,
+        ),
+    ).unify_dictionaries()
+    return not any(cell_problem(text, field, schema.missing) for field in exact for text in texts(read[field.name]))
 
 
 def _holds_prose(schema: Schema) -> bool:

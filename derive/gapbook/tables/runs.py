@@ -162,14 +162,13 @@ def _lay_out(part: Block, rows: IntArray, deviation: FloatArray, resolution: Flo
     place = np.full(len(part.strings), -1, dtype=np.int64)
     place[rows] = np.arange(len(rows))
     mine = np.flatnonzero(place[part.averages.run] >= 0)
-    run, number = part.averages.run[mine], part.averages.number[mine]
-    laid = _Laid(np.zeros(shape), np.zeros(shape), np.full(shape, -1, dtype=np.int64))
-    laid.value[place[run], number] = part.averages.value[mine]
-    laid.row[place[run], number] = part.averages.row[mine]
-    laid.variance[place[run], number] = reading_variance(
-        deviation[run], part.averages.repeats[mine].astype(float), resolution[run]
-    )
-    return laid
+    run = part.averages.run[mine]
+    cell = place[run] * shape[1] + part.averages.number[mine]
+    value, variance, row = np.zeros(shape), np.zeros(shape), np.full(shape, -1, dtype=np.int64)
+    value.reshape(-1)[cell] = part.averages.value[mine]
+    row.reshape(-1)[cell] = part.averages.row[mine]
+    variance.reshape(-1)[cell] = reading_variance(deviation[run], part.averages.repeats[mine], resolution[run])
+    return _Laid(value, variance, row)
 
 
 def _not_rising(part: Block, laid: _Laid, rows: IntArray, edges: BoolArray) -> list[RunFault]:

@@ -9,6 +9,8 @@ from typing import Any
 FIELD_TYPES = ("string", "number", "integer", "boolean", "date")
 TRUE_VALUES = ("true", "True", "TRUE", "1")
 FALSE_VALUES = ("false", "False", "FALSE", "0")
+ID = "^[a-z0-9][a-z0-9-]*$"
+"""How ids are written in every table."""
 
 
 @dataclass(frozen=True)
@@ -33,16 +35,18 @@ class Field:
         """What a cell may hold, in words."""
         if self.enum:
             return "one of " + ", ".join(self.enum)
-        kinds = {"string": "text", "number": "a finite decimal number", "integer": "a whole number"}
+        kinds = {"string": "text", "number": "a number", "integer": "a whole number"}
         words = kinds.get(self.type, "true or false" if self.type == "boolean" else "a date, YYYY-MM-DD")
         if self.pattern:
-            words = f"text of the form {self.pattern}"
+            words = "small letters, digits and hyphens" if self.pattern == ID else f"text of the form {self.pattern}"
         if self.minimum is not None and self.maximum is not None:
             words += f" from {self.minimum:g} to {self.maximum:g}"
         elif self.minimum is not None:
             words += f" of at least {self.minimum:g}"
         elif self.maximum is not None:
             words += f" of at most {self.maximum:g}"
+        if self.unit and self.unit != "1" and self.type in ("number", "integer"):
+            words += f" {self.unit}"
         if self.max_length is not None:
             words += f", at most {self.max_length} characters"
         return words

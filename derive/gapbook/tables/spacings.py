@@ -86,7 +86,8 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
     """Order the table by specimen and prepare its codes. GapbookError for units and instruments that are not lengths."""
     instruments = catalogue.instruments
     if data.num_rows:
-        must_measure(package, "spacings", renumber(data["instrument_id"], instruments.ids), instruments, ["mm"])
+        tools = renumber(data["instrument_id"], instruments.ids)
+        must_measure(package, "spacings", tools, instruments, ["mm"], np.zeros(1, dtype=np.int64))
     factor = factor_by_code(package, "spacings", data["unit"], "mm")
     specimen = renumber(data["specimen_id"], catalogue.specimens.ids)
     row = None
@@ -154,6 +155,11 @@ def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int)
 
 def repeatability(blocks: list[Block], catalogue: RawTables) -> FloatArray:
     """Standard deviation of one reading [mm] by pool, `pool_of` a run: instrument kind, and gap or mark."""
+    return repeatability_from(*repeat_sums(blocks, catalogue))
+
+
+def repeat_sums(blocks: list[Block], catalogue: RawTables) -> tuple[FloatArray, IntArray]:
+    """Sums of squared residuals of repeats [mm2] and their degrees of freedom by pool; those of several parts add up."""
     pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
     squares, free = np.zeros(pools), np.zeros(pools, dtype=np.int64)
     for part in blocks:
@@ -161,7 +167,12 @@ def repeatability(blocks: list[Block], catalogue: RawTables) -> FloatArray:
         squares += np.bincount(pool[part.averages.run], weights=part.averages.squares, minlength=pools)
         free += np.bincount(pool[part.averages.run], weights=part.averages.repeats - 1, minlength=pools).astype(np.int64)
         free -= np.bincount(pool, weights=part.shifts, minlength=pools).astype(np.int64)
-    pooled = repeats.pooled_repeatability(squares, free, np.arange(pools), pools)
+    return squares, free
+
+
+def repeatability_from(squares: FloatArray, free: IntArray) -> FloatArray:
+    """Standard deviation of one reading [mm] by pool from `repeat_sums`."""
+    pooled = repeats.pooled_repeatability(squares, free, np.arange(len(squares)), len(squares))
     return np.where(np.isnan(pooled), repeats.DEFAULT_SPACING_MM, pooled)
 
 

@@ -14,14 +14,16 @@ from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.faults import file_problems, header_problem, records
 from gapbook.tables.package import DERIVED_TABLES, RAW_TABLES, Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
+from gapbook.tables.steady import steady
 
 _SQL_TYPES = {"string": "VARCHAR", "number": "DOUBLE", "integer": "BIGINT", "boolean": "BOOLEAN", "date": "DATE"}
-_FORMS = {
+FORMS = {
     "number": r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?",
     "integer": r"-?[0-9]+",
     "date": r"[0-9]{4}-[0-9]{2}-[0-9]{2}",
     "boolean": "|".join((*TRUE_VALUES, *FALSE_VALUES)),
 }
+"""How a cell of each type is written, whole, as a regular expression of DuckDB's."""
 
 
 def quoted(name: str) -> str:
@@ -40,6 +42,7 @@ class Store:
     def __init__(self, package: Package) -> None:
         self.package = package
         self.connection = duckdb.connect(":memory:", config={"autoload_known_extensions": False})
+        self.connection.execute("SET enable_progress_bar = false")  # it would be drawn into the answer
         self._loaded: dict[str, set[str]] = {}
 
     def rows(self, sql: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
@@ -55,7 +58,8 @@ class Store:
         wanted = set(schema.names if columns is None else columns)
         if not wanted <= self._loaded.get(table, set()):
             wanted |= self._loaded.get(table, set())
-            self._read(table, schema, [field for field in schema.fields if field.name in wanted])
+            with steady(self.package, table):
+                self._read(table, schema, [field for field in schema.fields if field.name in wanted])
             self._loaded[table] = wanted
         return quoted(table)
 
@@ -103,7 +107,7 @@ def _cast(field: Field, schema: Schema) -> str:
         value = f"({name} IN ({', '.join(literal(item) for item in TRUE_VALUES)}))"
     if schema.name in DERIVED_TABLES:  # what the program wrote itself needs no second look at its form
         return f"CAST({text} AS {to})"
-    holds = f"regexp_full_match({name}, {literal(_FORMS[field.type])}) AND {value} IS NOT NULL"
+    holds = f"regexp_full_match({name}, {literal(FORMS[field.type])}) AND {value} IS NOT NULL"
     if field.type == "number":
         holds += f" AND isfinite({value})"
     return f"CASE WHEN ({text}) IS NULL THEN NULL WHEN {holds} THEN {value} ELSE CAST({stop} AS {to}) END"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pyarrow as pa
 
@@ -33,32 +35,31 @@ def renumber(column: pa.ChunkedArray, ids: list[str]) -> IntArray:
     return np.asarray(positions(column, ids)[codes(column)])
 
 
-def factors(package: Package, table: str, column: pa.ChunkedArray, base: list[str], name: str = "unit") -> FloatArray:
-    """Factor of each row [R] to its computing unit `base` [R]; null rows get NaN.
+def factors(
+    package: Package, table: str, column: pa.ChunkedArray, bases: Sequence[str], base: IntArray, name: str = "unit"
+) -> FloatArray:
+    """Factor of each row [R] to its computing unit, which stands in `bases` at place `base` [R]; null rows get NaN.
 
     GapbookError, with the line, for a unit that is unknown or of another dimension.
     """
     code = codes(column)
     if not len(code):
         return np.zeros(0)
-    bases = sorted(set(base))
-    number = {one: index for index, one in enumerate(bases)}
     grid = np.array([[_factor(text, one) for one in bases] for text in [*texts(column), ""]])
-    found = np.asarray(grid[code, [number[one] for one in base]])
+    found = np.asarray(grid[code, base])
     bad = np.flatnonzero(np.isnan(found) & (code >= 0))
     if len(bad):
-        raise unit_error(package, table, column, [(int(row), base[row]) for row in bad[:NAMED]], name)
+        raise unit_error(package, table, column, [(int(row), bases[base[row]]) for row in bad[:NAMED]], name)
     return found
 
 
 def factor_by_code(package: Package, table: str, column: pa.ChunkedArray, base: str, name: str = "unit") -> FloatArray:
-    """Factor to `base` for each code of a unit column, where every row is of that dimension.
+    """Factor to `base` for each code of a unit column, where every row is of that dimension; NaN for a code no row has.
 
     GapbookError, with the line, for a unit that is unknown or of another dimension.
     """
     found = np.array([_factor(text, base) for text in texts(column)])
-    if np.isnan(found).any():
-        bad = np.flatnonzero(np.isnan(found)[codes(column)])
+    if np.isnan(found).any() and len(bad := np.flatnonzero(np.isnan(found)[codes(column)])):
         raise unit_error(package, table, column, [(int(row), base) for row in bad[:NAMED]], name)
     return found
 
@@ -68,9 +69,7 @@ def _factor(text: str, base: str) -> float:
     return unit.factor if unit is not None and unit.base == base else float("nan")
 
 
-def unit_error(
-    package: Package, table: str, column: pa.ChunkedArray, rows: list[tuple[int, str]], name: str
-) -> GapbookError:
+def unit_error(package: Package, table: str, column: pa.ChunkedArray, rows: list[tuple[int, str]], name: str) -> GapbookError:
     """The error for rows, each with the computing unit it should have."""
     return GapbookError(*(_problem(package, table, row, str(column[row].as_py()), base, name) for row, base in rows))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 import threading
 from typing import NamedTuple
@@ -12,12 +13,12 @@ import pyarrow as pa
 from gapbook.errors import GapbookError, fail
 from gapbook.science.units import ALIASES, UNITS
 from gapbook.tables.joined import Column, View, columns_of, playtests_with_beds
+from gapbook.tables.labels import labelled
 from gapbook.tables.package import Package
+from gapbook.tables.reading import read_table
 from gapbook.tables.store import Store, all_tables, literal, quoted
 
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
-_ROWS = 50_000
-"""Rows fetched at once."""
 
 
 class Limits(NamedTuple):
@@ -34,6 +35,20 @@ def views(package: Package) -> list[View]:
     found = [View(table, package.schema(table).description, columns_of(package, table)) for table in all_tables(package)]
     made = (_spacings_si(found), _readings_si(found), playtests_with_beds(package))
     return found + [view for view in made if view is not None]
+
+
+def table(package: Package, name: str) -> pa.Table:
+    """A table or view by name as Arrow, its fields with their words and units. GapbookError, with the nearest names,
+    where there is neither.
+    """
+    found = {view.name: view for view in views(package)}
+    if name not in found:
+        near = difflib.get_close_matches(name.lower(), found, 3, 0.5)
+        fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
+        raise fail("no-table", "no table or view of this name", found=name, fix=fix)
+    if found[name].sql is None:
+        return labelled(read_table(package, name), package, name, package.schema(name).fields)
+    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, found[name].columns)
 
 
 def _spacings_si(found: list[View]) -> View | None:
@@ -104,7 +119,7 @@ def _within(limits: Limits, store: Store, text: str) -> pa.Table:
         store.connection.execute("SET python_enable_replacements = false")
         store.lock()
         interrupt.start()
-        reader = store.connection.sql(text).to_arrow_reader(_ROWS)
+        reader = pa.RecordBatchReader.from_stream(store.connection.sql(text))
         batches, size = [], 0
         for batch in reader:
             batches.append(batch)

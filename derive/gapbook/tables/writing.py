@@ -1,17 +1,14 @@
-"""Tables to CSV: six significant digits, written beside the old file and swapped in whole."""
+"""Tables to CSV, figures at six significant digits."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Mapping
-from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.csv
 
-from gapbook.errors import fail
 from gapbook.science.grouping import FloatArray
 from gapbook.tables.package import Package
 
@@ -39,23 +36,8 @@ def arranged(package: Package, table: str, columns: dict[str, FloatArray], exact
     return pa.table({name: pa.array(exact[name]) if name in exact else rounded(columns[name]) for name in names})
 
 
-def write_csv(path: Path, shown: str, data: pa.Table) -> None:
-    """Replace `path` by `data`, whole or not at all."""
-    temporary: str | None = None
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write((",".join(data.column_names) + "\n").encode())
-            plain = pa.csv.WriteOptions(include_header=False, quoting_style="none", batch_size=65536)
-            pa.csv.write_csv(data, stream, plain)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-        temporary = None
-    except OSError as error:
-        raise fail("unwritable", f"{shown} cannot be written: {error.strerror}") from None
-    finally:
-        if temporary is not None and os.path.exists(temporary):
-            os.unlink(temporary)
+def write_csv(stream: BinaryIO, data: pa.Table) -> None:
+    """Write a table with its header."""
+    stream.write((",".join(data.column_names) + "\n").encode())
+    plain = pa.csv.WriteOptions(include_header=False, quoting_style="none", batch_size=65536)
+    pa.csv.write_csv(data, stream, plain)

@@ -1,0 +1,39 @@
+"""`gapbook agreement`."""
+
+from __future__ import annotations
+
+import typer
+
+from gapbook.commands.options import JsonOption, PackageOption
+
+HELP = """Show how well readings repeat and people agree, and how each person's readings lie beside the others'.
+
+Gauge studies by analysis of variance (AIAG), one for each quantity and kind of instrument, from whatever was read more than
+once. JSON: {"confidence", "studies", "biases", "faults", "package"}. A study has "quantity" (gap, pitch, or one of the
+readings'), "unit", "instrument_kind", "readings", "parts", "shared_parts", "people", "repeatability",
+"repeatability_freedom", "reproducibility", "reproducibility_freedom", "interaction", "grr", "part_variation",
+"total_variation", "grr_percent", "distinct_categories"; a bias "contributor_id", "quantity", "unit", "bias", "low", "high",
+"freedom", "shared_parts", "against". null: too few readings to say. "faults" counts faults that keep rows out; `gapbook
+check` names them."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("agreement", help=HELP)(agreement)
+
+
+def agreement(package: PackageOption = None, as_json: JsonOption = False) -> None:
+    """Open, study, print."""
+    from gapbook.commands.printing import print_json
+    from gapbook.intake.agreement import agreement_of
+    from gapbook.screens import page
+    from gapbook.tables.package import open_package
+
+    opened = open_package(package)
+    found = agreement_of(opened)
+    if as_json:
+        print_json(found.to_json() | {"package": {"name": opened.name, "version": opened.version}})
+        return
+    from gapbook.screens.agreement import screen
+
+    page.show(*screen(found))

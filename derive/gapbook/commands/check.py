@@ -1,0 +1,77 @@
+"""`gapbook check`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gapbook.commands.options import JsonOption, PackageOption
+
+HELP = """Check a data package, or the folder of a contribution together with the package it is meant for.
+
+A contribution is a folder with any of the tables as CSV, its own rows only. Exit status 0: no errors; 1: errors; 2: it
+could not be read, or a rule of gapbook itself failed.
+
+JSON: {"findings", "counts", "rows", "rules"}. A finding: {"code", "severity", "table", "file", "line", "column", "row_key",
+"found", "expected", "fix", "causes"}. A rule: {"code", "severity", "title", "rationale", "source", "fix", "failed"}."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("check", help=HELP)(check)
+
+
+def check(
+    path: Annotated[
+        Path | None, typer.Argument(help="A package or a contribution folder; without one, the package at hand.")
+    ] = None,
+    package: PackageOption = None,
+    as_json: JsonOption = False,
+    markdown: Annotated[bool, typer.Option("--markdown", help="The report as Markdown, for a pull request.")] = False,
+    rules: Annotated[bool, typer.Option("--rules", help="List the rules instead of checking.")] = False,
+) -> None:
+    """Open, check, print."""
+    from gapbook.commands.printing import print_json
+    from gapbook.screens import page
+
+    if rules:
+        _print_rules(as_json, markdown)
+        return
+    from gapbook.intake import check as intake
+    from gapbook.screens.progress import Progress
+    from gapbook.tables.package import open_package
+
+    report = intake.check(path, open_package(package) if package is not None else None, say=Progress()).report
+    what = str(path) if path is not None else "the data package"
+    if as_json:
+        print_json(report.to_json())
+    elif markdown:
+        from gapbook.screens.markdown import report_text
+
+        page.write_data(report_text(report, what))
+    else:
+        from gapbook.screens.findings import screen
+
+        page.show(*screen(report, what))
+    if report.broken or report.errors:
+        raise typer.Exit(2 if report.broken else 1)
+
+
+def _print_rules(as_json: bool, markdown: bool) -> None:
+    from gapbook.commands.printing import print_json
+    from gapbook.intake.findings import rule_json
+    from gapbook.intake.rules import RULES
+    from gapbook.screens import page
+
+    if as_json:
+        print_json({"rules": [rule_json(rule, ()) for rule in RULES]})
+    elif markdown:
+        from gapbook.screens.markdown import rules_text
+
+        page.write_data(rules_text(RULES))
+    else:
+        from gapbook.screens.findings import rules_screen
+
+        page.show(*rules_screen(RULES))

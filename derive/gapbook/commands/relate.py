@@ -1,0 +1,62 @@
+"""`gapbook relate TRAIT OUTCOME`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, checked_confidence
+
+HELP = """How a trait of measured beds goes with an outcome of their playtests. Association, not cause.
+
+TRAIT (several with commas) and OUTCOME are columns of numbers of playtests_with_beds (see gapbook sql --views). Testers
+have levels of their own; the interval is that of leaving one frame out at a time (CR3, t with frames - 1 degrees of
+freedom); several traits, each in a regression of its own, are corrected together (Holm). Fewer than 8 frames (2 more for
+each column held) or 3 testers: no figure, only why. JSON: {"outcome", "outcome_unit", "given", "confidence",
+"associations", "caution", "package"}; an association has "trait", "trait_unit", "slope", "u_slope", "low", "high",
+"degrees_of_freedom", "p", "p_holm", "partial_correlation", "leave_one_out" {"low", "high", "low_without",
+"high_without"}, "attenuation_percent", "frames", "testers", "playtests", "verdict" (rises, falls, cannot tell, no figure)
+and "sentence"; figures are null where there are none."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("relate", help=HELP)(relate)
+
+
+def relate(
+    trait: Annotated[str, typer.Argument(metavar="TRAIT[,TRAIT]", help="What goes along, e.g. openness_centre.")],
+    outcome: Annotated[str, typer.Argument(help="With what, e.g. launch_angle_deg.")],
+    given: Annotated[str, typer.Option("--given", metavar="A,B", help="Columns held, e.g. head_area_cm2.")] = "",
+    plot: Annotated[Path | None, typer.Option("--plot", help="Partial-regression plot to write: .png, .svg or .pdf.")] = None,
+    package: PackageOption = None,
+    as_json: JsonOption = False,
+    confidence: ConfidenceOption = None,
+) -> None:
+    """Open, relate, print and plot."""
+    from gapbook.catalogue import open_catalogue
+    from gapbook.commands.printing import print_json
+    from gapbook.screens import page
+
+    sure = 0.95 if confidence is None else checked_confidence(confidence)
+    if plot is not None:
+        from gapbook.pictures.figure import checked
+
+        checked(plot)
+    found = open_catalogue(package).relate(_names(trait), outcome.strip(), _names(given), sure)
+    if plot is not None:
+        from gapbook.pictures.relation import plot_relation
+
+        plot_relation(found, plot)
+    if as_json:
+        print_json(found.model_dump(mode="json"))
+        return
+    from gapbook.screens.relations import screen
+
+    page.show(*screen(found))
+
+
+def _names(text: str) -> list[str]:
+    return [name.strip() for name in text.split(",") if name.strip()]

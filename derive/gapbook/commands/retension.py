@@ -1,0 +1,44 @@
+"""`gapbook retension FROM TO --at TENSION`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from gapbook.commands.options import JsonOption, PackageOption, UnitsOption
+
+HELP = """Give the pull tension at which TO has the centre stiffness FROM has at --at: a linear model of geometry and tension.
+
+Each is a measured frame, a specimen, or the folder of a contribution. With --crosses, --at is the mains' pull, the answer
+is TO's mains' pull, and TO's crosses keep the ratio you gave. Outside 180 to 300 N no tension is given, only why.
+JSON: {"from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm"}, the two
+stiffnesses at the pull asked about; null where there is no figure."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("retension", help=HELP)(retension)
+
+
+def retension(
+    source: Annotated[str, typer.Argument(metavar="FROM", help="The bed whose stiffness is wanted.")],
+    target: Annotated[str, typer.Argument(metavar="TO", help="The bed to be strung.")],
+    at: Annotated[str, typer.Option("--at", help="Pull tension of FROM: 24kg, 53lb or 235N.")],
+    crosses: Annotated[str | None, typer.Option("--crosses", help="Pull tension of FROM's crosses, if another.")] = None,
+    package: PackageOption = None,
+    as_json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """Open, match, print."""
+    from gapbook.catalogue import open_catalogue
+    from gapbook.commands.printing import print_json
+    from gapbook.screens import page
+
+    found = open_catalogue(package).retension(source, target, at, crosses)
+    if as_json:
+        print_json(found.document())
+        return
+    from gapbook.screens.retension import screen
+
+    page.show(*screen(found, units))

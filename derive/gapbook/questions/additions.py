@@ -1,0 +1,133 @@
+"""`show --add`: what was typed, within its limits, and the frame's handling with it on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+
+from gapbook.errors import fail
+from gapbook.questions.amounts import NUMBER, amount
+from gapbook.questions.traits import plain
+from gapbook.science.additions import Added, Handling, with_additions
+from gapbook.science.comparison import Figure
+from gapbook.science.handling import AXIS_MM
+
+FORMS = '"5 g at 680 mm", "5 g at the tip", "10 g over 0-180 mm" or "10 g at the grip"'
+MOST_G = 100.0
+"""Most that can be added, all together [g]: beyond it is no longer that frame."""
+LONGEST_MM = 737.0
+"""Where nobody stated the length: the longest frame that the ITF Rules of Tennis, Appendix II, allow [mm]."""
+GRIP_MM = 180.0
+"""Length of a grip from the butt [mm]. Common practice, no source."""
+FIELDS = {
+    "mass": "mass_g",
+    "balance": "balance_mm",
+    "points": "balance_points",
+    "swingweight": "swingweight_kgcm2",
+    "inertia_centre": "inertia_centre_kgcm2",
+    "inertia_butt": "inertia_butt_kgcm2",
+}
+"""Columns of handling.csv by the names they have in `Handling`."""
+
+_AT = re.compile(r"(.{1,40}?)\s*\bat\s+(?:the\s+)?(.{1,40})")
+_OVER = re.compile(rf"(.{{1,40}}?)\s*\bover\s+(?:from\s+)?({NUMBER})\s*([a-z\"]*)\s*(?:-|to|\.\.)\s*({NUMBER}\s*[a-z\".]+)")
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Addition(_Model):
+    """One added weight as it was typed and understood, spread evenly from `from_mm` to `to_mm` [mm from the butt]."""
+
+    text: str
+    mass_g: float
+    from_mm: float
+    to_mm: float
+
+
+class WithAdditions(_Model):
+    """A frame's handling with weight added; `handling` has the columns of handling.csv from mass_g on, None where what is
+    needed is not known. `added_mass_g` and `added_swingweight_kgcm2` hold for any frame.
+    """
+
+    additions: list[Addition]
+    added_mass_g: float
+    added_swingweight_kgcm2: float
+    handling: dict[str, float | None]
+
+
+def what_if(handling: Mapping[str, Any] | None, length_mm: float | None, texts: Sequence[str]) -> WithAdditions:
+    """The frame of this row of handling.csv with what `texts` add. GapbookError for what is not understood or beyond limits."""
+    added = [parse(text, length_mm) for text in texts]
+    total = sum(one.mass for one in added)
+    if total > MOST_G:
+        found = f"{total:.4g} g altogether"
+        raise fail("too-heavy", "so much weight makes another frame", found=found, expected=f"at most {MOST_G:g} g")
+    after = with_additions(_before(handling or {}), added)
+    figures: dict[str, float | None] = {}
+    for name, column in FIELDS.items():
+        figure: Figure | None = getattr(after, name)
+        figures[column], figures["u_" + column] = figure or (None, None)
+    return WithAdditions(
+        additions=[
+            Addition(text=text, mass_g=one.mass, from_mm=one.start, to_mm=one.end)
+            for text, one in zip(texts, added, strict=True)
+        ],
+        added_mass_g=total,
+        added_swingweight_kgcm2=sum(one.inertia(AXIS_MM) for one in added),
+        handling=figures,
+    )
+
+
+def _before(row: Mapping[str, Any]) -> Handling:
+    pairs = [(row.get(column), row.get("u_" + column)) for column in FIELDS.values()]
+    return Handling(*(None if value is None or u is None else Figure(value, u) for value, u in pairs))
+
+
+def parse(text: str, length_mm: float | None) -> Added:
+    """`text` (see FORMS) as a mass and its place on a frame of this length. GapbookError, pointing at what is wrong."""
+    line = plain(text).strip()
+    if over := _OVER.fullmatch(line):
+        end = _place(over[4], length_mm)
+        start = _place(over[2] + (over[3] or _unit_of(over[4])), length_mm)
+        if not start < end:
+            raise fail("no-stretch", "a stretch runs from the butt up", found=repr(text), expected="e.g. over 0-180 mm")
+        return Added(_mass(over[1]), start, end)
+    match = _AT.fullmatch(line)
+    if match is None:
+        raise fail("bad-addition", "not understood as a weight and its place", found=repr(text[:80]), expected=FORMS)
+    if match[2] in ("grip", "handle"):
+        return Added(_mass(match[1]), 0.0, GRIP_MM)
+    place = _tip(length_mm) if match[2] == "tip" else _place(match[2], length_mm)
+    return Added(_mass(match[1]), place, place)
+
+
+def _tip(length_mm: float | None) -> float:
+    if length_mm is None:
+        raise fail("no-length", "nobody stated how long this frame is", found="at the tip", fix="Name the place: at 675 mm")
+    return length_mm
+
+
+def _unit_of(text: str) -> str:
+    return text.lstrip("0123456789. ")
+
+
+def _mass(text: str) -> float:
+    found = amount(text, "g", "the added mass", "5 g")
+    if not 0.0 < found <= MOST_G:
+        expected = f"more than 0 and at most {MOST_G:g} g"
+        raise fail("bad-mass", "no such weight can be added", found=text.strip(), expected=expected)
+    return found
+
+
+def _place(text: str, length_mm: float | None) -> float:
+    found = amount(text, "mm", "the place", "680 mm from the butt")
+    longest = length_mm or LONGEST_MM
+    if found > longest:
+        expected = f"0 to {longest:g} mm from the butt"
+        raise fail("off-the-frame", "the place is not on the frame", found=text.strip(), expected=expected)
+    return found

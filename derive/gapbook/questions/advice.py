@@ -1,0 +1,233 @@
+"""What a bed is likely to change for a player: figures of two beds to conditions, conditions to the rules of advice.toml."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+from typing import Literal, get_args
+
+from pydantic import BaseModel, ConfigDict
+
+from gapbook.errors import fail
+from gapbook.questions.advice_facts import (
+    COMPARED,
+    CONDITIONS,
+    Arm,
+    Facts,
+    Known,
+    Player,
+    String,
+    Style,
+    facts_of,
+)
+from gapbook.questions.amounts import amount
+from gapbook.questions.answer import PackageName
+from gapbook.questions.question import CONFIDENCE
+from gapbook.science.comparison import Figure
+from gapbook.tables.store import Store
+
+RULES = Path(__file__).with_name("advice.toml")
+Kind = Literal["expect", "caution", "unknown"]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Rule(_Model):
+    """A row of advice.toml: it speaks when every condition holds, of a list of several any one."""
+
+    code: str
+    kind: Kind
+    topic: str
+    when: list[str | list[str]]
+    on: str
+    text: str
+    source: str
+
+    def speaks(self, facts: Facts) -> bool:
+        """Whether its conditions hold."""
+        return all(any(holds(name, facts) for name in ([part] if isinstance(part, str) else part)) for part in self.when)
+
+
+class Bed(_Model):
+    """A bed advice is about; `kind` is frame, specimen, folder or middle (mains None), `frames` how many it stands for."""
+
+    name: str
+    kind: str
+    basis: str
+    frames: int
+    mains: int | None
+    crosses: int
+    head_area_cm2: float
+
+
+class Rest(_Model):
+    """A figure statements rest on: of the bed, and where two are compared of the other, with the difference in percent, the
+    probability that the bed's is the lower one, and the verdict.
+    """
+
+    unit: str
+    value: float | String | None
+    u: float | None = None
+    against: float | None = None
+    u_against: float | None = None
+    difference_percent: float | None = None
+    u_difference_percent: float | None = None
+    probability_lower: float | None = None
+    verdict: str | None = None
+
+
+class Statement(_Model):
+    """One thing said; `on` names the figure of `Advice.figures` it rests on (None: on no figure)."""
+
+    code: str
+    topic: str
+    text: str
+    on: str | None
+    source: str
+
+
+class Advice(_Model):
+    """What a bed is likely to change for a player, what to mind, and what cannot be said."""
+
+    frame: Bed
+    against: Bed | None
+    style: Style | None
+    string: String | None
+    arm: Arm | None
+    tension_n: float | None
+    confidence: float
+    figures: dict[str, Rest]
+    expect: list[Statement]
+    cautions: list[Statement]
+    unknown: list[Statement]
+    package: PackageName
+
+    @property
+    def statements(self) -> list[Statement]:
+        """Everything said, in order."""
+        return [*self.expect, *self.cautions, *self.unknown]
+
+
+def holds(condition: str, facts: Facts) -> bool:
+    """Whether a condition of CONDITIONS holds, or with `not ` before it does not."""
+    if condition not in CONDITIONS and condition.startswith("not "):
+        return not CONDITIONS[condition.removeprefix("not ")](facts)
+    return CONDITIONS[condition](facts)
+
+
+@cache
+def rules() -> tuple[Rule, ...]:
+    """Every rule of advice.toml, in its order."""
+    return tuple(Rule(**row) for row in tomllib.loads(RULES.read_text(encoding="utf-8"))["rule"])
+
+
+def advise(
+    store: Store,
+    name: str,
+    against: str | None = None,
+    style: str | None = None,
+    string: str | None = None,
+    arm: str | None = None,
+    tension: str | None = None,
+    confidence: float = CONFIDENCE,
+) -> Advice:
+    """Advice on the frame, specimen or folder called `name` for a player who knows `against` (without: against the middle
+    of the measured frames); tension as typed, "24kg", "53 lb", "235 N".
+
+    GapbookError for unknown names, choices or units, and for a bed against itself.
+    """
+    if name == against:
+        raise fail("two-beds", "a bed changes nothing against itself", found=name, fix="Name the frame you know")
+    for what, said, choices in (("style", style, Style), ("string", string, String), ("arm", arm, Arm)):
+        if said is not None and said not in get_args(choices):
+            raise fail("no-choice", f"no such {what}", found=said, expected="one of " + ", ".join(get_args(choices)))
+    pull = None if tension is None else amount(tension, "N", "the tension", "24kg, 53 lb or 235 N")
+    if pull is not None and not pull > 0.0:
+        raise fail("bad-amount", "no bed is strung at this tension", found=repr(tension), expected="e.g. 24kg, 53 lb or 235 N")
+    player = Player(style, string, arm, pull)  # type: ignore[arg-type]
+    facts = facts_of(store, name, against, player, confidence)
+    return said_of(facts, PackageName(name=store.package.name, version=store.package.version))
+
+
+def said_of(facts: Facts, package: PackageName) -> Advice:
+    """Everything the rules say of these facts."""
+    spoken = [rule for rule in rules() if rule.speaks(facts)]
+    figures = _figures(facts)
+    player = facts.player
+    return Advice(
+        frame=_bed(facts.frame),
+        against=None if facts.against is None else _bed(facts.against),
+        style=player.style,
+        string=player.string,
+        arm=player.arm,
+        tension_n=player.tension,
+        confidence=facts.confidence,
+        figures={name: figures[name] for name in dict.fromkeys(rule.on for rule in spoken) if name},
+        expect=_statements(spoken, "expect", facts),
+        cautions=_statements(spoken, "caution", facts),
+        unknown=_statements(spoken, "unknown", facts),
+        package=package,
+    )
+
+
+def _statements(spoken: Iterable[Rule], kind: Kind, facts: Facts) -> list[Statement]:
+    other = "" if facts.against is None else facts.against.name
+    return [
+        Statement(
+            code=rule.code,
+            topic=rule.topic,
+            text=rule.text.replace("{frame}", facts.frame.name).replace("{against}", other),
+            on=rule.on or None,
+            source=rule.source,
+        )
+        for rule in spoken
+        if rule.kind == kind
+    ]
+
+
+def _bed(bed: Known) -> Bed:
+    return Bed(
+        name=bed.name,
+        kind=bed.kind,
+        basis=bed.basis,
+        frames=bed.frames,
+        mains=bed.mains,
+        crosses=bed.crosses,
+        head_area_cm2=bed.head_area_cm2,
+    )
+
+
+def _figures(facts: Facts) -> dict[str, Rest]:
+    """Every figure a rule can rest on, by name."""
+    frame, against, player = facts.frame, facts.against, facts.player
+    found = {name: _compared(facts, name) for name in COMPARED}
+    found["openness"] = _alone(frame.centre)
+    found["against_openness"] = _alone(None if against is None else against.centre)
+    found["crosses"] = Rest(unit="1", value=float(frame.crosses), against=None if against is None else against.crosses)
+    found["head"] = Rest(unit="cm2", value=frame.head_area_cm2)
+    found["string"] = Rest(unit="", value=player.string)
+    found["tension"] = Rest(unit="N", value=player.tension)
+    return found
+
+
+def _alone(figure: Figure | None) -> Rest:
+    return Rest(unit="openness", value=figure and figure.value, u=figure and figure.u)
+
+
+def _compared(facts: Facts, name: str) -> Rest:
+    (mine, theirs), found = facts.pair(name), facts.difference(name)
+    return Rest(
+        unit=COMPARED[name].unit,
+        value=mine and mine.value,
+        u=mine and mine.u,
+        against=theirs and theirs.value,
+        u_against=theirs and theirs.u,
+        difference_percent=found and found.percent,
+        u_difference_percent=found and found.u_percent,
+        probability_lower=found and found.tighter,
+        verdict=None if found is None else facts.verdict(name),
+    )

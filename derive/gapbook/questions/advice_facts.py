@@ -1,0 +1,227 @@
+"""What advice rests on: the figures of a bed beside those of the bed a player knows, and the conditions rules may name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal, NamedTuple, get_args
+
+from gapbook.questions.relations import LIKE_PERCENT
+from gapbook.questions.subjects import Subject, subject
+from gapbook.science.comparison import Difference, Figure, difference
+from gapbook.science.retension import Pull, within
+from gapbook.science.units import UNITS
+from gapbook.tables.store import Store
+
+Style = Literal["flat", "mixed", "topspin"]
+String = Literal["polyester", "multifilament", "synthetic", "natural", "hybrid"]
+Arm = Literal["fine", "sore"]
+
+FEWEST = 8
+"""Measured frames that a middle needs."""
+USUAL_HEAD_CM2 = 97.5 * UNITS["[sin_i]"].factor
+"""A head is small where it rounds to less than 98 sq in, the middle of today's range. Common practice, no source."""
+COMMON_N = (220.0, 270.0)
+"""Pull tensions in common use [N] (Cross 2000, Sports Engineering 3, 111-122)."""
+STUDY_LOWEST_N = 200.0
+"""Lowest tension [N] of the study of Mohandhas et al. 2016, Shoulder & Elbow 8(3), 184-191."""
+COLUMNS = ("openness_centre", "openness_sides", "side_opening")
+STIFFNESS = "stiffness_centre_n_per_mm"
+MIDDLE = "the middle of the measured frames"
+
+
+class Compared(NamedTuple):
+    """A kind of figure two beds are compared in: its unit, and what it is called to be surely lower or higher."""
+
+    unit: str
+    lower: str
+    higher: str
+    offset: float = 0.0
+
+
+COMPARED: dict[str, Compared] = {
+    "centre": Compared("openness", "tighter", "more open"),
+    "sides": Compared("openness", "tighter", "more open"),
+    "side_opening": Compared("1", "less", "more", offset=1.0),
+    "stiffness": Compared("N/mm", "lower", "higher"),
+    "middle": Compared("openness", "tighter", "more open"),
+    "stiffness_middle": Compared("N/mm", "lower", "higher"),
+}
+"""The figures a ratio is made of, by name; `offset` is added to both before."""
+TOO_CLOSE = "too close to call"
+NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True)
+class Known:
+    """A bed as advice sees it. `kind` is frame, specimen, folder or middle; figures are None where they are not known."""
+
+    name: str
+    kind: str
+    basis: str
+    frames: int
+    mains: int | None
+    crosses: int
+    head_area_cm2: float
+    centre: Figure | None
+    sides: Figure | None = None
+    side_opening: Figure | None = None
+    stiffness: Figure | None = None
+
+
+@dataclass(frozen=True)
+class Player:
+    """What a player says of themselves, and the pull tension [N] they name; None where nothing was said."""
+
+    style: Style | None = None
+    string: String | None = None
+    arm: Arm | None = None
+    tension: float | None = None
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A bed, what it is set against (None: nothing), the middle of the measured frames (None: too few), and the player."""
+
+    frame: Known
+    against: Known | None
+    middle: Known | None
+    player: Player
+    confidence: float
+    _pairs: Mapping[str, tuple[Figure | None, Figure | None]] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        frame, against, middle = self.frame, self.against, self.middle
+        pairs = {
+            name: (getattr(frame, name), None if against is None else getattr(against, name))
+            for name in ("centre", "sides", "side_opening", "stiffness")
+        }
+        pairs["middle"] = (frame.centre, None if middle is None else middle.centre)
+        pairs["stiffness_middle"] = (frame.stiffness, None if middle is None else middle.stiffness)
+        object.__setattr__(self, "_pairs", pairs)
+
+    def pair(self, name: str) -> tuple[Figure | None, Figure | None]:
+        """A figure of the bed and of what it is set against."""
+        return self._pairs[name]
+
+    def difference(self, name: str) -> Difference | None:
+        """The bed against the other in a figure of COMPARED, None where it is not known of both."""
+        mine, theirs = self.pair(name)
+        if mine is None or theirs is None:
+            return None
+        offset = COMPARED[name].offset
+        return difference(Figure(mine.value + offset, mine.u), Figure(theirs.value + offset, theirs.u))
+
+    def verdict(self, name: str) -> str:
+        """What can be said of it: its word for lower or higher, TOO_CLOSE or NOT_KNOWN."""
+        found = self.difference(name)
+        if found is None:
+            return NOT_KNOWN
+        words = {"tighter": COMPARED[name].lower, "more open": COMPARED[name].higher, TOO_CLOSE: TOO_CLOSE}
+        return words[found.verdict(self.confidence)]
+
+    @property
+    def more_crosses(self) -> int:
+        """Crosses of the bed less those of the other; 0 where there is none."""
+        return 0 if self.against is None else self.frame.crosses - self.against.crosses
+
+    @property
+    def centre_percent(self) -> float | None:
+        """How much wider the mesh is in the centre, in percent."""
+        found = self.difference("centre")
+        return None if found is None else found.percent
+
+    @property
+    def tension(self) -> float | None:
+        """The pull tension named [N], where it is one that anything is said of."""
+        named = self.player.tension
+        return named if named is not None and within(Pull(named)) else None
+
+
+def _verdicts() -> dict[str, Callable[[Facts], bool]]:
+    """`centre tighter`, `stiffness not known` and so on, for every figure of COMPARED."""
+    return {
+        f"{name.replace('_', ' ')} {word}": lambda facts, name=name, word=word: facts.verdict(name) == word  # type: ignore[misc]
+        for name, kind in COMPARED.items()
+        for word in (kind.lower, kind.higher, TOO_CLOSE, NOT_KNOWN)
+    }
+
+
+def _said() -> dict[str, Callable[[Facts], bool]]:
+    """`style flat`, `string polyester`, `arm sore` and so on."""
+    return {
+        f"{what} {word}": lambda facts, what=what, word=word: getattr(facts.player, what) == word  # type: ignore[misc]
+        for what, words in (("style", get_args(Style)), ("string", get_args(String)), ("arm", get_args(Arm)))
+        for word in words
+    }
+
+
+CONDITIONS: dict[str, Callable[[Facts], bool]] = {
+    **_verdicts(),
+    **_said(),
+    "centre within 3 %": lambda facts: facts.centre_percent is not None and abs(facts.centre_percent) <= float(LIKE_PERCENT),
+    "bed tight": lambda facts: facts.verdict("middle") == "tighter",
+    "bed open": lambda facts: facts.verdict("middle") == "more open",
+    "bed stiff": lambda facts: facts.verdict("stiffness_middle") == "higher",
+    "crosses fewer": lambda facts: facts.more_crosses < 0,
+    "crosses more": lambda facts: facts.more_crosses > 0,
+    "mesh and crosses disagree": lambda facts: (
+        (facts.verdict("centre") == "tighter" and facts.more_crosses < 0)
+        or (facts.verdict("centre") == "more open" and facts.more_crosses > 0)
+    ),
+    "head small": lambda facts: facts.frame.head_area_cm2 < USUAL_HEAD_CM2,
+    "string stated": lambda facts: facts.player.string is not None,
+    "tension stated": lambda facts: facts.player.tension is not None,
+    "tension outside the model": lambda facts: facts.player.tension is not None and facts.tension is None,
+    "tension below common use": lambda facts: facts.tension is not None and facts.tension < COMMON_N[0],
+    "tension above common use": lambda facts: facts.tension is not None and facts.tension > COMMON_N[1],
+    "tension above the study's lowest": lambda facts: (facts.player.tension or 0.0) > STUDY_LOWEST_N,
+    "frame counted": lambda facts: facts.frame.basis == "counted",
+    "against counted": lambda facts: facts.against is not None and facts.against.basis == "counted",
+    "no reference": lambda facts: facts.against is None,
+}
+"""Every condition a rule may name, with when it holds."""
+
+
+def facts_of(store: Store, name: str, against: str | None, player: Player, confidence: float) -> Facts:
+    """The figures of the bed called `name` and of `against`; without one, of the middle of the measured frames.
+
+    Stiffness is known of frames where it was derived. GapbookError for a name nobody knows.
+    """
+    stiffness = _stiffness(store)
+    middle = _middle(store, stiffness)
+    frame = _known(store, name, stiffness)
+    other = middle if against is None else _known(store, against, stiffness)
+    return Facts(frame, other, middle, player, confidence)
+
+
+def _stiffness(store: Store) -> dict[str, Figure]:
+    """Centre stiffness of every frame it was derived for; none in a package without it."""
+    package = store.package
+    if "mechanics" not in package.resources or not package.path("mechanics").is_file():
+        return {}
+    columns = ["frame_id", STIFFNESS, "u_" + STIFFNESS]
+    rows = store.rows(f"SELECT {', '.join(columns)} FROM {store.load('mechanics', columns)}")
+    return {name: Figure(value, u) for name, value, u in rows if value is not None and u is not None}
+
+
+def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Known:
+    found: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
+    centre, sides, opening = (found.figure(score) for score in COLUMNS)
+    bed = Known(name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
+    return replace(bed, stiffness=stiffness.get(found.frame_id)) if found.kind == "frame" else bed
+
+
+def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Known | None:
+    """The median of each figure over the measured frames, exact by definition; None of fewer than FEWEST."""
+    wanted = ["basis", "crosses", "head_area_cm2", *COLUMNS]
+    medians = ", ".join(f"median({column})" for column in ("head_area_cm2", *COLUMNS))
+    table = store.load("scores", wanted)
+    sql = f"SELECT count(*), quantile_disc(crosses, 0.5), {medians} FROM {table} WHERE basis = 'measured'"
+    count, crosses, head, *values = store.rows(sql)[0]
+    if count < FEWEST:
+        return None
+    centre, sides, opening = (None if value is None else Figure(value, 0.0) for value in values)
+    stiff = sorted(figure.value for figure in stiffness.values())
+    middle = Figure((stiff[(len(stiff) - 1) // 2] + stiff[len(stiff) // 2]) / 2.0, 0.0) if len(stiff) >= FEWEST else None
+    return Known(MIDDLE, "middle", "measured", count, None, crosses, head, centre, sides, opening, middle)

@@ -1,0 +1,182 @@
+"""Two traits of every frame against each other: what a chart shows."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from gapbook.errors import fail
+from gapbook.questions.subjects import unknown
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, Trait, plain, trait_names, unit_factor, zone_names
+from gapbook.tables.schemas import Field
+from gapbook.tables.store import Store, quoted
+
+COVERAGE = 2.0
+"""Error bars are this many standard uncertainties (JCGM 100:2008, 6.2)."""
+BY_FRAME = ("scores", "handling", "mechanics", "frames")
+"""Tables with one row a frame, whose figures can be named by their column."""
+OFFERED = 4
+_SYSTEMS = {
+    "metric": ("mm", "cm2", "g", "kg.cm2", "N"),
+    "imperial": ("[in_i]", "[sin_i]", "[oz_av]", "kg.cm2", "[lbf_av]"),
+    None: ("[sin_i]", "mm", "g", "kg.cm2", "N"),
+}
+_NO_UNIT = ("", "1")
+
+
+class Axis(NamedTuple):
+    """What an axis shows: its name and unit for people, and where the figure is kept: table, column, factor, offset."""
+
+    title: str
+    unit: str
+    table: str
+    column: str
+    factor: float
+    offset: float = 0.0
+
+    @property
+    def label(self) -> str:
+        """Name and unit."""
+        return f"{self.title}, {self.unit}" if self.unit else self.title
+
+
+class Point(NamedTuple):
+    """One frame: x and y, their expanded uncertainties (None where none is stated), pattern, and whether measured."""
+
+    frame_id: str
+    x: float
+    y: float
+    u_x: float | None
+    u_y: float | None
+    pattern: str
+    measured: bool
+
+
+@dataclass(frozen=True)
+class Charted:
+    """The axes, the frames on them by frame_id, how many frames have no value, and the reference picked out."""
+
+    x: Axis
+    y: Axis
+    points: tuple[Point, ...]
+    left_out: int
+    against: str | None
+
+
+def charted(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> Charted:
+    """Every frame that has both traits. GapbookError for an unknown trait or reference, or where no frame has both."""
+    across, along = axis(store, x, units), axis(store, y, units)
+    names = {table: store.load(table) for table in {"scores", across.table, along.table}}
+    joins = "".join(
+        f" LEFT JOIN ({_by_frame(store, table)}) t_{table} USING (frame_id)" for table in sorted({across.table, along.table})
+    )
+    wanted = ", ".join(f"{_picked(store, one)}, {_u_picked(store, one)}" for one in (across, along))
+    rows = store.rows(
+        f"SELECT frame_id, s.mains, s.crosses, s.basis, {wanted} FROM {names['scores']} s{joins} ORDER BY frame_id"
+    )
+    points = tuple(
+        Point(str(frame), float(at_x), float(at_y), _expanded(u_x), _expanded(u_y), f"{mains}×{crosses}", basis == "measured")
+        for frame, mains, crosses, basis, at_x, u_x, at_y, u_y in rows
+        if at_x is not None and at_y is not None
+    )
+    if not points:
+        raise fail("empty-chart", "no frame has both of these", found=f"{across.title} and {along.title}")
+    return Charted(across, along, points, len(rows) - len(points), _reference(store, points, against))
+
+
+def axis(store: Store, text: str, units: str | None = None) -> Axis:
+    """The axis called `text`: a trait as questions name it, with its zone, or a column of BY_FRAME. GapbookError if neither."""
+    asked = " ".join(plain(text).replace("_", " ").replace("-", " ").split())
+    for table in BY_FRAME:
+        if table in store.package.resources:
+            for field in store.package.schema(table).fields:
+                if field.name == text.strip() and _is_figure(field):
+                    return _of_column(table, field)
+    found = _trait(asked)
+    if found is None:
+        near = difflib.get_close_matches(asked, [*trait_names(), *_columns(store)], OFFERED, 0.5)
+        fix = "Nearest: " + ", ".join(near) if near else "Try: centre mesh, head area, swingweight, side opening"
+        raise fail("unknown-trait", "no trait or column of this name", found=text, fix=fix)
+    trait, zone = found
+    unit = _unit(trait, units)
+    name = trait.title if trait.key != "head_area" else "head area"
+    place = f" {ZONE_WORDS[zone].place}" if zone is not None and len(trait.zones) > 1 else ""
+    factor = float(unit_factor(unit)) if unit not in _NO_UNIT else 1.0
+    title = name + place + (" (head light is negative)" if unit == "points" else "")
+    column = trait.column_in(zone)
+    words = UNIT_WORDS[unit][0] if unit in UNIT_WORDS else ""
+    return Axis(title, words, trait.table, column, trait.factor / factor, trait.offset)
+
+
+def _trait(words: str) -> tuple[Trait, str | None] | None:
+    """The trait that `words` name, with the zone among them or its first."""
+    names = {" ".join(plain(name).replace("-", " ").split()): found for name, found in trait_names().items()}
+    names |= {key.replace("_", " "): (trait,) for key, trait in TRAITS.items()}
+    zones = {" ".join(name.replace("-", " ").split()): zone for name, zone in zone_names().items()}
+    if words in names:
+        trait = names[words][0]
+        return trait, trait.zones[0] if trait.zones else None
+    for word, zone in zones.items():
+        for rest in (words.removeprefix(word + " "), words.removesuffix(" " + word)):
+            if rest != words and rest in names and zone in names[rest][0].zones:
+                return names[rest][0], zone
+    return None
+
+
+def _unit(trait: Trait, units: str | None) -> str:
+    for code in _SYSTEMS[units]:
+        if code in trait.units:
+            return code
+    return "%" if trait.units == ("%",) else trait.units[0]
+
+
+def _is_figure(field: Field) -> bool:
+    return field.type in ("number", "integer") and not field.name.startswith("u_")
+
+
+def _of_column(table: str, field: Field) -> Axis:
+    unit = "" if field.unit in (None, "1") else str(field.unit)
+    words = UNIT_WORDS[unit][0] if unit in UNIT_WORDS else unit
+    return Axis(field.title[:1].lower() + field.title[1:], words, table, field.name, 1.0)
+
+
+def _columns(store: Store) -> list[str]:
+    tables = [table for table in BY_FRAME if table in store.package.resources]
+    return [field.name for table in tables for field in store.package.schema(table).fields if _is_figure(field)]
+
+
+def _by_frame(store: Store, table: str) -> str:
+    """SQL for one row a frame. Of beds the geometric mean over a frame's copies, without an uncertainty."""
+    fields = [field for field in store.package.schema(table).fields if field.type in ("number", "integer")]
+    if table != "beds":
+        where = " WHERE strung" if table == "handling" else ""
+        return f"SELECT frame_id, {', '.join(quoted(field.name) for field in fields)} FROM {quoted(table)}{where}"
+    means = ", ".join(
+        f"exp(avg(ln(CASE WHEN {quoted(field.name)} > 0 THEN {quoted(field.name)} END))) AS {quoted(field.name)}"
+        for field in fields
+        if not field.name.startswith("u_")
+    )
+    return f"SELECT frame_id, {means} FROM {quoted(table)} GROUP BY frame_id"
+
+
+def _picked(store: Store, one: Axis) -> str:
+    return f"t_{one.table}.{quoted(one.column)} * {one.factor!r} + {one.offset!r}"
+
+
+def _u_picked(store: Store, one: Axis) -> str:
+    name = "u_" + one.column
+    known = one.table != "beds" and name in store.package.schema(one.table).names
+    return f"t_{one.table}.{quoted(name)} * {one.factor!r}" if known else "NULL"
+
+
+def _expanded(u: float | None) -> float | None:
+    return None if u is None else COVERAGE * float(u)
+
+
+def _reference(store: Store, points: tuple[Point, ...], against: str | None) -> str | None:
+    if against is None or any(point.frame_id == against for point in points):
+        return against
+    if store.rows(f"SELECT 1 FROM {quoted('scores')} WHERE frame_id = ?", [against]):
+        raise fail("reference-blank", f"{against} has no value for one of the two", fix="Mark another frame")
+    raise unknown(store, against)

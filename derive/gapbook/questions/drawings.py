@@ -1,0 +1,145 @@
+"""What a picture of a bed shows: one measured copy, its strings and hoop, its figures, and its stiffness if asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from gapbook.errors import GapbookError, fail
+from gapbook.questions.portrait import Portrait, Row, portrait
+from gapbook.questions.subjects import unknown
+from gapbook.science.meshes import Hoop, Strings, windows
+from gapbook.tables.bedlines import bed_lines
+from gapbook.tables.package import Package
+from gapbook.tables.store import Store
+
+USUAL_GAUGE_MM = 1.25
+"""Diameter a string is drawn with where nobody stated it. Common practice, no source."""
+STEP_MM = 4.0
+"""Distance between the points of a stiffness map [mm]."""
+
+
+class StiffnessMap(NamedTuple):
+    """Stiffness [N/mm] struck at every x of `across` and y of `along` [mm], [along][across] (NaN where it is not known);
+    in the middle of each zone; and the frame's row of mechanics.csv where the package has one.
+    """
+
+    across: list[float]
+    along: list[float]
+    values: list[list[float]]
+    zones: dict[str, float]
+    frame: Row | None
+
+
+@dataclass(frozen=True)
+class DrawnBed:
+    """One copy to draw. `name` is what it was called, `bed` its row of beds.csv, `scores` its frame's of scores.csv (None
+    where the copy was named, or its contribution's folder); `contributed` says that it is not in the catalogue.
+    """
+
+    name: str
+    specimen_id: str
+    frame: Row
+    bed: Row
+    scores: Row | None
+    gauge_mm: float
+    strings: Strings
+    hoop: Hoop
+    stiffness: StiffnessMap | None
+    contributed: bool
+
+
+def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
+    """The copy called `name`, of a frame called so the first one measured, or the one in a contribution's folder; with its
+    stiffness map where `struck`.
+
+    GapbookError for an unknown name, for a frame or copy whose bed nobody measured, and what `contribution.joined` raises.
+    """
+    try:
+        found = portrait(store, name)
+    except GapbookError:
+        if not Path(name).is_dir():
+            raise
+        return _of_folder(store.package, name, struck)
+    bed = _bed_of(store, found, name)
+    specimen = next(row for row in found.specimens if row["specimen_id"] == bed["specimen_id"])
+    named = name == found.frame["frame_id"]
+    return _drawn(store.package, name, (found.frame, specimen, bed, found.scores if named else None), struck)
+
+
+def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
+    from gapbook.tables.contribution import joined, only_one
+    from gapbook.tables.reading import read_table
+    from gapbook.tables.regenerate import compute
+
+    with joined(package, Path(name)) as (merged, own):
+        beds = compute(merged, ["beds"])["beds"].to_pylist()
+        bed = next(row for row in beds if row["specimen_id"] == only_one(Path(name), own))
+        frames = read_table(merged, "frames").to_pylist()
+        specimens = read_table(merged, "specimens").to_pylist()
+        frame = next(row for row in frames if row["frame_id"] == bed["frame_id"])
+        specimen = next(row for row in specimens if row["specimen_id"] == bed["specimen_id"])
+        return _drawn(merged, name, (frame, specimen, bed, None), struck, True)
+
+
+def _drawn(
+    package: Package, name: str, rows: tuple[Row, Row, Row, Row | None], struck: bool, contributed: bool = False
+) -> DrawnBed:
+    frame, specimen, bed, scores = rows
+    hoop = Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
+    return DrawnBed(
+        name=name,
+        specimen_id=bed["specimen_id"],
+        frame=frame,
+        bed=bed,
+        scores=scores,
+        gauge_mm=specimen["string_gauge_mm"] or USUAL_GAUGE_MM,
+        strings=Strings(*bed_lines(package, bed["specimen_id"])),
+        hoop=hoop,
+        stiffness=_struck(package, bed, hoop, scores) if struck else None,
+        contributed=contributed,
+    )
+
+
+def _struck(package: Package, bed: Row, hoop: Hoop, scores: Row | None) -> StiffnessMap:
+    """The map of one copy. The five zones lie at the crossings of three lines each way."""
+    from gapbook.tables.mechanics import copy_map
+
+    specimen = bed["specimen_id"]
+    across, along = _steps(hoop.width / 2.0), _steps(hoop.length / 2.0)
+    middles = {zone: (left + side / 2.0, low + side / 2.0) for zone, (left, low, side) in windows().items()}
+    xs, ys = sorted({x for x, _ in middles.values()}), sorted({y for _, y in middles.values()})
+    at = copy_map(package, specimen, xs, ys).tolist()
+    zones = {zone: at[ys.index(y)][xs.index(x)] for zone, (x, y) in middles.items()}
+    values = copy_map(package, specimen, across, along).tolist()
+    return StiffnessMap(across, along, values, zones, _mechanics_row(package, bed["frame_id"]) if scores else None)
+
+
+def _steps(half: float) -> list[float]:
+    most = int(half / STEP_MM)
+    return [STEP_MM * step for step in range(-most, most + 1)]
+
+
+def _mechanics_row(package: Package, frame_id: str) -> Row | None:
+    if "mechanics" not in package.resources or not package.path("mechanics").is_file():
+        return None
+    store = Store(package)
+    columns = package.schema("mechanics").names
+    rows = store.rows(f"SELECT * FROM {store.load('mechanics')} WHERE frame_id = ?", [frame_id])
+    return dict(zip(columns, rows[0], strict=True)) if rows else None
+
+
+def _bed_of(store: Store, found: Portrait, name: str) -> Row:
+    if name != found.frame["frame_id"]:
+        for row in found.beds:
+            if row["specimen_id"] == name:
+                return row
+        raise unknown(store, name)
+    if not found.beds:
+        raise fail(
+            "not-measured",
+            f"nobody measured a bed of {name}: it is only counted, so there are no string positions to draw",
+            fix="Draw a measured frame (gapbook find --basis measured), or measure this one: gapbook sheet",
+        )
+    return found.beds[0]

@@ -1,0 +1,279 @@
+"""How traits of measured beds go with an outcome of their playtests: `relate`, from names to figures and a sentence."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, PrivateAttr
+
+from gapbook.errors import GapbookError, fail
+from gapbook.questions import findings
+from gapbook.questions.answer import PackageName
+from gapbook.science.grouping import FloatArray
+from gapbook.science.relation import Relation, Sample, Shortfall, holm, indicators, relate
+from gapbook.tables.joined import NAME, Column, View, playtests_with_beds
+from gapbook.tables.package import Package
+from gapbook.tables.store import quoted
+from gapbook.tables.views import query
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+CAUTION = "Association, not cause."
+CONFIDENCE = 0.95
+OFFERED = 3
+_FIGURES = ("number", "integer")
+
+Finding = Literal["rises", "falls", "cannot tell", "no figure"]
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+
+
+class LeaveOneOut(_Model):
+    """The slopes that come of leaving one frame out: the least and the greatest, and the frame left out for each."""
+
+    low: float
+    high: float
+    low_without: str
+    high_without: str
+
+
+class Points(NamedTuple):
+    """For a partial-regression plot: trait and outcome with testers and what is held taken out [playtests], about their
+    means, and the frame of each.
+    """
+
+    trait: list[float]
+    outcome: list[float]
+    frame_ids: list[str]
+
+
+class Association(_Model):
+    """Outcome on one trait. Slope, its standard uncertainty and its interval are in outcome units for one unit of the
+    trait; all figures are None where `verdict` is "no figure".
+    """
+
+    trait: str
+    trait_unit: str
+    slope: float | None = None
+    u_slope: float | None = None
+    low: float | None = None
+    high: float | None = None
+    degrees_of_freedom: int | None = None
+    p: float | None = None
+    p_holm: float | None = None
+    partial_correlation: float | None = None
+    leave_one_out: LeaveOneOut | None = None
+    attenuation_percent: float | None = None
+    frames: int
+    testers: int
+    playtests: int
+    verdict: Finding
+    sentence: str
+    _points: Points | None = PrivateAttr(None)
+
+    @property
+    def points(self) -> Points | None:
+        """What a plot shows; None where there is no figure."""
+        return self._points
+
+
+class Associations(_Model):
+    """What `relate` found: an outcome on each trait asked for, one at a time, with the same columns held."""
+
+    outcome: str
+    outcome_unit: str
+    given: list[str]
+    confidence: float
+    associations: list[Association]
+    caution: str = CAUTION
+    package: PackageName
+
+    def __repr__(self) -> str:
+        return "<Associations: " + " ".join(item.sentence for item in self.associations) + f" {self.caution}>"
+
+    def __str__(self) -> str:
+        return repr(self)
+
+    def to_arrow(self) -> pa.Table:
+        """One row a trait, with the keys of an Association; the leave-one-out range as columns of its own."""
+        from gapbook.questions.tabulated import tabulated, typed
+
+        columns = typed("outcome outcome_unit trait trait_unit", "", "slope u_slope low high")
+        columns |= typed(integers="degrees_of_freedom", numbers="p p_holm partial_correlation")
+        columns |= {"leave_one_out_low": "float64", "leave_one_out_high": "float64"}
+        columns |= typed("leave_one_out_low_without leave_one_out_high_without", numbers="attenuation_percent")
+        columns |= typed("", "frames testers playtests") | typed("verdict sentence")
+        rows = []
+        for item in self.associations:
+            row = {"outcome": self.outcome, "outcome_unit": self.outcome_unit, **item.model_dump()}
+            if item.leave_one_out is not None:
+                row |= {f"leave_one_out_{name}": value for name, value in item.leave_one_out.model_dump().items()}
+            rows.append(row)
+        return tabulated(rows, columns)
+
+
+class _Read(NamedTuple):
+    """The rows of the view that an association rests on, and the frames their numbers stand for."""
+
+    sample: Sample
+    frame_ids: list[str]
+    u_trait: FloatArray | None
+
+    @property
+    def frames(self) -> int:
+        """How many frames they are of."""
+        return len(np.unique(self.sample.frame))
+
+    @property
+    def testers(self) -> int:
+        """How many testers they are of."""
+        return len(np.unique(self.sample.tester))
+
+
+def relate_columns(
+    package: Package, traits: Sequence[str], outcome: str, given: Sequence[str] = (), confidence: float = CONFIDENCE
+) -> Associations:
+    """Relate an outcome to traits, all columns of playtests_with_beds, over the playtests of measured beds.
+
+    Each trait has a regression of its own; several are corrected together (Holm). Words among `given` are held level by
+    level. GapbookError for a column nobody knows, one that is no figure, or one named twice.
+    """
+    view = playtests_with_beds(package)
+    if view is None:
+        raise fail("no-playtests", "the package has no playtests to relate", expected="tables playtests and specimens")
+    columns = {column.name: column for column in view.columns}
+    _check(columns, traits, outcome, given)
+    reads = [_read(package, view, trait, outcome, given) for trait in traits]
+    found = [relate(read.sample, confidence) if len(read.sample.outcome) else Shortfall("no playtests") for read in reads]
+    figures = [one for one in found if isinstance(one, Relation)]
+    adjusted = iter(holm([one.p for one in figures]))
+    told = findings.Teller(columns[outcome], tuple(given), confidence, len(figures))
+    associations = [
+        _association(columns[trait], read, one, next(adjusted), told)
+        if isinstance(one, Relation)
+        else _none(columns[trait], read, one, told)
+        for trait, read, one in zip(traits, reads, found, strict=True)
+    ]
+    return Associations(
+        outcome=outcome,
+        outcome_unit=columns[outcome].unit,
+        given=list(given),
+        confidence=confidence,
+        associations=associations,
+        package=PackageName(name=package.name, version=package.version),
+    )
+
+
+def _check(columns: dict[str, Column], traits: Sequence[str], outcome: str, given: Sequence[str]) -> None:
+    if not traits:
+        raise fail("usage", "relate needs a trait", expected="a column of " + NAME)
+    for name in (*traits, outcome, *given):
+        if name not in columns:
+            raise _unknown(columns, name)
+    for name in (*traits, outcome):
+        if columns[name].type not in _FIGURES:
+            raise fail("not-a-figure", f"{name} is no figure", found=columns[name].type, expected="a column of numbers")
+    for name in given:
+        if columns[name].type not in (*_FIGURES, "string", "boolean"):
+            raise fail("not-a-figure", f"{name} cannot be held", found=columns[name].type, expected="numbers or words")
+    named = [*traits, outcome, *given]
+    if twice := sorted({name for name in named if named.count(name) > 1}):
+        raise fail("named-twice", f"{twice[0]} is named twice", fix="Name each column once")
+
+
+def _unknown(columns: dict[str, Column], name: str) -> GapbookError:
+    usable = [column.name for column in columns.values() if not column.name.startswith("u_")]
+    near = difflib.get_close_matches(name.lower(), usable, OFFERED, 0.5)
+    near = near or [other for other in usable if name and name.lower() in other][:OFFERED]
+    fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
+    return fail("unknown-column", f"{NAME} has no such column", found=name, fix=fix)
+
+
+def _read(package: Package, view: View, trait: str, outcome: str, given: Sequence[str]) -> _Read:
+    """The rows that state trait, outcome and everything held, of specimens whose bed was measured."""
+    names = ["frame_id", "tester_id", trait, outcome, *given]
+    known = {column.name: column for column in view.columns}
+    has_u = "u_" + trait in known
+    picked = ", ".join(quoted(name) for name in (names if not has_u else [*names, "u_" + trait]))
+    stated = " AND ".join(f"{quoted(name)} IS NOT NULL" for name in ("sessions", *names))
+    data = query(package, f"SELECT {picked} FROM {NAME} WHERE {stated} ORDER BY playtest_id")
+
+    def figures(name: str) -> FloatArray:
+        return np.asarray(data[name].cast("float64"), dtype=float)
+
+    def words(name: str) -> tuple[list[str], np.ndarray]:
+        levels, codes = np.unique(np.asarray(data[name].to_pylist(), dtype=str), return_inverse=True)
+        return levels.tolist(), codes.astype(np.int64)
+
+    held = [np.zeros((data.num_rows, 0))]
+    for name in given:
+        held.append(figures(name)[:, None] if known[name].type in _FIGURES else indicators(words(name)[1]))
+    frame_ids, frame = words("frame_id")
+    sample = Sample(figures(outcome), figures(trait), np.concatenate(held, axis=1), words("tester_id")[1], frame)
+    return _Read(sample, frame_ids, figures("u_" + trait) if has_u else None)
+
+
+def _association(trait: Column, read: _Read, found: Relation, p_holm: float, told: findings.Teller) -> Association:
+    least, most = int(np.argmin(found.without)), int(np.argmax(found.without))
+    name = [read.frame_ids[number] for number in found.frames]
+    verdict: Finding = "cannot tell"
+    if p_holm < 1.0 - told.confidence and (found.low > 0.0 or found.high < 0.0):
+        verdict = "rises" if found.slope > 0.0 else "falls"
+    made = Association(
+        trait=trait.name,
+        trait_unit=trait.unit,
+        slope=found.slope,
+        u_slope=found.u_slope,
+        low=found.low,
+        high=found.high,
+        degrees_of_freedom=found.degrees,
+        p=found.p,
+        p_holm=p_holm,
+        partial_correlation=found.partial_correlation,
+        leave_one_out=LeaveOneOut(
+            low=float(found.without[least]),
+            high=float(found.without[most]),
+            low_without=name[least],
+            high_without=name[most],
+        ),
+        attenuation_percent=_attenuation(found, read.u_trait),
+        frames=read.frames,
+        testers=read.testers,
+        playtests=len(read.sample.outcome),
+        verdict=verdict,
+        sentence=told.sentence(trait, found, p_holm, verdict),
+    )
+    trait_mean, outcome_mean = float(read.sample.trait.mean()), float(read.sample.outcome.mean())
+    made._points = Points(
+        (found.trait_left + trait_mean).tolist(),
+        (found.outcome_left + outcome_mean).tolist(),
+        [read.frame_ids[number] for number in read.sample.frame],
+    )
+    return made
+
+
+def _attenuation(found: Relation, u_trait: FloatArray | None) -> float | None:
+    """By how much [%] the trait's own uncertainty draws the slope towards zero, about: u² over what is left of its
+    variance (Fuller 1987, Measurement Error Models, 1.1); None where its uncertainty is not known.
+    """
+    if u_trait is None or np.isnan(u_trait).any():
+        return None
+    return float(min(100.0, 100.0 * (u_trait**2).mean() / (found.trait_left**2).mean()))
+
+
+def _none(trait: Column, read: _Read, found: Shortfall, told: findings.Teller) -> Association:
+    return Association(
+        trait=trait.name,
+        trait_unit=trait.unit,
+        frames=read.frames,
+        testers=read.testers,
+        playtests=len(read.sample.outcome),
+        verdict="no figure",
+        sentence=told.refusal(trait, found.reason),
+    )

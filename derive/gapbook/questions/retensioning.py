@@ -1,0 +1,151 @@
+"""The pull tension that gives one bed the centre stiffness of another."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from gapbook.errors import fail
+from gapbook.questions.amounts import amount
+from gapbook.questions.subjects import Subject, score_columns, subject
+from gapbook.science.comparison import Figure
+from gapbook.science.retension import LEAST_N, MOST_N, Pull, matching, within
+from gapbook.tables.store import Store
+
+CENTRE = "stiffness_centre_n_per_mm"
+Outside = Literal["asked", "stiffer", "softer"]
+"""Why no tension is given: the one asked about, or the one it takes because the other bed is stiffer or softer, lies outside
+the range for which anything is said."""
+
+
+@dataclass(frozen=True)
+class Retension:
+    """What it takes to give one bed the centre stiffness of another.
+
+    `at` is the pull asked about and `stiffness` that of both beds at it; `tension` is for the mains of the second bed, its
+    crosses at the ratio of `at`. None where `outside` says why there is none.
+    """
+
+    source: str
+    target: str
+    at: Pull
+    tension: Figure | None
+    stiffness: tuple[Figure, Figure] | None
+    outside: Outside | None
+
+    @property
+    def difference_percent(self) -> Figure | None:
+        """How much stiffer the second bed is if nothing is changed, in percent."""
+        if self.stiffness is None:
+            return None
+        source, target = self.stiffness
+        ratio = target.value / source.value
+        same = self.tension is not None and self.tension.u == 0.0
+        relative = 0.0 if same else math.hypot(source.u / source.value, target.u / target.value)
+        return Figure(100.0 * (ratio - 1.0), 100.0 * ratio * relative)
+
+    def document(self) -> dict[str, Any]:
+        """For JSON; None where there is no figure."""
+        source, target = self.stiffness or (None, None)
+        return {
+            "from": self.source,
+            "to": self.target,
+            "at_n": self.at.mains,
+            "tension_n": self.tension.value if self.tension else None,
+            "u_tension_n": self.tension.u if self.tension else None,
+            "stiffness_from_n_per_mm": source.value if source else None,
+            "stiffness_to_n_per_mm": target.value if target else None,
+        }
+
+
+def pull_of(at: str, crosses: str | None) -> Pull:
+    """Pull tensions from words: of both families, or of mains and crosses. GapbookError for what is no tension."""
+    mains = amount(at, "N", "the tension", "24kg")
+    other = mains if crosses is None else amount(crosses, "N", "the tension of the crosses", "23kg")
+    if not (math.isfinite(mains) and math.isfinite(other) and mains > 0.0 and other > 0.0):
+        raise fail("bad-amount", "no bed is strung at this tension", found=f"{at}, {crosses}" if crosses else at)
+    return Pull(mains, other / mains)
+
+
+def retension(store: Store, source: str, target: str, at: Pull) -> Retension:
+    """The pull tension that gives `target` the centre stiffness `source` has at the pull `at`.
+
+    Both are frames, specimens or contribution folders. GapbookError for one that nobody knows or measured.
+    """
+    subjects = [subject(store, name, score_columns("centre")) for name in (source, target)]
+    for one in subjects:
+        _must_be_measured(one)
+    if not within(at):
+        return Retension(source, target, at, None, None, "asked")
+    first, second = (_stiffness(store, one, at) for one in subjects)
+    same = source == target and subjects[0].kind != "frame"
+    tension = matching(at, first, second, same)
+    if within(at._replace(mains=tension.value)):
+        return Retension(source, target, at, tension, (first, second), None)
+    return Retension(source, target, at, None, (first, second), "stiffer" if second.value > first.value else "softer")
+
+
+def _must_be_measured(one: Subject) -> None:
+    if one.basis == "counted":
+        raise fail(
+            "not-measured",
+            f"nobody measured a bed of {one.name}, and its stiffness does not follow from counts",
+            fix="Name a measured frame, or the folder of your own readings",
+        )
+
+
+def _stiffness(store: Store, one: Subject, at: Pull) -> Figure:
+    """The bed's centre stiffness at a pull [N/mm]."""
+    found = _of_frame(store, one.name, at) if one.kind == "frame" else _of_copy(store, one, at)
+    if found is None or not math.isfinite(found.value):
+        raise fail("zone-blank", f"the stiffness of {one.name} in the centre is not known", fix="Read the centre of its bed")
+    return found
+
+
+def _of_copy(store: Store, one: Subject, at: Pull) -> Figure:
+    from gapbook.tables.contribution import joined, only_one
+    from gapbook.tables.mechanics import copies_of
+
+    pulls = at.mains, at.crosses
+    if one.kind == "specimen":
+        return Figure(*copies_of(store.package, [one.name]).centre(pulls)[0])
+    with joined(store.package, Path(one.name)) as (package, own):
+        return Figure(*copies_of(package, [only_one(Path(one.name), own)]).centre(pulls)[0])
+
+
+def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
+    """From mechanics.csv, linear in the tension; the effect of another ratio of crosses to mains from the frame's copies."""
+    from gapbook.science.mechanics import PULL_N
+
+    if "mechanics" not in store.package.resources:
+        raise fail(
+            "no-table",
+            "this package has no table of stiffness",
+            fix="Describe mechanics in its datapackage.json and run gapbook derive, or name specimens",
+        )
+    table = store.load("mechanics")
+    rows = store.rows(f"SELECT {CENTRE}, u_{CENTRE} FROM {table} WHERE frame_id = ?", [frame_id])
+    if not rows:
+        raise fail("not-derived", f"no stiffness has been derived yet of {frame_id}", fix="Run gapbook derive")
+    if rows[0][0] is None:
+        return None
+    scale = at.mains / PULL_N * (1.0 if at.ratio == 1.0 else _effect_of_ratio(store, frame_id, at.ratio))
+    return Figure(rows[0][0] * scale, rows[0][1] * scale)
+
+
+def _effect_of_ratio(store: Store, frame_id: str, ratio: float) -> float:
+    """Stiffness with crosses at `ratio` times the mains' tension over that at equal tensions: geometric mean over copies."""
+    from gapbook.science.mechanics import PULL_N
+    from gapbook.tables.mechanics import copies_of
+
+    beds = store.load("beds", ["specimen_id", "frame_id"])
+    specimens = [row[0] for row in store.rows(f"SELECT specimen_id FROM {beds} WHERE frame_id = ? ORDER BY 1", [frame_id])]
+    copies = copies_of(store.package, specimens, pooled=False)
+    pairs = zip(copies.centre((PULL_N, PULL_N * ratio)), copies.centre((PULL_N, PULL_N)), strict=True)
+    logs = [math.log(one.stiffness / equal.stiffness) for one, equal in pairs if math.isfinite(one.stiffness)]
+    return math.exp(math.fsum(logs) / len(logs))
+
+
+__all__ = ["LEAST_N", "MOST_N", "Retension", "pull_of", "retension"]

@@ -1,0 +1,199 @@
+"""A measuring session from a frame, a copy or a bare pattern and a few wishes, checked against the catalogue."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import date
+
+from gapbook.errors import fail
+from gapbook.questions.options import pattern_of
+from gapbook.questions.portrait import Row
+from gapbook.questions.subjects import unknown
+from gapbook.science.units import lookup
+from gapbook.tables.blank import Session, Tool
+from gapbook.tables.store import Store
+
+KINDS = ("mark", "gap")
+UNITS = ("mm", "in")
+SERVES = {"calliper": "gap", "rule": "mark", "photo": "mark"}
+"""How the strings are read with each kind of instrument."""
+ASSUMED = {
+    ("rule", "mm"): ("0.5", "0.3"),
+    ("rule", "in"): ("0.03125", "0.015"),
+    ("calliper", "mm"): ("0.02", "0.04"),
+    ("calliper", "in"): ("0.001", "0.0015"),
+    ("scale", "g"): ("1", "2"),
+    ("balance_board", "mm"): ("1", "1"),
+}
+"""Resolution and largest error of an instrument nobody described, by kind and unit. Common practice, no source."""
+FURTHEST_MM = 120.0
+"""Stations lie no further from the middle than this: beyond, a head has hardly any bed left."""
+MOST_STATIONS, MOST_REPEATS = 3, 3
+_PATTERN = re.compile(r"\s*(\d{1,3})\s*[x×X]\s*(\d{1,3})\s*")
+_STATION = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{1,2})?")
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What was asked for; None is the usual: a copy of one's own, oneself, marks read with a rule in mm, today."""
+
+    specimen: str | None = None
+    contributor: str | None = None
+    instrument: str | None = None
+    kind: str | None = None
+    unit: str | None = None
+    stations: str = "0,80,-80"
+    repeats: int = 1
+    taken_on: str | None = None
+    handling: bool = False
+
+
+@dataclass(frozen=True)
+class _Copy:
+    frame_id: str
+    mains: int
+    crosses: int
+    specimen_id: str
+    frame_known: bool
+    specimen_known: bool
+
+
+def session(store: Store, name: str, wishes: Wishes) -> Session:
+    """The session for `name`. GapbookError for an unknown frame, or a wish that cannot be met."""
+    copy = _copy(store, name, wishes.specimen)
+    tool = _tool(store, wishes)
+    kind = wishes.kind or SERVES.get(tool.kind, "mark")
+    contributor = _slug(store, "contributors", wishes.contributor or "me")
+    rule = tool if tool.kind == "rule" else _usual(store, "my-rule", "rule", tool.unit)
+    return Session(
+        frame_id=copy.frame_id,
+        mains=copy.mains,
+        crosses=copy.crosses,
+        specimen_id=copy.specimen_id,
+        contributor_id=contributor,
+        tool=tool,
+        rule=rule,
+        kind=kind,
+        stations=_stations(wishes.stations),
+        repeats=wishes.repeats,
+        taken_on=_day(wishes.taken_on),
+        frame_known=copy.frame_known,
+        specimen_known=copy.specimen_known,
+        contributor_known=_row(store, "contributors", contributor) is not None,
+        handling=wishes.handling,
+        scale=_usual(store, "my-scale", "scale", "g"),
+        board=_usual(store, "my-board", "balance_board", "mm"),
+    )
+
+
+def head_area_cm2(store: Store, frame_id: str) -> float | None:
+    """The head area a known frame's maker declares [cm2], or None."""
+    found = _row(store, "frames", frame_id)
+    return None if found is None else float(found["head_area_cm2"])
+
+
+def _copy(store: Store, name: str, wished: str | None) -> _Copy:
+    specimen = _row(store, "specimens", name)
+    if (found := _PATTERN.fullmatch(name)) is not None:
+        counts = pattern_of(*found.groups())
+        _check_counts(store, counts.mains, counts.crosses)
+        frame_id = _free(store, "frames", f"my-{counts.mains}x{counts.crosses}")
+        specimen_id, known = _specimen(store, frame_id, wished)
+        return _Copy(frame_id, counts.mains, counts.crosses, specimen_id, False, known)
+    frame = _row(store, "frames", specimen["frame_id"] if specimen else name)
+    if frame is None:
+        raise unknown(store, name)
+    specimen_id, known = _specimen(store, frame["frame_id"], wished or (name if specimen else None))
+    return _Copy(frame["frame_id"], int(frame["mains"]), int(frame["crosses"]), specimen_id, True, known)
+
+
+def _check_counts(store: Store, mains: int, crosses: int) -> None:
+    schema = store.package.schema("frames")
+    for name, count in (("mains", mains), ("crosses", crosses)):
+        field = schema.field(name)
+        if not (field.minimum or 0) <= count <= (field.maximum or count):
+            raise fail("bad-pattern", f"no bed has so many {name}", found=str(count), expected=field.says())
+
+
+def _specimen(store: Store, frame_id: str, wished: str | None) -> tuple[str, bool]:
+    """The id of the copy, and whether the catalogue has it. Its own frame it must be."""
+    if wished is None:
+        return _free(store, "specimens", f"{frame_id}-mine"), False
+    found = _row(store, "specimens", _slug(store, "specimens", wished))
+    if found is not None and found["frame_id"] != frame_id:
+        fix = "Name the copy itself instead of a frame, or another --specimen"
+        raise fail("other-frame", f"{wished} is a copy of another frame", found=found["frame_id"], expected=frame_id, fix=fix)
+    return wished, found is not None
+
+
+def _tool(store: Store, wishes: Wishes) -> Tool:
+    if wishes.kind not in (None, *KINDS):
+        raise fail("bad-kind", "--kind does not take this", found=wishes.kind, expected=" or ".join(KINDS))
+    if wishes.unit not in (None, *UNITS):
+        raise fail("bad-unit", "--unit does not take this", found=wishes.unit, expected=" or ".join(UNITS))
+    kind = "calliper" if wishes.kind == "gap" else "rule"
+    name = _slug(store, "instruments", wishes.instrument or f"my-{kind}")
+    tool = _usual(store, name, kind, wishes.unit or "mm")
+    unit = lookup(tool.unit)
+    if unit is None or unit.base != "mm" or tool.kind not in SERVES:
+        raise fail("instrument-dimension", f"{name} does not read strings", found=tool.kind, expected=", ".join(SERVES))
+    return replace(tool, unit=wishes.unit) if wishes.unit else tool
+
+
+def _usual(store: Store, name: str, kind: str, unit: str) -> Tool:
+    """The instrument the catalogue knows by this name, else one of this kind that reads as such things usually do."""
+    found = _row(store, "instruments", name)
+    if found is not None:
+        known_unit = found["unit"]
+        return Tool(name, found["kind"], f"{found['resolution']:g}", f"{found['max_error']:g}", known_unit, known=True)
+    code = lookup(unit)
+    written = "in" if code is not None and code.code == "[in_i]" else unit
+    return Tool(name, kind, *ASSUMED[kind, written], written)
+
+
+def _stations(text: str) -> tuple[str, ...]:
+    """Heights as they were written, 0 first. They must hold 0, once each, and lie in the bed."""
+    expected = f"0 and up to {MOST_STATIONS - 1} more, each from -{FURTHEST_MM:g} to {FURTHEST_MM:g}, such as 0,80,-80"
+    parts = [part.strip() for part in text.split(",")]
+    if not all(_STATION.fullmatch(part) for part in parts):
+        raise fail("bad-stations", "--stations takes heights in mm", found=text, expected=expected)
+    values = [float(part) for part in parts]
+    if 0.0 not in values or len(set(values)) < len(values) or len(values) > MOST_STATIONS:
+        raise fail("bad-stations", "these stations cannot be read", found=text, expected=expected)
+    if max(map(abs, values)) > FURTHEST_MM:
+        raise fail("bad-stations", "a station lies outside the bed", found=text, expected=expected)
+    return ("0", *(f"{value:g}" for value in values if value))
+
+
+def _day(text: str | None) -> str:
+    if text is None:
+        return date.today().isoformat()
+    try:
+        return date.fromisoformat(text).isoformat()
+    except ValueError:
+        raise fail("bad-day", "--on takes a day", found=text, expected="YYYY-MM-DD") from None
+
+
+def _slug(store: Store, table: str, name: str) -> str:
+    """`name` if the table can have it as an id."""
+    field = store.package.schema(table).fields[0]
+    if not re.fullmatch(field.pattern or ".+", name) or len(name) > (field.max_length or len(name)):
+        expected = "small letters, digits and hyphens, at most 64, such as my-rule"
+        raise fail("bad-id", f"this cannot be a {field.name}", found=name, expected=expected)
+    return name
+
+
+def _free(store: Store, table: str, name: str) -> str:
+    """`name`, or with a number after it if the catalogue has it already."""
+    tried, number = name, 1
+    while _row(store, table, tried) is not None:
+        number += 1
+        tried = f"{name}-{number}"
+    return _slug(store, table, tried)
+
+
+def _row(store: Store, table: str, key: str) -> Row | None:
+    columns = store.package.schema(table).names
+    rows = store.rows(f"SELECT * FROM {store.load(table)} WHERE {columns[0]} = ?", [key])
+    return dict(zip(columns, rows[0], strict=True)) if rows else None

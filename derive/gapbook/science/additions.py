@@ -1,0 +1,108 @@
+"""What weight added to a frame does to its mass, balance, swingweight and moments of inertia.
+
+Sums over point masses and evenly spread ones (an even strip of length l has m·l²/12 about its own middle), and parallel
+axes. Places are from the butt in mm, masses in g, inertias in kg·cm². Added masses and places are taken as exact.
+Plain numbers in, plain numbers out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from gapbook.science.comparison import Figure
+from gapbook.science.handling import AXIS_MM, POINT_MM
+
+_G_MM2 = 1e-5
+
+
+class Added(NamedTuple):
+    """A mass [g] spread evenly from `start` to `end` [mm from the butt]; at a point where the two are the same."""
+
+    mass: float
+    start: float
+    end: float
+
+    @property
+    def middle(self) -> float:
+        """Where it balances [mm]."""
+        return (self.start + self.end) / 2.0
+
+    def inertia(self, axis: float) -> float:
+        """Its moment of inertia [kg.cm2] about an axis `axis` mm from the butt."""
+        return self.mass * ((self.middle - axis) ** 2 + (self.end - self.start) ** 2 / 12.0) * _G_MM2
+
+
+class Handling(NamedTuple):
+    """Mass [g], balance [mm], balance points, swingweight, inertia about the balance point and about the butt [kg.cm2],
+    each with its standard uncertainty; None where it is not known.
+    """
+
+    mass: Figure | None
+    balance: Figure | None
+    points: Figure | None
+    swingweight: Figure | None
+    inertia_centre: Figure | None
+    inertia_butt: Figure | None
+
+
+def with_additions(before: Handling, added: Sequence[Added]) -> Handling:
+    """The frame with every one of `added` on it; a figure is None where what it needs is not known.
+
+    u is propagated linearly from mass, balance and swingweight taken as independent (JCGM 100:2008, 5.1.2). Where the
+    u of an inertia before is larger or smaller than that (figures converted from unstrung share a string bed's mass), only
+    the change of its variance is taken from this.
+    """
+    more = math.fsum(one.mass for one in added)
+    mass = None if before.mass is None else Figure(before.mass.value + more, before.mass.u)
+    swing = before.swingweight
+    if swing is not None:
+        swing = Figure(swing.value + math.fsum(one.inertia(AXIS_MM) for one in added), swing.u)
+    if before.mass is None or before.balance is None or mass is None:
+        return Handling(mass, None, None, swing, None, None)
+    balance = _balance(before.mass, before.balance, added)
+    points = None
+    if before.points is not None:
+        moved = (balance.value - before.balance.value) / POINT_MM
+        points = Figure(before.points.value + moved, balance.u / POINT_MM)
+    about = [_inertia(before, added, at_butt) for at_butt in (False, True)]
+    return Handling(mass, balance, points, swing, *about)
+
+
+def _balance(mass: Figure, balance: Figure, added: Sequence[Added]) -> Figure:
+    total = mass.value + math.fsum(one.mass for one in added)
+    value = (mass.value * balance.value + math.fsum(one.mass * one.middle for one in added)) / total
+    return Figure(value, math.hypot(mass.value / total * balance.u, (balance.value - value) / total * mass.u))
+
+
+def _inertia(before: Handling, added: Sequence[Added], at_butt: bool) -> Figure | None:
+    """Inertia about the butt, or about the new balance point."""
+    stated = before.inertia_butt if at_butt else before.inertia_centre
+    if stated is None or before.mass is None or before.balance is None or before.swingweight is None:
+        return None
+    mass, balance = before.mass, before.balance
+    if at_butt:
+        value = stated.value + math.fsum(one.inertia(0.0) for one in added)
+    else:
+        new = _balance(mass, balance, added).value
+        apart = mass.value * (balance.value - new) ** 2 * _G_MM2
+        value = stated.value + apart + math.fsum(one.inertia(new) for one in added)
+    known = _variance(mass, balance, before.swingweight, [], at_butt)
+    variance = stated.u**2 + _variance(mass, balance, before.swingweight, added, at_butt) - known
+    return Figure(value, math.sqrt(max(variance, 0.0)))
+
+
+def _variance(mass: Figure, balance: Figure, swing: Figure, added: Sequence[Added], at_butt: bool) -> float:
+    """Variance of an inertia from mass, balance and swingweight taken as independent.
+
+    With M the new mass, S the first moment m·b + Σ m_i·x_i and I the swingweight about a = 100 mm, the inertia about the
+    butt is I + 2·a·S - a²·M, about the balance point that less S²/M.
+    """
+    new = _balance(mass, balance, added).value
+    by_mass = 2.0 * AXIS_MM * balance.value - AXIS_MM**2
+    by_balance = 2.0 * AXIS_MM * mass.value
+    if not at_butt:
+        by_mass -= 2.0 * new * balance.value - new**2
+        by_balance -= 2.0 * new * mass.value
+    return swing.u**2 + (by_mass * mass.u * _G_MM2) ** 2 + (by_balance * balance.u * _G_MM2) ** 2

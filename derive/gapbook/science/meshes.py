@@ -1,0 +1,135 @@
+"""The meshes between the strings of one bed: where they lie and how large each is, and where strings meet the hoop.
+
+Lengths in mm from the head's centre, x to the right, y to the tip. Main i runs x = a_i + b_i·y, cross j along y = y_j.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science import hoop as edge
+from gapbook.science.grouping import BoolArray, FloatArray
+from gapbook.science.zones import BALL_MM, END_MM, LEAST_COVERAGE, SIDE_MM
+
+
+class Hoop(NamedTuple):
+    """The inner edge: a superellipse of this width and length [mm] and exponent."""
+
+    width: float
+    length: float
+    exponent: float
+
+
+class Strings(NamedTuple):
+    """Mains a_i left to right and their slopes b_i [m], crosses y_j from tip to throat [c]."""
+
+    main_at_0: FloatArray
+    main_slope: FloatArray
+    cross_y: FloatArray
+
+    def mains_at(self, height: FloatArray) -> FloatArray:
+        """x of every main at these heights: [m, *height.shape]."""
+        shape = (-1, *([1] * np.ndim(height)))
+        return np.asarray(self.main_at_0.reshape(shape) + self.main_slope.reshape(shape) * height)
+
+
+class Meshes(NamedTuple):
+    """Meshes by main gap and cross gap: corners [m−1, c−1, 4, 2] (left and right at the upper cross, right and left at
+    the lower), and size [m−1, c−1], √(main gap · cross gap), the main gap at half height.
+    """
+
+    corners: FloatArray
+    size: FloatArray
+
+
+def meshes(strings: Strings) -> Meshes:
+    """Every mesh between two neighbouring mains and two neighbouring crosses, whether or not the hoop cuts it."""
+    y = strings.cross_y
+    x = strings.mains_at(y)
+    upper, lower = x[:, :-1], x[:, 1:]
+    top = np.broadcast_to(y[:-1], (len(x) - 1, len(y) - 1))
+    bottom = np.broadcast_to(y[1:], top.shape)
+    across = np.stack([upper[:-1], upper[1:], lower[1:], lower[:-1]], axis=-1)
+    corners = np.stack([across, np.stack([top, top, bottom, bottom], axis=-1)], axis=-1)
+    main_gap = np.diff(strings.mains_at((y[:-1] + y[1:]) / 2.0), axis=0)
+    return Meshes(corners, np.sqrt(main_gap * -np.diff(y)))
+
+
+def size_over(other: Strings, corners: FloatArray) -> FloatArray:
+    """Mesh size of another bed over the same places [m−1, c−1]; NaN where its strings cover less than 80 % of one.
+
+    Strings are counted as over a window (see zones): pitch = covered / fractional count, main pitch at half height.
+    """
+    x, y = corners[..., 0], corners[..., 1]
+    size = np.full(corners.shape[:2], np.nan)
+    rising = other.cross_y[::-1]
+    for place in np.ndindex(*size.shape):
+        upper, lower = y[place][0], y[place][2]
+        ends = (x[place][0] + x[place][3]) / 2.0, (x[place][1] + x[place][2]) / 2.0
+        main = pitch_between(other.mains_at(np.asarray((upper + lower) / 2.0)), *ends)
+        size[place] = np.sqrt(main * pitch_between(rising, lower, upper))
+    return size
+
+
+def pitch_between(positions: FloatArray, low: float, high: float) -> float:
+    """Pitch of rising positions [n] from `low` to `high`; NaN where they cover less than 80 % of it."""
+    first, last = max(low, positions[0]), min(high, positions[-1])
+    if last - first < LEAST_COVERAGE * (high - low):
+        return float("nan")
+    count = np.interp((first, last), positions, np.arange(len(positions)))
+    return float((last - first) / (count[1] - count[0]))
+
+
+def inside(hoop: Hoop, x: FloatArray, y: FloatArray) -> BoolArray:
+    """Whether points lie within the inner edge."""
+    return np.asarray(_level(hoop, x, y) < 1.0)
+
+
+def cross_ends(hoop: Hoop, cross_y: FloatArray) -> FloatArray:
+    """x at which each cross meets the inner edge on the right [c]; on the left it is −x. 0 beyond the head."""
+    return np.asarray(edge.cross_ends(_one(hoop), cross_y[None])[0])
+
+
+def main_ends(hoop: Hoop, strings: Strings) -> FloatArray:
+    """y at which each main meets the inner edge, at the throat and at the tip [m, 2]. 0 for one outside at y = 0."""
+    at_0, slope = strings.main_at_0[None], strings.main_slope[None]
+    ends = np.stack([edge.main_ends(_one(hoop), at_0, slope, side)[0] for side in (-1, 1)], axis=-1)
+    return np.where(inside(hoop, strings.main_at_0, np.zeros(1))[:, None], ends, 0.0)
+
+
+def _one(hoop: Hoop) -> edge.Hoop:
+    return edge.Hoop(*(np.array([figure]) for figure in hoop))
+
+
+def outline(hoop: Hoop, points: int = 240) -> FloatArray:
+    """Points [points, 2] of the inner edge, counter-clockwise from the right."""
+    angle = np.linspace(0.0, 2.0 * np.pi, points, endpoint=False)
+    x, y = np.cos(angle), np.sin(angle)
+    power = 2.0 / hoop.exponent
+    half = hoop.width / 2.0, hoop.length / 2.0
+    return np.stack([half[0] * np.sign(x) * np.abs(x) ** power, half[1] * np.sign(y) * np.abs(y) ** power], axis=-1)
+
+
+REACH = 0.81
+"""How far the outer strings of a schematic bed stand from the middle, as a part of the way to the hoop."""
+
+
+def schematic(mains: int, crosses: int, hoop: Hoop) -> Strings:
+    """Evenly spaced strings for a drawing that only counts them."""
+    x = np.linspace(-REACH, REACH, mains) * hoop.width / 2.0
+    return Strings(x, np.zeros(mains), np.linspace(REACH, -REACH, crosses) * hoop.length / 2.0)
+
+
+def windows() -> dict[str, tuple[float, float, float]]:
+    """The five windows by zone: left edge, lower edge and side [mm]."""
+    middles = {"centre": (0.0, 0.0), "left": (-SIDE_MM, 0.0), "right": (SIDE_MM, 0.0)}
+    middles |= {"tip": (0.0, END_MM), "throat": (0.0, -END_MM)}
+    half = BALL_MM / 2.0
+    return {zone: (x - half, y - half, BALL_MM) for zone, (x, y) in middles.items()}
+
+
+def _level(hoop: Hoop, x: FloatArray, y: FloatArray) -> FloatArray:
+    across, along = np.abs(2.0 * x / hoop.width), np.abs(2.0 * y / hoop.length)
+    return np.asarray(across**hoop.exponent + along**hoop.exponent)

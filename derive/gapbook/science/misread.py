@@ -1,0 +1,195 @@
+"""One reading out of line: strings lie along a smooth curve, so a single misread gap or mark stands out of it.
+
+A laying's strings are fitted by a low polynomial of their number (mains: odd terms only, for they mirror left to right), by
+generalised least squares with what placement and reading do to their positions. A misread gap moves every string after it, a
+misread mark moves one string: each is a mean-shift outlier, tried in turn (Cook & Weisberg 1982, Residuals and Influence in
+Regression, 2.2.2). Drilling in steps fits no polynomial: the scatter that is left widens the bound, and `lone` asks that the
+neighbours and the mirror twin do not share the deviation.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray
+from gapbook.science.uncertainty import PLACEMENT_MM
+
+FEWEST = 8
+"""Strings a laying must have to be looked at."""
+SCATTER_ROOM = 1.3
+"""How much more than expected the middle of the residuals may be before it widens the bound: it rests on some 16 strings."""
+BORNE = 2.0
+"""Standard uncertainties by which a reading must stand out of its own laying, and more than in the others, where these tell
+against it: that says which of two layings is wrong."""
+LONE = 0.5
+"""Part of a deviation that neighbours, mirror twin and other layings must not share."""
+TRIM = 20.0
+"""A cell's scatter over its expectation beyond which it does not speak for the repeatability; chi-square with one degree of
+freedom passes it once in 130,000 cells."""
+
+
+class Line(NamedTuple):
+    """What a kind of laying is compared with: n strings, its terms X [n, P], and for each reading that may be misread what
+    it does to the strings [n, H], its effect on the fit's residuals [n, H], and the standard uncertainty [H] in mm of the
+    shift so estimated; `residual` [n, n] takes positions to whitened residuals, `whitened` [n, H] shifts likewise.
+    """
+
+    terms: FloatArray
+    fit: FloatArray
+    shift: FloatArray
+    gradient: FloatArray
+    u: FloatArray
+    residual: FloatArray
+    whitened: FloatArray
+
+
+@lru_cache(maxsize=1024)
+def line(strings: int, is_main: bool, is_mark: bool, variance: float, placement: float = PLACEMENT_MM) -> Line:
+    """The line of layings with this count, family, kind, variance of one reading [mm²] and `placement` of strings [mm].
+
+    Without placement it is that of the difference of two layings: of crosses, which are read at one station, no more than
+    where and how the instrument was laid.
+    """
+    place = np.linspace(-1.0, 1.0, strings)
+    powers = (0, 1, 3, 5) if is_main else (0, 1, 2, 3, 4, 5) if placement else (0, 1)
+    terms = np.stack([place**power for power in powers], axis=1)
+    number = np.arange(strings)
+    covariance = (placement**2 + 1e-4 * variance) * np.eye(strings)
+    covariance += variance * (np.eye(strings) if is_mark else np.minimum(number[:, None], number[None, :]))
+    shift = np.eye(strings) if is_mark else (number[:, None] > number[None, :-1]).astype(float)
+    whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+    basis, _ = np.linalg.qr(whiten @ terms)
+    residual = whiten - basis @ (basis.T @ whiten)
+    moved = residual @ shift
+    size = np.sqrt((moved**2).sum(axis=0))
+    fit = np.asarray(np.linalg.lstsq(whiten @ terms, whiten, rcond=None)[0], dtype=np.float64)
+    return Line(terms, fit, shift, residual.T @ moved / size**2, 1.0 / size, residual, moved / size)
+
+
+class Group(NamedTuple):
+    """Layings that share count, family, kind and variance of a reading: strings' positions [L, n] in mm; whether a reading is
+    the laying's own [L, H]; and how far its strings lie from where the other layings of the same family have them on average
+    [L, n] (0 where there are none), with how many others there are [L].
+    """
+
+    positions: FloatArray
+    own: BoolArray
+    apart: FloatArray
+    others: IntArray
+
+
+class Suspects(NamedTuple):
+    """Readings that stand out: laying [S], place among what may be misread [S] (0 is gap 1 or mark 1), by how much it is too
+    high and the standard uncertainty of that [S] in mm; whether other layings tell against it [S].
+    """
+
+    laying: IntArray
+    place: IntArray
+    shift: FloatArray
+    u: FloatArray
+    belied: BoolArray
+
+
+class _Scores(NamedTuple):
+    """Estimates of every shift [L, H] in mm, in standard uncertainties, and those uncertainties [L, H]."""
+
+    shift: FloatArray
+    score: FloatArray
+    u: FloatArray
+
+
+def _scores(positions: FloatArray, one: Line, factor: FloatArray) -> _Scores:
+    """Shifts by one line; `factor` [L] widens its uncertainties, infinite where it says nothing."""
+    u = one.u[None, :] * factor[:, None]
+    shift, says = np.zeros(u.shape), np.flatnonzero(np.isfinite(factor))
+    shift[says] = positions[says] @ one.gradient
+    return _Scores(shift, shift / u, u)
+
+
+def _scatter(positions: FloatArray, one: Line, best: IntArray, shift: FloatArray, factor: FloatArray, taken: int) -> FloatArray:
+    """How much more than expected residuals scatter [L] once the shift of `best` is taken out, at least 1: by their middle or
+    by their root mean square, whichever is less, so that neither a second misreading nor chance widens the bound.
+    """
+    rest = positions @ one.residual.T - (shift / one.u[best])[:, None] * one.whitened[:, best].T
+    strings, terms = one.terms.shape
+    free = max(strings - terms - 1 - taken, 1)
+    middle = np.median(np.abs(rest), axis=1) * 1.4826 * np.sqrt(strings / free) / SCATTER_ROOM
+    square = np.sqrt((rest**2).sum(axis=1) / free)
+    return np.asarray(np.maximum(1.0, np.minimum(middle, square) / factor))
+
+
+def suspects(group: Group, one: Line, other: Line, bound: float, most: int = 3) -> tuple[Suspects, FloatArray]:
+    """What stands out of a laying's own line by more than `bound` standard uncertainties; or by BORNE of them, where it
+    stands out from the other layings by `bound`. And the positions with that taken out.
+
+    one: the line of the layings; other: the same for strings in place, for what one laying has and the others have not. At
+    most `most` in a laying, the greatest first, each judged after those before it are taken out.
+    """
+    left, apart, may = group.positions.copy(), group.apart.copy(), group.own.copy()
+    rows, found = np.arange(len(left)), []
+    with np.errstate(divide="ignore"):
+        factor = np.sqrt(1.0 + 1.0 / group.others)
+    for taken in range(most):
+        alone = _scores(left[rows], one, np.ones(len(rows)))
+        beside = _scores(apart[rows], other, factor[rows])
+        in_others = alone.score - apart[rows] @ one.gradient / one.u
+        agree = (alone.score * beside.score > 0.0) & (np.abs(alone.score) > np.maximum(BORNE, np.abs(in_others)))
+        strength = np.where(may[rows], np.maximum(np.abs(alone.score), np.where(agree, np.abs(beside.score), 0.0)), 0.0)
+        best = np.argmax(strength, axis=1)
+        passed = np.flatnonzero(strength[np.arange(len(rows)), best] > bound)
+        if not len(passed):
+            break
+        at, best = (passed, best[passed]), best[passed]
+        rows = rows[passed]
+        wide = _scatter(left[rows], one, best, alone.shift[at], np.ones(len(rows)), taken)
+        spread = _scatter(apart[rows], other, best, beside.shift[at], factor[rows], taken)
+        sure = np.abs(alone.score[at]) > bound * wide
+        borne = agree[at] & (np.abs(beside.score[at]) > bound * spread) & (np.abs(alone.score[at]) > BORNE * wide)
+        u, u_beside = alone.u[at] * wide, np.where(borne, beside.u[at] * spread, np.inf)
+        weight = np.where(borne, u**2 / (u**2 + np.where(borne, u_beside, 1.0) ** 2), 0.0)
+        shift = (1.0 - weight) * alone.shift[at] + weight * beside.shift[at]
+        kept = sure | borne
+        rows, best, shift, u = rows[kept], best[kept], shift[kept], np.minimum(u, u_beside)[kept]
+        found.append(Suspects(rows, best.astype(np.int64), shift, u, borne[kept]))
+        left[rows] -= shift[:, None] * one.shift[:, best].T
+        apart[rows] -= shift[:, None] * one.shift[:, best].T
+        may[rows, best] = False
+    if not found:
+        none = np.zeros(0, dtype=np.int64)
+        return Suspects(none, none, np.zeros(0), np.zeros(0), none > 0), left
+    return Suspects(*(np.concatenate(columns) for columns in zip(*found, strict=True))), left
+
+
+def lone(positions: FloatArray, cleaned: FloatArray, one: Line, place: int, shift: float, is_main: bool, is_mark: bool) -> bool:
+    """Whether the deviation of one reading is its own: neighbours and mirror twin do not share it.
+
+    positions, cleaned: [n] of one laying, as read and with everything that stands out taken out.
+    """
+    off = positions - one.terms @ (one.fit @ cleaned)
+    own = off if is_mark else np.diff(off)
+    last = len(own) - 1
+    twin = (-1.0 if is_mark else 1.0) * own[last - place]
+    around = [own[other] for other in (place - 1, place + 1) if 0 <= other <= last]
+    if is_main and place != last - place:
+        around.append(twin)
+    return all(one_off * np.sign(shift) < LONE * abs(shift) for one_off in around)
+
+
+def believable_variance(squares: FloatArray, freedom: IntArray, pool: IntArray, pools: int, floor: FloatArray) -> FloatArray:
+    """Variance of one reading [pools], pooled over cells [C] of repeats as in JCGM 100:2008, H.3.6, but without the cells
+    that scatter beyond belief: a misreading must not widen the bound that finds it. `floor` [pools]: what rounding alone
+    gives. NaN where nothing was repeated.
+    """
+    several = freedom > 0
+    squares, freedom, pool = squares[several], freedom[several], pool[several]
+    result = np.full(pools, np.nan)
+    for number in np.unique(pool):
+        mine = pool == number
+        mean = squares[mine] / freedom[mine]
+        start = max(float(np.median(mean)) / 0.4549, float(floor[number]))
+        kept = mean <= TRIM * start
+        result[number] = squares[mine][kept].sum() / freedom[mine][kept].sum() if start > 0.0 else 0.0
+    return result

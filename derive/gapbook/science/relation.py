@@ -1,0 +1,212 @@
+"""How an outcome goes with a trait among playtests: a slope with an interval that holds with few frames.
+
+Every tester has a level of their own (fixed effects). Playtests of one frame share what is particular to it, so that
+frames, not playtests, are what is drawn: the variance is that of the leave-one-frame-out jackknife (CR3), its quantile
+Student's t with frames − 1 degrees of freedom.
+
+References
+----------
+- Frisch & Waugh 1933, Econometrica 1, 387-401; Lovell 1963, J. Amer. Stat. Assoc. 58, 993-1010: partialling out.
+- MacKinnon, Nielsen & Webb 2023, J. Econometrics 232, 272-299: cluster-robust inference, CR3 as a jackknife, t(G − 1).
+- Holm 1979, Scand. J. Statistics 6, 65-70: several hypotheses at once.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
+
+FEWEST_FRAMES = 8
+"""Frames without which no slope is given; FRAMES_A_COLUMN more for each column held beside the trait."""
+FRAMES_A_COLUMN = 2
+FEWEST_TESTERS = 3
+"""Testers without which no slope is given: fewer tell of themselves, not of players."""
+_NOTHING = 1e-9
+"""Part of a column's sum of squares below which nothing is left of it."""
+_SINGULAR = 1e11
+
+
+class Sample(NamedTuple):
+    """Playtests [N]: outcome, trait, further columns held [N, K] (none: [N, 0]), and numbers of tester and frame."""
+
+    outcome: FloatArray
+    trait: FloatArray
+    given: FloatArray
+    tester: IntArray
+    frame: IntArray
+
+
+class Relation(NamedTuple):
+    """Outcome on trait. `slope`, `u_slope`, `low` and `high` are in outcome units for one unit of the trait.
+
+    `without` [frames] is the slope with each frame left out, in ascending order of frame number, `frames` those numbers.
+    `trait_left` and `outcome_left` [N] are what testers and the columns held leave of the two, about zero.
+    """
+
+    slope: float
+    u_slope: float
+    low: float
+    high: float
+    degrees: int
+    p: float
+    partial_correlation: float
+    frames: IntArray
+    without: FloatArray
+    trait_left: FloatArray
+    outcome_left: FloatArray
+
+
+class Shortfall(NamedTuple):
+    """Why there is no figure."""
+
+    reason: str
+
+
+def relate(sample: Sample, confidence: float = 0.95) -> Relation | Shortfall:
+    """Least squares of outcome on trait, with tester effects and the columns held, and its jackknife interval."""
+    frames, testers = len(np.unique(sample.frame)), len(np.unique(sample.tester))
+    if reason := _too_few(frames, testers, sample.given.shape[1]):
+        return Shortfall(reason)
+    if reason := _held_already(sample):
+        return Shortfall(reason)
+    held = within(sample.given, sample.tester)
+    trait_left = residual(within(sample.trait[:, None], sample.tester), held)
+    outcome_left = residual(within(sample.outcome[:, None], sample.tester), held)
+    slope, correlation = _slope(trait_left, outcome_left)
+    columns = within(np.column_stack([sample.trait, sample.given, sample.outcome]), sample.tester)
+    numbers, without = leave_one_out(columns, sample.tester, sample.frame)
+    if not np.isfinite(without).all():
+        return Shortfall("it rests on one frame: without that frame the trait does not vary within testers")
+    u = jackknife(slope, without)
+    half = quantile(confidence, frames - 1) * u
+    return Relation(
+        slope, u, slope - half, slope + half, frames - 1, two_sided(slope, u, frames - 1), correlation, numbers, without,
+        trait_left, outcome_left,
+    )  # fmt: skip
+
+
+def _too_few(frames: int, testers: int, held: int) -> str | None:
+    needed = FEWEST_FRAMES + FRAMES_A_COLUMN * held
+    if frames < needed:
+        return f"too few frames: {frames}, and at least {needed} are needed"
+    if testers < FEWEST_TESTERS:
+        return f"too few testers: {testers}, and at least {FEWEST_TESTERS} are needed"
+    return None
+
+
+def _held_already(sample: Sample) -> str | None:
+    """Why trait, outcome or the columns held have no variation of their own, or None."""
+    for name, column in (("trait", sample.trait), ("outcome", sample.outcome)):
+        left = within(column[:, None], sample.tester)[:, 0]
+        if _nothing_left(left, column - column.mean()):
+            return f"the {name} does not vary within testers"
+    held = within(sample.given, sample.tester)
+    for number in range(held.shape[1]):
+        given = sample.given[:, number]
+        if _nothing_left(residual(held[:, [number]], held[:, :number]), given - given.mean()):
+            return "what is held follows from the testers, or from itself"
+    trait = within(sample.trait[:, None], sample.tester)
+    if _nothing_left(residual(trait, held), trait[:, 0]):
+        return "the trait follows from what is held"
+    return None
+
+
+def _nothing_left(left: FloatArray, whole: FloatArray) -> bool:
+    return bool(left @ left <= _NOTHING * (whole @ whole))
+
+
+def within(columns: FloatArray, tester: IntArray) -> FloatArray:
+    """Columns [N, K] less their mean over each tester's playtests."""
+    number = distinct(tester).number
+    testers = int(number.max(initial=-1)) + 1
+    return np.asarray(columns - (sum_by(number, columns, testers) / count_by(number, testers)[:, None])[number])
+
+
+def residual(column: FloatArray, held: FloatArray) -> FloatArray:
+    """What least squares on the columns held [N, K] leaves of a column [N, 1], as [N]."""
+    if not held.shape[1]:
+        return np.asarray(column[:, 0])
+    from statsmodels.regression.linear_model import OLS
+
+    return np.asarray(OLS(column[:, 0], held / np.sqrt((held**2).sum(axis=0))).fit().resid)
+
+
+def _slope(trait_left: FloatArray, outcome_left: FloatArray) -> tuple[float, float]:
+    """Slope and partial correlation of the two residuals (Frisch, Waugh, Lovell)."""
+    from statsmodels.regression.linear_model import OLS
+
+    slope = float(OLS(outcome_left, trait_left).fit().params[0])
+    size = np.sqrt((trait_left @ trait_left) * (outcome_left @ outcome_left))
+    return slope, float(trait_left @ outcome_left / size) if size > 0.0 else 0.0
+
+
+def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tuple[IntArray, FloatArray]:
+    """Frame numbers, and the slope of the last of `columns` on the first without each frame [frames]; NaN where there
+    is none. columns [N, K]: within testers.
+
+    Exact, and without refitting: the cross products without a frame are the whole ones less the frame's own, less what
+    moving the means of its testers takes away.
+    """
+    scale = np.sqrt((columns**2).mean(axis=0))
+    scaled = columns / np.where(scale > 0.0, scale, 1.0)
+    numbers, of_frame = np.unique(frame, return_inverse=True)
+    of_tester = distinct(tester).number
+    cell = distinct(of_tester, of_frame)
+    sums = sum_by(cell.number, scaled, len(cell.first))
+    rest = count_by(of_tester, int(of_tester.max()) + 1)[of_tester[cell.first]] - count_by(cell.number, len(cell.first))
+    shared = rest > 0  # a tester of this frame alone leaves with it
+    moved = sums[shared][:, :, None] * sums[shared][:, None, :] / rest[shared][:, None, None]
+    own = sum_by(of_frame, scaled[:, :, None] * scaled[:, None, :], len(numbers))
+    own += sum_by(of_frame[cell.first][shared], moved, len(numbers))
+    products = scaled.T @ scaled - own
+    slopes = _solved(products[:, :-1, :-1], products[:, :-1, -1])
+    return numbers, slopes * (scale[-1] / scale[0])
+
+
+def _solved(left: FloatArray, right: FloatArray) -> FloatArray:
+    """The first unknown of each of many small sets of equations; NaN where a set has no one solution."""
+    diagonal = np.sqrt(np.clip(np.diagonal(left, axis1=1, axis2=2), 0.0, None))
+    sound = (diagonal > np.sqrt(_NOTHING) * np.sqrt(np.abs(left).max(initial=0.0))).all(axis=1)
+    sound[sound] = np.linalg.cond(left[sound] / (diagonal[sound][:, :, None] * diagonal[sound][:, None, :])) < _SINGULAR
+    found = np.full(len(left), np.nan)
+    if sound.any():
+        found[sound] = np.linalg.solve(left[sound], right[sound][:, :, None])[:, 0, 0]
+    return found
+
+
+def jackknife(slope: float, without: FloatArray) -> float:
+    """Standard uncertainty from the slopes without each frame [G], about the whole slope: √((G−1)/G Σ(b − b₋g)²)."""
+    count = len(without)
+    return float(np.sqrt((count - 1) / count * ((without - slope) ** 2).sum()))
+
+
+def quantile(confidence: float, degrees: int) -> float:
+    """The two-sided quantile of Student's t."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(degrees, 0.5 + confidence / 2.0))
+
+
+def two_sided(value: float, u: float, degrees: int) -> float:
+    """How probable a value this far from zero is if there is nothing, either side (Student's t)."""
+    from scipy.special import stdtr
+
+    if u == 0.0:
+        return 1.0 if value == 0.0 else 0.0
+    return float(2.0 * stdtr(degrees, -abs(value) / u))
+
+
+def holm(p: list[float]) -> list[float]:
+    """Holm's adjusted probabilities of several relations tried at once."""
+    from statsmodels.stats.multitest import multipletests
+
+    return [float(value) for value in multipletests(p, method="holm")[1]] if p else []
+
+
+def indicators(codes: IntArray) -> FloatArray:
+    """A column of 0 and 1 for each level of a word's codes [N] but the first, [N, levels − 1]."""
+    levels = np.unique(codes)
+    return np.asarray((codes[:, None] == levels[None, 1:]).astype(float))

@@ -1,0 +1,46 @@
+"""The pull tension that gives one bed the stiffness of another: a linear model, in plain numbers.
+
+Stiffness is proportional to tension when mains and crosses keep their ratio, so the tension sought is the given one times
+the ratio of the two stiffnesses at it. The loss after stringing is taken to be the same part in both and drops out.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from gapbook.science.comparison import Figure
+
+LEAST_N = 180.0
+MOST_N = 300.0
+"""Pull tensions for which anything is said [N]. Common practice, no source; 220 to 270 N are in common use (Cross 2000,
+Sports Engineering 3, 111-122)."""
+
+
+class Pull(NamedTuple):
+    """Pull tension of the mains [N], and of the crosses as a multiple of it."""
+
+    mains: float
+    ratio: float = 1.0
+
+    @property
+    def crosses(self) -> float:
+        """Pull tension of the crosses [N]."""
+        return self.mains * self.ratio
+
+
+def within(pull: Pull) -> bool:
+    """Whether mains and crosses are pulled at tensions for which anything is said; 1 N in a million is forgiven."""
+    least, most = LEAST_N * (1.0 - 1e-6), MOST_N * (1.0 + 1e-6)
+    return least <= min(pull.mains, pull.crosses) and max(pull.mains, pull.crosses) <= most
+
+
+def matching(at: Pull, source: Figure, target: Figure, same: bool = False) -> Figure:
+    """Pull tension of the target's mains [N] that gives it the source's stiffness, crosses at the same ratio, and its
+    standard uncertainty.
+
+    source, target: stiffness [N/mm] of both at the pull `at`, taken as independent unless they are the `same` bed.
+    """
+    tension = at.mains * source.value / target.value
+    relative = 0.0 if same else math.hypot(source.u / source.value, target.u / target.value)
+    return Figure(tension, tension * relative)

@@ -1,0 +1,168 @@
+"""Advice as a player reads it: what is likely to change, each with the figure it rests on, then what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.console import RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from gapbook.questions.advice import Advice, Bed, Rest, Statement
+from gapbook.science.units import INCH, UNITS
+from gapbook.screens import page
+from gapbook.screens.text import head_area, listed, pattern, percent, plural, safe, signed, with_u
+
+GOES = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
+MODEL = "Stiffness is a model of geometry and tension, both beds at the one pull tension that mechanics.csv is made for."
+NAMES = {
+    "centre": "Mesh in the centre",
+    "middle": "Mesh in the centre",
+    "sides": "Mesh in the sides",
+    "side_opening": "Sides open by",
+    "stiffness": "Stiffness in the centre",
+    "stiffness_middle": "Stiffness in the centre",
+    "openness": "Mesh in the centre",
+    "against_openness": "Mesh in the centre, the other bed",
+    "crosses": "Crosses",
+    "head": "Head",
+    "string": "String",
+    "tension": "Tension",
+}
+
+
+def screen(found: Advice, units: str | None = None) -> list[RenderableType]:
+    """The whole advice."""
+    parts: list[RenderableType] = [Text(_title(found, units), page.HEADING), Text(_player(found))]
+    if found.expect:
+        parts += [Text(), Text("What to expect of the bed", page.HEADING), *_by_figure(found, found.expect, units)]
+    if found.unknown:
+        parts += [Text(), Text("What cannot be said", page.HEADING), *_by_figure(found, found.unknown, units)]
+    parts += [Text(), Text("Mind", page.HEADING), *_by_figure(found, found.cautions, units), Text()]
+    return [*parts, *(Text(line, page.QUIET) for line in _notes(found))]
+
+
+def _title(found: Advice, units: str | None) -> str:
+    if found.against is None:
+        return f"{_named(found.frame, units)}, on its own"
+    if found.against.kind == "middle":
+        middle = f"the middle of {plural(found.against.frames, 'measured frame')}"
+        return f"{_named(found.frame, units)}, against {middle} (--against names the one you know)"
+    return f"{_named(found.frame, units)}, for a player who knows {_named(found.against, units)}"
+
+
+def _named(bed: Bed, units: str | None) -> str:
+    assert bed.mains is not None
+    return f"{safe(bed.name)} ({pattern(bed.mains, bed.crosses)}, {head_area(bed.head_area_cm2, units or 'imperial')})"
+
+
+def _player(found: Advice) -> str:
+    said = [] if found.style is None else [f"{found.style} style"]
+    said += [] if found.string is None else [f"{found.string} string"]
+    said += [] if found.arm is None else [f"{found.arm} arm"]
+    said += [] if found.tension_n is None else [_tension(found.tension_n)]
+    missing = [
+        option
+        for option, value in (
+            ("--style", found.style), ("--string", found.string), ("--arm", found.arm), ("--tension", found.tension_n)
+        )
+        if value is None
+    ]  # fmt: skip
+    told = "You said: " + (", ".join(said) or "nothing of yourself") + "."
+    return told + (f" {listed(missing)} would say more." if missing else "")
+
+
+def _tension(newtons: float) -> str:
+    kilograms, pounds = (newtons / UNITS[code].factor for code in ("kgf", "[lbf_av]"))
+    return f"{newtons:.0f} N ({kilograms:.1f} kg, {pounds:.1f} lb)"
+
+
+def _by_figure(found: Advice, statements: Iterable[Statement], units: str | None) -> list[RenderableType]:
+    """Statements under the figure they rest on, figures in the order of their first statement."""
+    groups: dict[str | None, list[Statement]] = {}
+    for one in statements:
+        groups.setdefault(one.on, []).append(one)
+    parts: list[RenderableType] = []
+    for name, said in groups.items():
+        if name is not None:
+            parts.append(Text(_rests_on(found, name, units)))
+        shared = said[0].source if len({one.source for one in said}) == 1 else None
+        parts += [_item(one.text, None if shared else one.source) for one in said]
+        if shared:
+            parts.append(_source(shared))
+    return parts
+
+
+def _item(text: str, source: str | None) -> RenderableType:
+    """A statement behind a dash, hung so that it wraps under itself."""
+    made = Table.grid(padding=(0, 1, 0, 0))
+    made.add_column(no_wrap=True)
+    made.add_column(overflow="fold")
+    line = Text(safe(text))
+    if source:
+        line.append(f" [{source}]", page.QUIET)
+    made.add_row(Text("  -"), line)
+    return made
+
+
+def _source(source: str) -> RenderableType:
+    return Padding(Text(f"[{source}]", page.QUIET), (0, 0, 0, 4))
+
+
+def _rests_on(found: Advice, name: str, units: str | None) -> str:
+    rest = found.figures[name]
+    label = NAMES[name]
+    if name == "head":
+        return f"{label}: {head_area(float(rest.value or 0.0), units)}"
+    if name == "string":
+        return f"{label}: {rest.value}"
+    if name == "tension":
+        return f"{label}: {_tension(float(rest.value or 0.0))}"
+    if name == "crosses":
+        return f"{label}: {_count(rest.value)} against {_count(rest.against)}"
+    factor, unit, plus = _shown(name, units)
+    text = f"{label}: " + _with_unit(rest.value, rest.u, factor, unit, plus)
+    if rest.difference_percent is None or rest.u_difference_percent is None or rest.against is None:
+        return text
+    against = _with_unit(rest.against, rest.u_against, factor, unit, plus)
+    if name in ("middle", "stiffness_middle"):
+        against += " in the middle of the measured frames"
+    return f"{text} against {against}; {_verdict(rest, name, found.confidence)}"
+
+
+def _count(value: float | str | None) -> str:
+    return f"{value:.0f}" if isinstance(value, float) else "not known"
+
+
+def _shown(name: str, units: str | None) -> tuple[float, str, bool]:
+    if name == "side_opening":
+        return 100.0, "%", True
+    if name.startswith("stiffness"):
+        return 1.0, "N/mm", False
+    return (0.1 / INCH, "in", False) if units == "imperial" else (0.1, "mm", False)
+
+
+def _with_unit(value: float | str | None, u: float | None, factor: float, unit: str, plus: bool) -> str:
+    if not isinstance(value, float):
+        return "not known"
+    if not u:
+        return f"{signed(value * factor, 2 if unit != '%' else 1, plus)} {unit}"
+    return f"{with_u(value, u, factor, plus)} {unit}"
+
+
+def _verdict(rest: Rest, name: str, confidence: float) -> str:
+    assert rest.difference_percent is not None
+    assert rest.u_difference_percent is not None
+    assert rest.probability_lower is not None
+    gap = "" if name == "side_opening" else with_u(rest.difference_percent, rest.u_difference_percent, plus=True) + " %, "
+    if rest.verdict == "too close to call":
+        return f"{gap}too close to call at {100.0 * confidence:g} %"
+    sure = max(rest.probability_lower, 1.0 - rest.probability_lower)
+    return f"{gap}{rest.verdict}, {percent(sure)} % sure"
+
+
+def _notes(found: Advice) -> list[str]:
+    notes = [GOES] if found.expect else []
+    notes += [MODEL] if any(name.startswith("stiffness") for name in found.figures) else []
+    return [*notes, "± is at k = 2. In brackets: where the link from the figure to play comes from."]

@@ -1,0 +1,61 @@
+"""How traits go with an outcome, as a person reads it."""
+
+from __future__ import annotations
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from gapbook.questions.findings import figures
+from gapbook.questions.relating import Association, Associations
+from gapbook.screens import page
+from gapbook.screens.text import plural, safe, signed
+
+_TELLING = 2.0
+"""Percent by which a slope is drawn towards zero from which on people are told."""
+
+
+def screen(found: Associations) -> list[RenderableType]:
+    """The verdicts in words, the figures below, and what they rest on."""
+    parts: list[RenderableType] = [Text(safe(item.sentence), page.HEADING) for item in found.associations]
+    parts.append(Text(found.caution))
+    known = [item for item in found.associations if item.verdict != "no figure"]
+    for item in known:
+        parts += [Text(), _figures(item, found, len(known))]
+    parts += [Text(), *(Text(line, page.QUIET) for line in _notes(found, known))]
+    return parts
+
+
+def _figures(item: Association, found: Associations, tried: int) -> RenderableType:
+    made = page.table((safe(item.trait), "left"), ("", "left"))
+    per = " ".join(word for word in (_unit(found.outcome_unit), "per", _unit(item.trait_unit) or "unit") if word)
+    low, slope, high = figures(item.low or 0.0, item.slope or 0.0, item.high or 0.0)
+    made.add_row(Text(f"slope, {per}"), Text(slope))
+    made.add_row(Text(f"{100 * found.confidence:g} % interval"), Text(f"{low} to {high}"))
+    made.add_row(Text("partial correlation"), Text(signed(item.partial_correlation or 0.0, 2)))
+    chance = f"{item.p:.2g}" + (f"; Holm's over {tried} traits {item.p_holm:.2g}" if tried > 1 else "")
+    made.add_row(Text("p if there is none"), Text(chance))
+    if (one := item.leave_one_out) is not None:
+        least, _, most = figures(one.low, item.slope or 0.0, one.high)
+        words = f"{least} (without {safe(one.low_without)}) to {most} (without {safe(one.high_without)})"
+        made.add_row(Text("leaving one frame out"), Text(words))
+    rests = f"{plural(item.frames, 'frame')}, {plural(item.testers, 'tester')}, {plural(item.playtests, 'playtest')}"
+    made.add_row(Text("rests on"), Text(rests))
+    return made
+
+
+def _unit(code: str) -> str:
+    return "" if code == "1" else code
+
+
+def _notes(found: Associations, known: list[Association]) -> list[str]:
+    notes = []
+    if known:
+        notes.append("Each tester has a level of their own; the interval counts frames, not playtests (CR3, t).")
+    for item in known:
+        if item.attenuation_percent is not None and item.attenuation_percent >= _TELLING:
+            notes.append(
+                f"{safe(item.trait)} is itself uncertain, which draws the slope towards zero by about "
+                f"{item.attenuation_percent:.0f} %."
+            )
+    notes.append(f"Over the playtests of measured beds in {safe(found.package.name)} {safe(found.package.version)}.")
+    return notes

@@ -1,0 +1,151 @@
+"""The package as Parquet: every table with its units in the fields' metadata, a descriptor, checksums, a citation."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pyarrow.parquet as pq
+
+from gapbook.errors import GapbookError, fail
+from gapbook.tables.citation import citation
+from gapbook.tables.labels import labelled
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package
+from gapbook.tables.reading import read_table
+from gapbook.tables.store import all_tables
+
+SUMS = "SHA256SUMS"
+CITATION = "CITATION.cff"
+MADE_BY = "gapbook export"
+_MARK = "exportedBy"
+_KEPT = ("name", "type", "title", "description", "licenses", "sources")
+
+
+def export(package: Package, out: Path) -> dict[str, int]:
+    """Write the package into the folder `out`, whole or not at all; rows written by table.
+
+    `out` is made; it may be empty, or hold an earlier export and nothing else, which is then replaced. GapbookError
+    otherwise, and for tables that cannot be read.
+    """
+    earlier = _must_be_free(out)
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
+    except OSError as error:
+        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
+    try:
+        rows = _write(package, scratch)
+        os.chmod(scratch, 0o755)
+        _swap(scratch, out, earlier)
+        return rows
+    except OSError as error:
+        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _write(package: Package, folder: Path) -> dict[str, int]:
+    (folder / "data").mkdir()
+    resources, rows = [], {}
+    for table in all_tables(package):
+        path = folder / "data" / f"{table}.parquet"
+        data = labelled(_read(package, table), package, table, package.schema(table).fields)
+        pq.write_table(data, path, compression="zstd")
+        rows[table] = data.num_rows
+        resources.append(_resource(package, table, path, folder))
+    _write_json(folder / DESCRIPTOR, {**package.descriptor, _MARK: MADE_BY, "resources": resources})
+    (folder / CITATION).write_text(citation(package), encoding="utf-8")
+    files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    sums = "".join(f"{_sha256(folder / name)}  {name}\n" for name in files)
+    (folder / SUMS).write_text(sums, encoding="utf-8")
+    return rows
+
+
+def _read(package: Package, table: str) -> Any:
+    try:
+        return read_table(package, table)
+    except GapbookError as error:
+        if error.problems[0].code == "missing-file" and table in DERIVED_TABLES:
+            message = f"{package.shown(table)} has not been derived yet"
+            raise fail("not-derived", message, fix="Run gapbook derive") from None
+        raise
+
+
+def _resource(package: Package, table: str, path: Path, folder: Path) -> dict[str, Any]:
+    """The descriptor of a table's Parquet file, its schema written out beside it."""
+    stated = package.resource(table)
+    kept = {name: stated[name] for name in _KEPT if name in stated}
+    schema = stated["schema"]
+    if not isinstance(schema, dict):
+        schema = json.loads((package.root / schema).read_text(encoding="utf-8-sig"))
+    return {
+        **({"$schema": stated["$schema"]} if "$schema" in stated else {}),
+        **kept,
+        "path": path.relative_to(folder).as_posix(),
+        "format": "parquet",
+        "mediatype": "application/vnd.apache.parquet",
+        "bytes": path.stat().st_size,
+        "hash": f"sha256:{_sha256(path)}",
+        "schema": schema,
+    }
+
+
+def _write_json(path: Path, document: Mapping[str, Any]) -> None:
+    path.write_text(json.dumps(document, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _must_be_free(out: Path) -> bool:
+    """Whether an earlier export stands at `out`. GapbookError if anything else does, an empty folder excepted."""
+    expected = "a new or empty folder, or one that holds an earlier export and nothing else"
+    if out.is_symlink() or (out.exists() and not out.is_dir()):
+        raise fail("not-a-folder", f"{out} is no folder of its own", expected=expected)
+    if not out.exists() or not any(out.iterdir()):
+        return False
+    strangers = _strangers(out)
+    if strangers is None or strangers:
+        found = "files that are not from an export" if strangers is None else ", ".join(strangers[:3])
+        raise fail("not-empty", f"{out} is not empty", found=found, expected=expected, fix="Name another folder")
+    return True
+
+
+def _strangers(out: Path) -> list[str] | None:
+    """Files and links in a folder that its export did not put there; None if it holds no export."""
+    try:
+        descriptor = json.loads((out / DESCRIPTOR).read_text(encoding="utf-8"))
+        lines = (out / SUMS).read_text(encoding="utf-8").splitlines()
+    except (OSError, ValueError):
+        return None
+    if not isinstance(descriptor, dict) or descriptor.get(_MARK) != MADE_BY:
+        return None
+    own = {SUMS, *(line[66:] for line in lines)}
+    there = [path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_symlink() or not path.is_dir()]
+    return sorted(set(there) - own)
+
+
+def _swap(new: Path, out: Path, earlier: bool) -> None:
+    """Put `new` in the place of `out`; what stood there comes back if that fails."""
+    if not earlier:
+        if out.exists():
+            out.rmdir()
+        os.rename(new, out)
+        return
+    aside = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
+    os.rename(out, aside / "earlier")
+    try:
+        os.rename(new, out)
+    except OSError:
+        os.rename(aside / "earlier", out)
+        raise
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)

@@ -1,0 +1,216 @@
+"""Carrying a stiffness over to another frame: arithmetic by hand, the range, words, and what always has to be said."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+from bench import plain_net
+from demo_rows import demo, derived, rows_of
+from gapbook import open_catalogue
+from gapbook.errors import GapbookError
+from gapbook.questions.retensioning import pull_of
+from gapbook.science.comparison import Figure
+from gapbook.science.retension import Pull, matching, within
+from nets_made import demo_bed
+from small import ROOT
+from test_cli import gapbook
+
+KEYS = ["from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm"]
+KG = 9.80665  # N in a kgf, exact (NIST SP 811, B.8)
+LB = 4.4482216152605  # N in a lbf (NIST SP 811, B.8)
+
+
+def centre(frame: str) -> tuple[float, float]:
+    row = derived("mechanics")[frame]
+    return float(row["stiffness_centre_n_per_mm"]), float(row["u_stiffness_centre_n_per_mm"])
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return open_catalogue(ROOT)
+
+
+def test_matching_by_hand():
+    # 40 ± 0.4 and 50 ± 0.3 N/mm at 250 N: 200 N; relative 0.01 and 0.006, together √(0.0001 + 0.000036) = 0.0116619.
+    found = matching(Pull(250.0), Figure(40.0, 0.4), Figure(50.0, 0.3))
+    assert found.value == pytest.approx(200.0)
+    assert found.u == pytest.approx(200.0 * 0.0116619, rel=1e-5)
+    assert matching(Pull(250.0), Figure(40.0, 0.4), Figure(40.0, 0.4), same=True) == (250.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("mains", "ratio", "said"),
+    # By definition 180 to 300 N, both ends included, in mains and crosses.
+    [(180.0, 1.0, True), (300.0, 1.0, True), (179.9, 1.0, False), (300.1, 1.0, False), (200.0, 0.89, False),
+     (200.0, 0.91, True), (280.0, 1.08, False), (280.0, 1.07, True)],
+)  # fmt: skip
+def test_the_range(mains, ratio, said):
+    assert within(Pull(mains, ratio)) is said
+
+
+@pytest.mark.parametrize(
+    ("text", "newtons"), [("24kg", 24 * KG), ("24 kg", 24 * KG), ("53lb", 53 * LB), ("53 lbs", 53 * LB), ("235.5N", 235.5)]
+)
+def test_tensions_in_words(text, newtons):
+    assert pull_of(text, None) == Pull(pytest.approx(newtons), 1.0)
+
+
+def test_another_pull_for_the_crosses():
+    assert pull_of("24kg", "23kg") == Pull(pytest.approx(24 * KG), pytest.approx(23 / 24))
+
+
+@pytest.mark.parametrize("text", ["24", "24 g", "-24kg", "heavy", "", "0kg", "nan kg", "9" * 400 + "kg"])
+def test_what_is_no_tension(text):
+    with pytest.raises(GapbookError):
+        pull_of(text, None)
+
+
+@pytest.mark.parametrize(
+    ("source", "target"), [("fern-98", "moraine-98"), ("moraine-98", "fern-98"), ("bracken-98", "fern-98")]
+)
+def test_frames_by_the_table(catalogue, source, target):
+    # Linear in the tension: at · S_from/S_to, both from mechanics.csv at 245 N.
+    (first, u_first), (second, u_second) = centre(source), centre(target)
+    found = catalogue.retension(source, target, "24kg").document()
+    assert found["at_n"] == pytest.approx(24 * KG)
+    assert found["stiffness_from_n_per_mm"] == pytest.approx(first * 24 * KG / 245)
+    assert found["stiffness_to_n_per_mm"] == pytest.approx(second * 24 * KG / 245)
+    assert found["tension_n"] == pytest.approx(24 * KG * first / second)
+    assert found["u_tension_n"] == pytest.approx(found["tension_n"] * math.hypot(u_first / first, u_second / second))
+
+
+def test_there_and_back_again(catalogue):
+    there = catalogue.retension("fern-98", "moraine-98", "240N").document()["tension_n"]
+    back = catalogue.retension("moraine-98", "fern-98", f"{there:.6f}N").document()
+    assert back["tension_n"] == pytest.approx(240.0, rel=1e-6)
+
+
+def test_a_frame_and_itself(catalogue):
+    # Two copies of one model: the same pull, good to what copies differ by; one copy and itself: exactly the same pull.
+    frame = catalogue.retension("fern-98", "fern-98", "250N").document()
+    assert frame["tension_n"] == pytest.approx(250.0)
+    assert frame["u_tension_n"] > 1.0
+    copy = catalogue.retension("fern-98-a", "fern-98-a", "250N").document()
+    assert (copy["tension_n"], copy["u_tension_n"]) == (pytest.approx(250.0), 0.0)
+
+
+def test_mains_and_crosses_apart(catalogue):
+    # A plain loop at 0.7 of 250 N and 0.7 of 235 N; copies by geometric mean.
+    found = catalogue.retension("fern-98", "moraine-98-a", "250N", "235N").document()
+
+    def stiffness(names: list[str]) -> float:
+        logs = [math.log(plain_net.stiffness(demo_bed(name), 175.0, 164.5)[0]) for name in names]
+        return math.exp(math.fsum(logs) / len(logs))
+
+    copies = [name for name, bed in derived("beds").items() if bed["frame_id"] == "fern-98"]
+    first, second = stiffness(copies), stiffness(["moraine-98-a"])
+    assert found["stiffness_from_n_per_mm"] == pytest.approx(first, rel=3e-5)
+    assert found["stiffness_to_n_per_mm"] == pytest.approx(second, rel=3e-5)
+    assert found["tension_n"] == pytest.approx(250 * first / second, rel=6e-5)
+    assert found["tension_n"] != pytest.approx(catalogue.retension("fern-98", "moraine-98-a", "250N").document()["tension_n"])
+
+
+def test_the_same_pull_said_twice_is_said_once(catalogue):
+    once = catalogue.retension("fern-98", "moraine-98", "24kg").document()
+    assert catalogue.retension("fern-98", "moraine-98", "24kg", "24kg").document() == once
+
+
+def test_a_folder_of_ones_own(catalogue, tmp_path):
+    # A copy's own rows, given as a contribution under another name, are as stiff as the copy.
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    for table in ("specimens", "spacings", "readings"):
+        lines = (ROOT / "catalogue" / f"{table}.csv").read_text(encoding="utf-8").splitlines()
+        own = [line.replace("fern-98-a", "mine-a") for line in lines[1:] if line.startswith("fern-98-a,")]
+        (folder / f"{table}.csv").write_text("\n".join([lines[0], *own]) + "\n", encoding="utf-8")
+    assert len(rows_of(folder, "spacings")) > 30
+    found = catalogue.retension(str(folder), "moraine-98", "24kg").document()
+    copy = catalogue.retension("fern-98-a", "moraine-98", "24kg").document()
+    assert found["from"] == str(folder)
+    assert found["tension_n"] == pytest.approx(copy["tension_n"], rel=1e-9)
+    assert found["u_tension_n"] == pytest.approx(copy["u_tension_n"], rel=0.05)
+
+
+COUNTED = next(row["frame_id"] for row in demo("frames") if derived("scores")[row["frame_id"]]["basis"] == "counted")
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "code"),
+    [("fern-98", COUNTED, "not-measured"), (COUNTED, "fern-98", "not-measured"), ("ferm-98", "fern-98", "unknown-frame")],
+)
+def test_beds_nobody_measured(catalogue, source, target, code):
+    with pytest.raises(GapbookError) as stop:
+        catalogue.retension(source, target, "24kg")
+    assert [problem.code for problem in stop.value.problems] == [code]
+
+
+@pytest.mark.parametrize(
+    ("source", "target", "options", "why"),
+    [
+        ("fern-98", "moraine-98", ("--at", "40kg"), "392 N (40.0 kg, 88.2 lb) is not within 180 to 300 N"),
+        ("fern-98", "moraine-98", ("--at", "179N"), "179 N"),
+        ("fern-98", "moraine-98", ("--at", "200N", "--crosses", "170N"), "170 N"),
+        ("fern-98", "burdock-89", ("--at", "185N"), "so much stiffer than fern-98 that it would take a lower pull"),
+        ("burdock-89", "fern-98", ("--at", "290N"), "so much softer than burdock-89 that it would take a higher pull"),
+    ],
+)
+def test_outside_the_range_there_is_no_figure_only_why(source, target, options, why):
+    run = gapbook("retension", source, target, *options)
+    assert (run.returncode, run.stderr) == (0, "")
+    told = " ".join(run.stdout.split())
+    assert told.startswith("No tension is given: ")
+    assert why in told
+    assert "±" not in told
+    assert "qualified stringer" in told
+    document = json.loads(gapbook("retension", source, target, *options, "--json").stdout)
+    assert list(document) == KEYS
+    assert document["tension_n"] is None
+    assert document["u_tension_n"] is None
+
+
+def test_the_screen_tells_all_and_json_has_its_keys():
+    run = gapbook("retension", "fern-98", "moraine-98", "--at", "53lb", "--crosses", "51 lb")
+    assert (run.returncode, run.stderr) == (0, "")
+    assert max(len(line) for line in run.stdout.splitlines()) <= 80
+    told = " ".join(run.stdout.split())
+    for words in (
+        "236 N (24.0 kg, 53.0 lb) in the mains and 227 N (23.1 kg, 51.0 lb) in the crosses, pull the mains at",
+        "Crosses at the same ratio to the mains as you asked about, 0.962:",
+        "If nothing is changed, moraine-98 differs by +",
+        "linear model of geometry and tension",
+        "not a reading of any machine",
+        "range printed on the frame and a qualified stringer decide",
+        "Mains and crosses pulled far apart can distort a hoop",
+    ):
+        assert words in told, words
+    document = json.loads(gapbook("retension", "fern-98", "moraine-98", "--at", "53lb", "--json").stdout)
+    assert list(document) == KEYS
+    assert (document["from"], document["to"], document["at_n"]) == ("fern-98", "moraine-98", pytest.approx(53 * LB))
+
+
+def test_close_beds_are_told_so():
+    told = " ".join(gapbook("retension", "fern-98-a", "fern-98", "--at", "24kg").stdout.split())
+    assert "within what the readings can tell" in told
+    assert "kg" not in " ".join(
+        gapbook("retension", "fern-98", "moraine-98", "--at", "24kg", "--units", "imperial").stdout.split()
+    )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("fern-98", "moraine-98", "--at", "24"), "24kg"),
+        (("fern-98", "moraine-98", "--at", "24 stone"), "kg, lb or N"),
+        (("fern-98", COUNTED, "--at", "24kg"), "nobody measured a bed of " + COUNTED),
+        (("fern-98", "moraine-98"), "--at"),
+    ],
+)
+def test_bad_usage_exits_2(arguments, told):
+    run = gapbook("retension", *arguments)
+    assert run.returncode == 2
+    assert told in run.stderr
+    assert "Traceback" not in run.stderr
+    assert run.stdout == ""
