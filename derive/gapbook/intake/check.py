@@ -17,6 +17,7 @@ from gapbook.intake.rule import Hit, Rule
 from gapbook.intake.rules import RULES
 from gapbook.intake.study import Study
 from gapbook.tables.package import Package, open_package
+from gapbook.tables.steady import steady
 
 Say = Callable[[str], None]
 
@@ -56,7 +57,9 @@ def check_layers(
     tell("reading")
     layers = [catalogue_layer(package), *([] if contribution is None else [contribution])]
     own = CATALOGUE if contribution is None else CONTRIBUTION
-    study = Study(package, read_layers(package, layers), own, today or datetime.date.today())
+    with steady(package, *layers[0].files):
+        read = read_layers(package, layers)
+    study = Study(package, read, own, today or datetime.date.today())
     hits: list[tuple[Rule, Hit]] = []
     broken: list[str] = []
     for rule in rules:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -71,15 +72,18 @@ class Report:
             "findings": [finding.to_json() for finding in self.findings],
             "counts": self.counts,
             "rows": self.rows,
-            "rules": [
-                {
-                    "code": rule.code,
-                    "severity": str(rule.severity),
-                    "title": rule.title,
-                    "rationale": rule.rationale,
-                    "source": rule.source,
-                    "fix": rule.fix,
-                }
-                for rule in self.rules
-            ],
+            "rules": [rule_json(rule, self.broken) for rule in self.rules],
         }
+
+
+def rule_json(rule: Rule, broken: Sequence[str]) -> dict[str, Any]:
+    """A rule for programs; `failed` is what gapbook itself stumbled over, null where it did not."""
+    return {
+        "code": rule.code,
+        "severity": str(rule.severity),
+        "title": rule.title,
+        "rationale": rule.rationale,
+        "source": rule.source,
+        "fix": rule.fix,
+        "failed": next((line for line in broken if line.startswith(f"{rule.code}: ")), None),
+    }

@@ -28,23 +28,21 @@ def folded(items: Sequence[Placed]) -> list[Finding]:
             if items[other].rule.code in item.rule.follows
             and ORDER[items[other].finding.severity] <= ORDER[item.finding.severity]
         ]
+        possible = [other for other in possible if _top(other, parent) != number]
         if possible:
             parent[number] = min(possible, key=lambda other: (ORDER[items[other].finding.severity], other))
-    root = {number: _root(number, parent) for number in parent}
     under: dict[int, list[Finding]] = defaultdict(list)
-    for number, top in root.items():
-        if top != number:
-            under[top].append(items[number].finding)
+    for number in sorted(parent):
+        under[_top(number, parent)].append(items[number].finding)
     return [
         replace(item.finding, causes=tuple(under[number])) if under[number] else item.finding
         for number, item in enumerate(items)
-        if root.get(number, number) == number
+        if number not in parent
     ]
 
 
-def _root(number: int, parent: dict[int, int]) -> int:
-    seen = {number}
-    while number in parent and parent[number] not in seen:
+def _top(number: int, parent: dict[int, int]) -> int:
+    """The cause of a finding's cause, and so on, up to one that has none."""
+    while number in parent:
         number = parent[number]
-        seen.add(number)
     return number

@@ -49,7 +49,8 @@ def is_package(path: Path) -> bool:
 class Read:
     """All layers read: of each table the sound rows, typed, of all layers one after the other; the layer [R] and the record
     [R] (0 is the first below the header) of each; what is wrong with the others, by code; the specimens, as written, whose
-    spacings are not all sound; and how many rows each layer has.
+    spacings are not all sound; how many rows each layer has; and by table and layer the physical line of every record, of files
+    that were not read the fast way.
     """
 
     layers: tuple[Layer, ...]
@@ -59,6 +60,13 @@ class Read:
     hits: dict[str, list[Hit]] = field(default_factory=dict)
     tainted: frozenset[str] = frozenset()
     rows: tuple[int, ...] = ()
+    lines: dict[tuple[str, int], IntArray] = field(default_factory=dict)
+
+    def lines_of(self, table: str, layer: int, records: IntArray) -> dict[int, int]:
+        """The physical line on which each record of a file starts."""
+        if (known := self.lines.get((table, layer))) is not None:
+            return {int(record): int(known[record]) for record in records}
+        return lines_of_records(self.layers[layer].files[table], records)
 
 
 def lines_of_records(path: Path, wanted: IntArray) -> dict[int, int]:
@@ -66,7 +74,8 @@ def lines_of_records(path: Path, wanted: IntArray) -> dict[int, int]:
     if not len(wanted):
         return {}
     text = path.read_bytes()
-    if b'"' not in text and not text.startswith((b"\n", b"\r")) and b"\n\n" not in text and b"\n\r" not in text:
+    blank = text.startswith((b"\n", b"\r")) or any(two in text for two in (b"\n\n", b"\n\r", b"\r\r"))
+    if b'"' not in text and not blank:
         return {int(record): int(record) + 2 for record in wanted}
     remaining = set(np.unique(wanted).tolist())
     found: dict[int, int] = {}

@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.intake.findings import Finding
-from gapbook.intake.layers import lines_of_records
 from gapbook.intake.rule import Hit, Rule
 from gapbook.intake.study import Study
 
@@ -47,7 +46,7 @@ def _lines(study: Study, rows: Sequence[tuple[str, int]]) -> dict[tuple[str, int
     for table, wanted in by_table.items():
         listed = np.array(sorted(wanted))
         records = study.read.record[table][listed]
-        of_record = lines_of_records(study.read.layers[study.own].files[table], records)
+        of_record = study.read.lines_of(table, study.own, records)
         found |= {(table, int(row)): of_record[int(record)] for row, record in zip(listed, records, strict=True)}
     return found
 
@@ -56,7 +55,7 @@ def _finding(study: Study, rule: Rule, hit: Hit, row: int, lines: dict[tuple[str
     shown = study.read.layers[study.own].shown
     if hit.spot is not None:
         line, column, key = hit.spot.line, hit.spot.column, hit.spot.row_key
-        contributor = None
+        contributor = hit.spot.contributor
     else:
         line, column, key = lines[hit.table, row], hit.column, study.key(hit.table, row, hit.keyed)
         named = "contributor_id" in study.tables[hit.table].column_names
@@ -65,7 +64,7 @@ def _finding(study: Study, rule: Rule, hit: Hit, row: int, lines: dict[tuple[str
         code=rule.code,
         severity=rule.severity,
         table=hit.table,
-        file=shown.get(hit.table, hit.table),
+        file=(hit.spot and hit.spot.file) or shown.get(hit.table, hit.table),
         line=line,
         column=column,
         row_key=key,

@@ -2,24 +2,71 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 import pyarrow as pa
 
-from gapbook.intake.layers import Layer, Read
+from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, Read
+from gapbook.intake.rule import Hit
+from gapbook.intake.structure.conflicts import check_conflicts
+from gapbook.intake.structure.fault import Source, hit_of
+from gapbook.intake.structure.files import strangers
+from gapbook.intake.structure.judging import Judge
+from gapbook.intake.structure.nearest import Nearest
+from gapbook.intake.structure.part import Part, read_part
+from gapbook.intake.structure.references import check_references
+from gapbook.intake.structure.taint import tainted
+from gapbook.intake.structure.usable import check_schemas
 from gapbook.tables.package import Package
-from gapbook.tables.reading import read_file
 
 
 def read_layers(package: Package, layers: Sequence[Layer]) -> Read:
-    """Read every file of every layer. Nothing raises for what a file holds: it becomes a hit."""
-    tables, layer, record = {}, {}, {}
-    for name in layers[0].files:
-        parts = [(number, read_file(one.files[name], one.shown[name], package.schema(name)))
-                 for number, one in enumerate(layers) if name in one.files]  # fmt: skip
-        tables[name] = pa.concat_tables([part for _, part in parts]).unify_dictionaries()
-        layer[name] = np.concatenate([np.full(part.num_rows, number) for number, part in parts])
-        record[name] = np.concatenate([np.arange(part.num_rows) for _, part in parts])
-    rows = [sum(int((layer[name] == number).sum()) for name in tables) for number in range(len(layers))]
-    return Read(tuple(layers), tables, layer, record, rows=tuple(rows))
+    """Read every file of every layer. Nothing raises for what a file holds: it becomes a hit.
+
+    GapbookError where the package's schemas cannot be used.
+    """
+    check_schemas(package)
+    judge = cache(Judge)
+    parts = {
+        name: [
+            read_part(Source(name, number, layer.files[name], layer.shown[name], package.schema(name)), judge)
+            for number, layer in enumerate(layers)
+            if name in layer.files
+        ]
+        for name in layers[CATALOGUE].files
+    }
+    for listed in parts.values():
+        if len(listed) > CONTRIBUTION:
+            check_conflicts(listed[CONTRIBUTION], listed[CATALOGUE], judge)
+    check_references(parts)
+    hits: dict[str, list[Hit]] = defaultdict(list)
+    for number, layer in enumerate(layers):
+        if layer.folder is not None:
+            for code, hit in strangers(layer.folder, number, list(parts)):
+                hits[code].append(hit)
+    for part in (part for listed in parts.values() for part in listed):
+        for fault in part.faults:
+            if fault.told:
+                hits[fault.code].append(hit_of(part.source, fault))
+    return _read(layers, parts, dict(hits))
+
+
+def _read(layers: Sequence[Layer], parts: dict[str, list[Part]], hits: dict[str, list[Hit]]) -> Read:
+    flat = [part for listed in parts.values() for part in listed]
+    known = Nearest(set().union(*(part.ids("specimen_id") for part in parts["specimens"])))
+    return Read(
+        layers=tuple(layers),
+        tables={name: pa.concat_tables([part.data for part in listed]).unify_dictionaries() for name, listed in parts.items()},
+        layer={
+            name: np.concatenate([np.full(part.data.num_rows, part.source.layer) for part in listed])
+            for name, listed in parts.items()
+        },
+        record={name: np.concatenate([part.record for part in listed]) for name, listed in parts.items()},
+        hits=hits,
+        tainted=tainted(parts["spacings"], known),
+        rows=tuple(sum(part.total for part in flat if part.source.layer == number) for number in range(len(layers))),
+        lines={(part.source.table, part.source.layer): part.lines for part in flat if part.lines is not None},
+    )

@@ -22,13 +22,17 @@ class Severity(StrEnum):
 
 
 class Spot(NamedTuple):
-    """A place in a file: the table, which of the study's sources, the physical line, the column, and the row's key."""
+    """A place in a file: the table, which of the study's sources, the physical line, the column, the row's key, who took the
+    reading where the row says so, and how the file is shown where it is not the table's own.
+    """
 
     table: str
     source: int
     line: int | None
     column: str | None
     row_key: str
+    contributor: str | None = None
+    file: str | None = None
 
 
 class Hit(NamedTuple):

@@ -1,36 +1,121 @@
-"""Units: known, of the right dimension, and likely."""
+"""Units: known, and of the right dimension. A wrong unit in a whole session is one finding, at its first row."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import NamedTuple
 
 import numpy as np
 
 from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rules import likely
 from gapbook.intake.study import Study
 from gapbook.intake.units import BASES, UNIT_COLUMNS, UnitFit, wanted_bases
-from gapbook.science.grouping import BoolArray
-from gapbook.science.units import names
+from gapbook.science.grouping import BoolArray, IntArray, distinct
+from gapbook.science.units import lookup, names
+from gapbook.tables.units import codes
 
 SUBJECT = {"spacings": "specimen_id", "readings": "specimen_id", "instruments": "instrument_id", "playtests": "playtest_id"}
+SESSION = {
+    "spacings": ("specimen_id", "contributor_id", "instrument_id", "taken_on", "kind"),
+    "readings": ("specimen_id", "quantity", "strung", "contributor_id", "instrument_id", "taken_on"),
+}
+"""The columns whose cells the rows of one session share."""
+MEASURES = {"mm": "a length", "cm2": "an area", "g": "a mass", "kg.cm2": "a moment of inertia", "N": "a force"}
+OF_KIND = {
+    "calliper": ("mm",), "rule": ("mm",), "balance_board": ("mm",), "photo": ("mm", "cm2"), "scale": ("g",),
+    "swing_rig": ("kg.cm2",), "planimeter": ("cm2",),
+}  # fmt: skip
+"""What an instrument of a kind can measure, as computing units."""
 
 
-def _rows(study: Study, pick: Callable[[UnitFit], BoolArray]) -> Iterator[tuple[str, int]]:
+class _Group(NamedTuple):
+    """Rows of one session with one fault: the first, and how many."""
+
+    table: str
+    row: int
+    rows: int
+
+
+def _groups(study: Study, table: str, bad: BoolArray) -> Iterator[_Group]:
+    """Bad rows of a table, session by session and unit by unit; tables without sessions row by row."""
+    rows = np.flatnonzero(bad)
+    if table not in SESSION or not len(rows):
+        yield from (_Group(table, row, 1) for row in rows.tolist())
+        return
+    data = study.tables[table].select([*SESSION[table], "unit"]).take(rows)
+    each = distinct(*(_coded(data[name]) for name in data.column_names))
+    counts = np.bincount(each.number)
+    yield from (_Group(table, int(rows[first]), int(count)) for first, count in zip(each.first, counts, strict=True))
+
+
+def _coded(column: object) -> IntArray:
+    """Any column as codes from 0."""
+    chunked = column.dictionary_encode().unify_dictionaries()  # type: ignore[attr-defined]
+    return codes(chunked) + 1
+
+
+def _all(study: Study, pick: Callable[[UnitFit], BoolArray]) -> Iterator[_Group]:
     for table, fit in study.units.items():
-        yield from ((table, row) for row in np.flatnonzero(pick(fit)).tolist())
+        yield from _groups(study, table, pick(fit))
 
 
-def _expected(study: Study, table: str, row: int) -> str:
-    base = int(wanted_bases(study.package, table, study.tables[table].slice(row, 1))[0])
-    wanted = names(BASES[base]) if base >= 0 else [name for one in BASES for name in names(one)]
-    return "one of " + ", ".join(wanted)
+def _wanted(study: Study, group: _Group) -> list[str]:
+    """The computing units that a row's value may be in."""
+    if group.table == "instruments":
+        return list(OF_KIND[str(study.cell("instruments", group.row, "kind"))])
+    base = int(wanted_bases(study.package, group.table, study.tables[group.table].slice(group.row, 1))[0])
+    return [BASES[base]]
+
+
+def _hit(study: Study, group: _Group, column: str, found: str, expected: str, fix: str | None = None) -> Hit:
+    about = str(study.cell(group.table, group.row, SUBJECT[group.table]))
+    several = f" in {group.rows} rows of this session" if group.rows > 1 else ""
+    return Hit(group.table, group.row, column, found + several, expected, fix, about=about)
+
+
+def _list(bases: list[str]) -> str:
+    return "one of " + ", ".join(name for base in bases for name in names(base))
 
 
 def _unknown(study: Study) -> Iterator[Hit]:
-    for table, row in _rows(study, lambda fit: fit.unknown):
-        found = repr(study.cell(table, row, UNIT_COLUMNS[table]))
-        about = str(study.cell(table, row, SUBJECT[table]))
-        yield Hit(table, row, UNIT_COLUMNS[table], found, _expected(study, table, row), about=about)
+    for group in _all(study, lambda fit: fit.unknown):
+        column = UNIT_COLUMNS[group.table]
+        yield _hit(study, group, column, repr(study.cell(group.table, group.row, column)), _list(_wanted(study, group)))
+
+
+def _dimension(study: Study) -> Iterator[Hit]:
+    for group in _all(study, lambda fit: fit.other):
+        yield _of_other_dimension(study, group)
+    tools = study.tables["instruments"]
+    for row, (kind, text) in enumerate(zip(tools["kind"].to_pylist(), tools["unit"].to_pylist(), strict=True)):
+        unit = lookup(text)
+        if unit is not None and unit.base not in OF_KIND[kind]:
+            yield _of_other_dimension(study, _Group("instruments", row, 1))
+
+
+def _of_other_dimension(study: Study, group: _Group) -> Hit:
+    column = UNIT_COLUMNS[group.table]
+    text = str(study.cell(group.table, group.row, column))
+    unit, wanted = lookup(text), _wanted(study, group)
+    measured = MEASURES[unit.base] if unit else "unknown"
+    meant = " or ".join(MEASURES[base] for base in wanted)
+    return _hit(study, group, column, f"{text!r}, {measured}", f"{meant}: {_list(wanted)}")
+
+
+def _instrument(study: Study) -> Iterator[Hit]:
+    tools = study.tables["instruments"]
+    of_tool = dict(zip(tools["instrument_id"].to_pylist(), tools["unit"].to_pylist(), strict=True))
+    for group in _all(study, lambda fit: fit.instrument & ~fit.other):
+        name = str(study.cell(group.table, group.row, "instrument_id"))
+        stated = lookup(str(of_tool[name]))
+        measured = MEASURES[stated.base] if stated else "unknown"
+        (wanted,) = _wanted(study, group)
+        hit = _hit(
+            study, group, "instrument_id", f"{name}, which states its error as {measured}",
+            f"an instrument that measures {MEASURES[wanted]}",
+        )  # fmt: skip
+        yield hit._replace(about=name)
 
 
 RULES = (
@@ -43,4 +128,25 @@ RULES = (
         "Write the unit as the list has it",
         _unknown,
     ),
+    Rule(
+        "unit-dimension",
+        Severity.error,
+        "a unit that measures something else",
+        "A length is not read in grams: either the unit or the quantity beside it is a slip. An instrument states its error in "
+        "a unit of what its kind measures.",
+        "UCUM codes; dimensions as in NIST SP 811 (2008), Appendix B.8",
+        "Correct the unit, or the quantity it stands beside",
+        _dimension,
+    ),
+    Rule(
+        "instrument-dimension",
+        Severity.error,
+        "an instrument that does not measure this",
+        "The uncertainty of a reading needs the instrument's own error, in the dimension of what was read.",
+        "JCGM 100:2008 (GUM), 4.3.7",
+        "Name the instrument that the reading was taken with, or correct its unit in instruments.csv",
+        _instrument,
+        ("unit-dimension",),
+    ),
+    *likely.RULES,
 )

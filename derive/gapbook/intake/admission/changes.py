@@ -1,0 +1,200 @@
+"""What a contribution changes in what follows from the catalogue: the openness of beds, and verdicts between frames."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Any, NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.science.comparison import Verdict
+from gapbook.science.grouping import FloatArray, IntArray
+
+ZONES = ("centre", "left", "right", "tip", "throat")
+VERDICTS: tuple[Verdict, ...] = ("more open", "too close to call", "tighter")
+"""Verdicts by their number, -1, 0, 1, plus one."""
+PAIRS = 20_000_000
+"""Pairs of frames compared at most. Beyond, only those with a frame whose beds the contribution touches."""
+NAMED = 5
+"""Frames named for each whose verdicts change."""
+
+
+class Value(NamedTuple):
+    """An openness and its standard uncertainty."""
+
+    openness: float
+    u: float
+
+
+@dataclass(frozen=True)
+class ZoneChange:
+    """A bed's openness in one zone before (None where there was none) and after (None where there is none any more)."""
+
+    zone: str
+    before: Value | None
+    after: Value | None
+
+    @property
+    def percent(self) -> float | None:
+        """After over before less one, in percent."""
+        if self.before is None or self.after is None:
+            return None
+        return 100.0 * (self.after.openness / self.before.openness - 1.0)
+
+
+@dataclass(frozen=True)
+class BedChange:
+    """A bed whose openness changes, with the zones in which it does. `new`: it was not measured before."""
+
+    specimen_id: str
+    frame_id: str
+    new: bool
+    zones: tuple[ZoneChange, ...]
+
+    @property
+    def size(self) -> float:
+        """The largest change in percent; infinite for what is new."""
+        return max((abs(zone.percent) if zone.percent is not None else np.inf for zone in self.zones), default=0.0)
+
+
+class VerdictChange(NamedTuple):
+    """Another frame, and what is said of the first against it before and after."""
+
+    frame_id: str
+    before: Verdict
+    after: Verdict
+
+
+@dataclass(frozen=True)
+class FrameChange:
+    """A frame, how many of its verdicts change, and the first few of them."""
+
+    frame_id: str
+    changed: int
+    against: tuple[VerdictChange, ...]
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """Verdicts in the centre at one confidence: pairs of frames compared, how many change, and by frame, most first."""
+
+    confidence: float
+    pairs: int
+    changed: int
+    frames: tuple[FrameChange, ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """What follows from a contribution. `uncertainty_only`: beds of which only the uncertainty changes."""
+
+    beds: tuple[BedChange, ...]
+    uncertainty_only: int
+    new_frames: tuple[str, ...]
+    verdicts: Verdicts
+
+
+def change(before: Mapping[str, pa.Table], after: Mapping[str, pa.Table], touched: Iterable[str], confidence: float) -> Change:
+    """Compare the derived tables `beds` and `scores` before and after; `touched` are specimens the contribution measures."""
+    beds, uncertainty_only = _bed_changes(before["beds"], after["beds"])
+    known = set(before["scores"]["frame_id"].to_pylist())
+    new = tuple(name for name in after["scores"]["frame_id"].to_pylist() if name not in known)
+    specimens = set(touched)
+    own = {row["frame_id"] for row in after["beds"].select(["specimen_id", "frame_id"]).to_pylist()
+           if row["specimen_id"] in specimens}  # fmt: skip
+    return Change(tuple(beds), uncertainty_only, new, _verdicts(before["scores"], after["scores"], own, confidence))
+
+
+def _bed_changes(before: pa.Table, after: pa.Table) -> tuple[list[BedChange], int]:
+    """The beds whose openness changes in a zone, largest change first, and how many change in uncertainty alone."""
+    wanted = ["specimen_id", "frame_id", *(f"{u}openness_{zone}" for zone in ZONES for u in ("", "u_"))]
+    old = {row["specimen_id"]: row for row in before.select(wanted).to_pylist()}
+    found: list[BedChange] = []
+    uncertainty_only = 0
+    for row in after.select(wanted).to_pylist():
+        was = old.get(row["specimen_id"])
+        if row == was:
+            continue
+        zones = tuple(one for zone in ZONES if (one := _zone_change(zone, was or {}, row)) is not None)
+        if zones:
+            found.append(BedChange(row["specimen_id"], row["frame_id"], was is None, zones))
+        elif was is not None:
+            uncertainty_only += 1
+    return sorted(found, key=lambda bed: (not bed.new, -bed.size, bed.specimen_id)), uncertainty_only
+
+
+def _zone_change(zone: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> ZoneChange | None:
+    name = f"openness_{zone}"
+    if before.get(name) == after[name]:
+        return None
+    return ZoneChange(zone, _value(before, name), _value(after, name))
+
+
+def _value(row: Mapping[str, Any], name: str) -> Value | None:
+    return None if row.get(name) is None else Value(row[name], row["u_" + name])
+
+
+class _Frames(NamedTuple):
+    """Frames known before and after: ids, and ln(openness) and its u, before and after [F]."""
+
+    ids: list[str]
+    log: tuple[FloatArray, FloatArray]
+    u: tuple[FloatArray, FloatArray]
+
+    def signs(self, rows: IntArray, when: int, bound: float) -> IntArray:
+        """Verdict number of each of `rows` against every frame [rows, F]: P(tighter) = Φ(-δ/u) at least the confidence or
+        at most one less it, whose normal quantile is `bound` (as `Difference.verdict` of science.comparison).
+        """
+        log, u = self.log[when], self.u[when]
+        delta = log[rows, None] - log[None, :]
+        reach = bound * np.hypot(u[rows, None], u[None, :])
+        return (delta <= -reach).astype(np.int64) - (delta >= reach)
+
+
+def _frames(before: pa.Table, after: pa.Table) -> _Frames:
+    columns = ["frame_id", "openness_centre", "u_openness_centre"]
+    old = {row[0]: row[1:] for row in zip(*(before[name].to_pylist() for name in columns), strict=True)}
+    new = {row[0]: row[1:] for row in zip(*(after[name].to_pylist() for name in columns), strict=True)}
+    ids = [name for name, (value, _) in new.items() if value is not None and old.get(name, (None,))[0] is not None]
+    both = [np.array([table[name] for name in ids], dtype=float).reshape(-1, 2) for table in (old, new)]
+    logs, us = zip(*((np.log(pair[:, 0]), pair[:, 1] / pair[:, 0]) for pair in both), strict=True)
+    return _Frames(ids, logs, us)
+
+
+def _verdicts(before: pa.Table, after: pa.Table, touched: set[str], confidence: float) -> Verdicts:
+    frames = _frames(before, after)
+    number = len(frames.ids)
+    moved = np.flatnonzero((frames.log[0] != frames.log[1]) | (frames.u[0] != frames.u[1]))
+    if len(moved) * number > PAIRS:
+        moved = np.array([row for row in moved.tolist() if frames.ids[row] in touched], dtype=np.int64)
+    place = np.full(number, number)
+    place[moved] = np.arange(len(moved))
+    bound = NormalDist().inv_cdf(confidence)
+    pairs = changed = 0
+    counts = np.zeros(number, dtype=np.int64)
+    named: dict[int, list[VerdictChange]] = {}
+    for start in range(0, len(moved), 256):
+        rows = moved[start : start + 256]
+        then, now = (frames.signs(rows, when, bound) for when in (0, 1))
+        differs = then != now
+        once = place[None, :] > place[rows][:, None]  # a pair of two moved frames comes twice
+        pairs += int(once.sum())
+        changed += int((differs & once).sum())
+        counts[rows] += differs.sum(axis=1)
+        counts += (differs & (place == number)[None, :]).sum(axis=0)
+        for line, other in np.argwhere(differs).tolist():
+            _name(named, frames, int(rows[line]), other, int(then[line, other]), int(now[line, other]))
+            if place[other] == number:
+                _name(named, frames, other, int(rows[line]), -int(then[line, other]), -int(now[line, other]))
+    order = sorted(np.flatnonzero(counts).tolist(), key=lambda row: (-counts[row], frames.ids[row]))
+    listed = tuple(FrameChange(frames.ids[row], int(counts[row]), tuple(named[row])) for row in order)
+    return Verdicts(confidence, pairs, changed, listed)
+
+
+def _name(named: dict[int, list[VerdictChange]], frames: _Frames, row: int, other: int, then: int, now: int) -> None:
+    those = named.setdefault(row, [])
+    if len(those) < NAMED:
+        those.append(VerdictChange(frames.ids[other], VERDICTS[then + 1], VERDICTS[now + 1]))

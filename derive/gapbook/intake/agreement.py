@@ -1,0 +1,224 @@
+"""How well readings repeat and people agree: a gauge study of each quantity and instrument kind, and people's biases."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from gapbook.intake import flat
+from gapbook.intake.layers import CATALOGUE, catalogue_layer
+from gapbook.intake.layings import Layings, layings
+from gapbook.intake.reading import read_layers
+from gapbook.intake.study import Study
+from gapbook.science import gauge, zones
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
+from gapbook.science.lines import points_of
+from gapbook.science.repeats import FREEDOM_NEEDED
+from gapbook.tables.package import Package
+from gapbook.tables.reading import texts
+from gapbook.tables.units import codes
+
+CONFIDENCE = 0.95
+MARK_FREEDOM = 2.0 / 3.0
+"""Neighbouring gaps off a row of marks share a mark (correlation −1/2), so their variance is known as by two thirds as many."""
+
+
+class Sample(NamedTuple):
+    """Readings of one quantity [R], in `unit`: what was read (`part`), by whom, with which kind of instrument, the value;
+    `worth` is the degrees of freedom that one of a reading counts for.
+    """
+
+    quantity: str
+    unit: str
+    part: IntArray
+    person: IntArray
+    kind: IntArray
+    value: FloatArray
+    people: list[str]
+    worth: FloatArray
+
+
+class Quantified(NamedTuple):
+    """A gauge study of one quantity and instrument kind. `freedom` belongs to the repeatability."""
+
+    quantity: str
+    unit: str
+    instrument_kind: str
+    variation: gauge.Variation
+    freedom: float
+
+    @property
+    def repeatability(self) -> float | None:
+        """Standard deviation of readings by one person, None where fewer than FREEDOM_NEEDED degrees of freedom tell it."""
+        return _known(self.variation.ev) if self.freedom >= FREEDOM_NEEDED else None
+
+    @property
+    def reproducibility(self) -> float | None:
+        """Standard deviation between people, their instruments included; None where too few parts were read by two."""
+        return _known(self.variation.av) if self.repeatability is not None else None
+
+    def to_json(self) -> dict[str, Any]:
+        """The study with the keys that programs rely on."""
+        found, known = self.variation, self.reproducibility is not None
+        return {
+            "quantity": self.quantity,
+            "unit": self.unit,
+            "instrument_kind": self.instrument_kind,
+            "readings": found.readings,
+            "parts": found.parts,
+            "shared_parts": found.shared,
+            "people": found.people,
+            "repeatability": self.repeatability,
+            "repeatability_freedom": round(self.freedom, 1),
+            "reproducibility": self.reproducibility,
+            "reproducibility_freedom": found.av_freedom if known else None,
+            "interaction": _known(found.interaction) if known else None,
+            "grr": _known(found.grr) if known else None,
+            "part_variation": _known(found.pv) if self.repeatability is not None else None,
+            "total_variation": _known(found.tv) if known else None,
+            "grr_percent": _known(100.0 * found.grr / found.tv) if known and found.tv > 0.0 else None,
+            "distinct_categories": found.categories if known else None,
+        }
+
+
+class Bias(NamedTuple):
+    """How one person's readings of a quantity lie beside those of `against`, with the interval; None: too few to say."""
+
+    contributor_id: str
+    quantity: str
+    unit: str
+    bias: float | None
+    low: float | None
+    high: float | None
+    freedom: int
+    shared_parts: int
+    against: list[str]
+
+    def to_json(self) -> dict[str, Any]:
+        """The bias with the keys that programs rely on."""
+        return self._asdict()
+
+
+class Agreement(NamedTuple):
+    """Every study and bias that a package allows; and how many faults of structure kept rows out of them."""
+
+    studies: list[Quantified]
+    biases: list[Bias]
+    faults: int
+
+    def to_json(self) -> dict[str, Any]:
+        """Both with the keys that programs rely on."""
+        return {
+            "confidence": CONFIDENCE,
+            "studies": [one.to_json() for one in self.studies],
+            "biases": [one.to_json() for one in self.biases],
+            "faults": self.faults,
+        }
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(f"{value:.6g}")
+
+
+def agreement_of(package: Package) -> Agreement:
+    """The agreement of a data package. Rows that `gapbook check` finds unsound are left out and counted."""
+    return agreement(Study(package, read_layers(package, [catalogue_layer(package)]), CATALOGUE, datetime.date.today()))
+
+
+def agreement(study: Study) -> Agreement:
+    """Studies and biases of all quantities read in the study's rows, spacings first."""
+    kinds = study.package.schema("instruments").field("kind").enum
+    samples = [*_of_spacings(study), *_of_readings(study)]
+    studies: list[Quantified] = []
+    found: list[Bias] = []
+    for sample in samples:
+        for kind in np.unique(sample.kind).tolist():
+            mine = sample.kind == kind
+            variation = gauge.study(sample.part[mine], sample.person[mine], sample.value[mine])
+            worth = float(sample.worth[mine].mean())
+            studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
+        if sample.quantity != "gap":
+            found += _biases(sample)
+    return Agreement(studies, found, sum(len(hits) for hits in study.read.hits.values()))
+
+
+def _biases(sample: Sample) -> Iterator[Bias]:
+    found = gauge.biases(sample.part, sample.person, sample.value, len(sample.people), CONFIDENCE)
+    for person in sorted(np.unique(sample.person).tolist(), key=lambda number: sample.people[number]):
+        beside = np.flatnonzero((found.group == found.group[person]) & (np.arange(len(sample.people)) != person))
+        bias, half = float(found.bias[person]), float(found.half[person])
+        yield Bias(
+            sample.people[person],
+            sample.quantity,
+            sample.unit,
+            _known(bias),
+            _known(bias - half),
+            _known(bias + half),
+            found.freedom if len(beside) else 0,
+            int(found.parts[person]),
+            sorted(sample.people[other] for other in beside.tolist()),
+        )
+
+
+def _of_spacings(study: Study) -> Iterator[Sample]:
+    """Single gaps, and the pitch of a family in the centre, of beds that can be laid out."""
+    laid = layings(study)
+    usable = np.zeros(len(study.catalogue.specimens.ids), dtype=bool)
+    usable[study.gathered.where.specimen] = True
+    laid = laid.take(np.flatnonzero(usable[laid.specimen]))
+    if not len(laid.first):
+        return
+    data = study.tables["spacings"]["contributor_id"]
+    person = codes(data)[laid.first]
+    kind = study.catalogue.instruments.kind[laid.instrument]
+    gaps, read = _gaps(laid)
+    level = np.unique(laid.station, return_inverse=True)[1].astype(np.int64)
+    laying, no = np.nonzero(read)
+    part = combine(laid.specimen[laying], laid.family[laying], level[laying], no)
+    worth = np.where(laid.is_mark, MARK_FREEDOM, 1.0)
+    yield Sample("gap", "mm", part, person[laying], kind[laying], gaps[laying, no], texts(data), worth[laying])
+    pitch = _pitches(laid, read)
+    at = np.flatnonzero(~np.isnan(pitch))
+    part = combine(laid.specimen[at], laid.family[at])
+    yield Sample("pitch", "mm", part, person[at], kind[at], pitch[at], texts(data), np.ones(len(at)))
+
+
+def _gaps(laid: Layings) -> tuple[FloatArray, BoolArray]:
+    """Gap k between strings k and k + 1 in column k [L, K - 1] in mm, and whether it was read; edge gaps are left out."""
+    with np.errstate(invalid="ignore"):
+        gaps = np.where(laid.is_mark[:, None], np.diff(laid.value, axis=1), laid.value[:, :-1])
+    number = np.arange(gaps.shape[1])[None, :]
+    return gaps, (number >= 1) & (number < laid.strings[:, None]) & ~np.isnan(gaps)
+
+
+def _pitches(laid: Layings, read: BoolArray) -> FloatArray:
+    """Pitch of the centre as each laying at station 0 has it, about its own middle [L] in mm; NaN where not whole."""
+    pitch = np.full(len(laid.first), np.nan)
+    whole = np.flatnonzero((laid.station == 0.0) & (read.sum(axis=1) == laid.strings - 1))
+    laid = laid.take(whole)
+    rows, strings = np.arange(len(whole)), laid.strings
+    known = ~np.isnan(laid.value)
+    edges = known[:, 0] & known[rows, np.where(laid.is_mark, strings + 1, strings)]
+    points = points_of(np.nan_to_num(laid.value), laid.is_mark)
+    first, last = np.where(edges, 0, 1), np.where(edges, strings + 1, strings)
+    middle = (points[rows, first] + points[rows, last]) / 2.0
+    found = zones.pitch(points - middle[:, None], strings, 0.0)
+    pitch[whole] = np.where(found.coverage >= zones.LEAST_COVERAGE, found.pitch, np.nan)
+    return pitch
+
+
+def _of_readings(study: Study) -> Iterator[Sample]:
+    """Whole-frame readings by quantity; a frame strung and the same one unstrung are two parts."""
+    data = flat.readings(study)
+    units = study.package.schema("readings").field("quantity").units
+    kind = study.catalogue.instruments.kind[data.instrument]
+    people = texts(study.catalogue.tables["readings"]["contributor_id"])
+    for number, name in enumerate(study.catalogue.quantities):
+        mine = data.take(np.flatnonzero(data.quantity == number))
+        if len(mine.row):
+            part = distinct(mine.specimen, mine.strung).number
+            of_mine = kind[data.quantity == number]
+            yield Sample(name, units[name], part, mine.person, of_mine, mine.value, people, np.ones(len(part)))

@@ -1,0 +1,161 @@
+"""People, or sessions of one person, who do not find the same bed or the same frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from gapbook.intake import flat
+from gapbook.intake.flat import first_own
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.study import Study
+from gapbook.science import repeats
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct
+from gapbook.science.levels import holm
+from gapbook.science.sessions import Difference, centre_pitches, from_others
+from gapbook.science.statistics import COVERAGE, e_n, e_n_probability
+from gapbook.tables.catalogue import DEFAULT_DEVIATION
+from gapbook.tables.spacings import CROSS, MAIN
+
+LEVEL = 0.01
+"""Probability that anything in a package without faults is reported, over all comparisons together. Common
+practice, no source."""
+
+
+class _Compared(NamedTuple):
+    """Results beside those of others [N]: table, what they are of (a bed, a quantity of a frame), the first row of each in
+    the study's table, their value, how far they lie off, and which of `words` (name and unit) tells what was read.
+    """
+
+    table: str
+    thing: IntArray
+    row: IntArray
+    value: FloatArray
+    difference: Difference
+    named: IntArray
+    words: list[tuple[str, str]]
+
+
+def look(study: Study) -> Iterator[Hit]:
+    """Centre pitches of beds, and whole-frame readings, read in two sessions or more; all under one family-wise level."""
+    compared = [*_pitches(study), *_readings(study)]
+    scores = [e_n(one.difference.value, one.difference.u) for one in compared]
+    judged = [one.difference.judged for one in compared]
+    if not sum(int(some.sum()) for some in judged):
+        return
+    probability = np.concatenate([e_n_probability(score[some]) for score, some in zip(scores, judged, strict=True)])
+    significant = holm(probability, LEVEL)
+    place = 0
+    worst: dict[tuple[str, int], tuple[float, Hit]] = {}
+    for one, score, some in zip(compared, scores, judged, strict=True):
+        rows = np.flatnonzero(some)
+        bad = rows[significant[place : place + len(rows)]]
+        place += len(rows)
+        for number in bad.tolist():
+            key = one.table, int(one.thing[number])
+            if key not in worst or abs(score[number]) > worst[key][0]:
+                worst[key] = abs(float(score[number])), _hit(study, one, number, float(score[number]))
+    yield from (hit for _, hit in worst.values())
+
+
+def _hit(study: Study, one: _Compared, number: int, score: float) -> Hit:
+    row = int(one.row[number])
+    others = one.row[(one.thing == one.thing[number]) & (one.row != one.row[number])]
+    away, value = float(one.difference.value[number]), float(one.value[number])
+    expanded = COVERAGE * float(one.difference.u[number])
+    name, unit = one.words[int(one.named[number])]
+    if one.table == "spacings":
+        away, expanded = value * (1.0 - np.exp(-away)), value * expanded
+    who, tool, day = (study.cell(one.table, row, column) for column in ("contributor_id", "instrument_id", "taken_on"))
+    many = len(np.unique(others))
+    also = f"{many} other sessions find" if many > 1 else f"{study.cell(one.table, int(others[0]), 'contributor_id')} finds"
+    return Hit(
+        one.table,
+        row,
+        "value",
+        f"{who} with {tool} on {day}: {name} {value:.2f} {unit}; {also} {value - away:.2f} {unit}",
+        f"within ± {expanded:.2f} {unit} of each other (E_n is {score:.1f})",
+        about=str(study.cell(one.table, row, "specimen_id")),
+        also=first_own(study, one.table, others),
+        keyed=1 if one.table == "spacings" else 3,
+    )
+
+
+def _pitches(study: Study) -> Iterator[_Compared]:
+    """The pitch of each family in the centre, session by session, of the beds that several sessions read."""
+    for family, name in ((MAIN, "main pitch"), (CROSS, "cross pitch")):
+        parts = []
+        for part, bench in zip(study.gathered.blocks, study.benches, strict=True):
+            runs = (bench.mains, bench.crosses)[family]
+            source = part.of_run.row[np.flatnonzero(part.of_run.family == family)]
+            each = distinct(runs.bed, runs.session)
+            several = np.flatnonzero(count_by(runs.bed[each.first], len(bench.specimen))[runs.bed] > 1)
+            if not len(several):
+                continue
+            found = centre_pitches(runs.take(several))
+            rows = study.spacing_rows[source[several]]
+            first = np.full(len(found.bed), np.iinfo(np.int64).max)
+            np.minimum.at(first, distinct(runs.session[several]).number, rows)
+            kept = np.isfinite(found.log)
+            columns = (found.log, found.variance, found.sensitivity, found.instrument, bench.specimen[found.bed], first)
+            parts.append([column[kept] for column in columns])
+        if not parts:
+            continue
+        joined: list[Any] = [np.concatenate(column) for column in zip(*parts, strict=True)]
+        order = np.argsort(joined[-1], kind="stable")
+        log, variance, sensitivity, instrument, specimen, row = (column[order] for column in joined)
+        u_error = study.catalogue.instruments.u_error
+        difference = from_others(specimen, log, variance, sensitivity, instrument, u_error)
+        yield _Compared("spacings", specimen, row, np.exp(log), difference, np.zeros(len(log), dtype=np.int64), [(name, "mm")])
+
+
+def _readings(study: Study) -> Iterator[_Compared]:
+    """Whole-frame readings of one quantity and state, session by session."""
+    data = flat.readings(study)
+    if not len(data.row):
+        return
+    catalogue = study.catalogue
+    names, tools = catalogue.quantities, catalogue.instruments
+    session = distinct(data.specimen, data.quantity, data.strung, data.person, data.instrument, data.day - data.day.min())
+    no = np.zeros(len(data.row), dtype=np.int64)
+    is_mark: BoolArray = np.zeros(len(session.first), dtype=bool)
+    averages = repeats.average(session.number, no, data.repeat, data.value, is_mark).averages
+    first = np.full(len(session.first), np.iinfo(np.int64).max)
+    np.minimum.at(first, session.number, data.row)
+    order = np.argsort(first, kind="stable")
+    quantity, instrument = data.quantity[session.first], data.instrument[session.first]
+    kinds = int(tools.kind.max(initial=0)) + 1
+    pool = quantity * kinds + tools.kind[instrument]
+    pooled = repeats.pooled_repeatability(averages.squares, averages.repeats - 1, pool, len(names) * kinds)[pool]
+    assumed = np.array([DEFAULT_DEVIATION[name] for name in names])[quantity]
+    deviation = np.where(np.isnan(pooled), assumed, pooled)
+    variance = repeats.reading_variance(deviation, averages.repeats.astype(float), tools.resolution[instrument])
+    thing = distinct(data.specimen[session.first], quantity, data.strung[session.first]).number
+    difference = from_others(
+        thing[order], averages.value[order], variance[order], np.ones(len(order)), instrument[order], tools.u_error
+    )
+    units = study.package.schema("readings").field("quantity").units
+    words = [(name.replace("_", " "), units[name]) for name in names]
+    yield _Compared("readings", thing[order], first[order], averages.value[order], difference, quantity[order], words)
+
+
+RULE = Rule(
+    "sessions-disagree",
+    Severity.warning,
+    "sessions that do not find the same",
+    "Two people who read one bed, or one frame, should agree within what reading, instrument and the strings' placement "
+    f"allow. Judged on the pitch of mains and crosses in the centre and on whole-frame readings, each session against the "
+    f"mean of the others; {100 * LEVEL:g} % over the whole package (Holm), one finding a bed.",
+    "E_n: ISO 13528, ISO/IEC 17043; Holm 1979, Scandinavian Journal of Statistics 6, 65-70",
+    "Find out who is right and read again; strings that were moved in between, or a restringing, are a reason to accept it",
+    look,
+    follows=(
+        "likely-unit",
+        "repeats-scatter",
+        "gap-out-of-line",
+        "same-spacings",
+        "impossible-body",
+    ),
+)

@@ -1,0 +1,106 @@
+"""The rules of tennis: sizes, and a bed that is densest in its centre. What is found is for review; only the ITF rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rules.spacings import FOLLOWS, OF_SESSIONS
+from gapbook.intake.standing import at_bed, reading_rows
+from gapbook.intake.study import Study
+from gapbook.science.beds import SCORE_NAMES
+from gapbook.science.closing import shared_variance
+from gapbook.science.grouping import count_by, distinct, sum_by
+from gapbook.science.levels import holm, one_sided
+
+LONGEST_MM = {"length": 737.0, "head_length": 394.0, "head_width": 292.0}
+"""Overall length of a frame, length and width of its hitting surface (ITF Rules of Tennis, Appendix II)."""
+_REVIEW = "For review: whether a frame may be played with is for the ITF to rule"
+
+
+def _declared_size(study: Study) -> Iterator[Hit]:
+    frames = study.tables["frames"]
+    length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
+    for row in np.flatnonzero(length > LONGEST_MM["length"]).tolist():
+        yield Hit(
+            "frames", row, "length_mm", f"{length[row]:g} mm long, as declared", f"at most {LONGEST_MM['length']:g} mm",
+            about=str(study.cell("frames", row, "frame_id")),
+        )  # fmt: skip
+
+
+def _read_size(study: Study) -> Iterator[Hit]:
+    """Means over the sessions of a copy that are beyond a limit by more than their expanded uncertainty (k = 2)."""
+    catalogue = study.catalogue
+    limit = np.array([LONGEST_MM.get(name, np.inf) for name in catalogue.quantities])
+    means = catalogue.readings.take(limit[catalogue.readings.quantity] < np.inf)
+    each = distinct(means.specimen, means.quantity)
+    number = len(each.first)
+    sessions = count_by(each.number, number)
+    value = sum_by(each.number, means.value, number) / sessions
+    effect = 1.0 / sessions[each.number]
+    shared = shared_variance(each.number, means.instrument, effect, catalogue.instruments.u_error, number)
+    expanded = 2.0 * np.sqrt(sum_by(each.number, means.variance, number) / sessions**2 + shared)
+    beyond = np.flatnonzero(value - expanded > limit[means.quantity[each.first]])
+    for one in beyond.tolist():
+        specimen = int(means.specimen[each.first[one]])
+        quantity = catalogue.quantities[int(means.quantity[each.first[one]])]
+        rows = reading_rows(study, specimen, (quantity,), strung_only=False).tolist()
+        yield Hit(
+            "readings", rows[0], "value", f"{quantity.replace('_', ' ')} {value[one]:.1f} ± {expanded[one]:.1f} mm",
+            f"at most {LONGEST_MM[quantity]:g} mm", about=catalogue.specimens.ids[specimen], also=tuple(rows[1:]),
+        )  # fmt: skip
+
+
+def _frame_size(study: Study) -> Iterator[Hit]:
+    yield from _declared_size(study)
+    yield from _read_size(study)
+
+
+def _outer_density(study: Study) -> Iterator[Hit]:
+    measured = study.measured
+    column = SCORE_NAMES.index("uniformity")
+    log = measured.beds.value[:, column]
+    variances = measured.beds.variances
+    u = np.sqrt(variances.independent[:, column] + variances.shared[:, column])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        chance = one_sided(log / u)
+    for bed in np.flatnonzero(holm(chance)).tolist():
+        specimen = int(measured.specimen[bed])
+        stand = at_bed(study, specimen)
+        ratio = np.exp(log[bed])
+        yield Hit(
+            stand.table, stand.row, stand.column,
+            f"an outer zone {ratio:.3f} ± {2.0 * ratio * u[bed]:.3f} times as dense as the centre",
+            "no outer zone denser than the centre, within the uncertainty",
+            about=study.catalogue.specimens.ids[specimen], also=stand.also, keyed=stand.keyed,
+        )  # fmt: skip
+
+
+RULES = (
+    Rule(
+        "frame-size",
+        Severity.warning,
+        "a frame or a hitting surface beyond the size limits",
+        "A frame may be 737 mm long, its hitting surface 394 mm long and 292 mm wide. A reading counts as beyond where it is "
+        "so by more than its expanded uncertainty (k = 2). The width of the frame itself is not read.",
+        "ITF Rules of Tennis, Appendix II; JCGM 106:2012, 8.3",
+        _REVIEW + "; read it again",
+        _frame_size,
+        ("likely-unit", "unit-dimension", *OF_SESSIONS),
+    ),
+    Rule(
+        "outer-density",
+        Severity.warning,
+        "a zone denser than the centre",
+        "The pattern shall be generally uniform and, in particular, not less dense in the centre than in any other area. Said "
+        "where the densest outer zone passes the centre by more than its uncertainty, one-sided, at a level of 1 % over the "
+        "package (Holm).",
+        "ITF Rules of Tennis, Appendix II; Holm 1979, Scandinavian Journal of Statistics 6, 65-70",
+        _REVIEW + "; look the readings of that zone up in the notes",
+        _outer_density,
+        (*FOLLOWS, "mirror", "misclosure"),
+    ),
+)

@@ -1,0 +1,173 @@
+"""Values that only make sense in another unit than the one written beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.intake.layings import Layings, layings
+from gapbook.intake.once import once
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.study import Study
+from gapbook.science import outline
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
+from gapbook.science.plausible import MIDDLE_GAP_MM, OF_FRAMES, OF_READINGS, TENSION_N, USUAL_TENSION_N, likely_units
+from gapbook.tables.reading import texts
+from gapbook.tables.spacings import MAIN
+from gapbook.tables.units import codes
+
+
+def _range(study: Study, quantity: str) -> tuple[float, float]:
+    """What a quantity can be, in its computing unit: the frames' limits where makers declare it."""
+    if quantity in OF_READINGS:
+        return OF_READINGS[quantity]
+    field = study.package.schema("frames").field(OF_FRAMES[quantity])
+    return (
+        0.0 if field.minimum is None else float(field.minimum),
+        float("inf") if field.maximum is None else float(field.maximum),
+    )
+
+
+def _outside(value: FloatArray, low: float, high: float) -> IntArray:
+    with np.errstate(invalid="ignore"):
+        return np.flatnonzero((value < low) | (value > high))
+
+
+class _Figures(NamedTuple):
+    """Figures of one column that are one quantity: the table, the columns of what they are about, of the figure and of its
+    unit, the quantity's name, its computing unit, and what it can be and usually is in that.
+    """
+
+    table: str
+    subject: str
+    column: str
+    unit: str
+    name: str
+    base: str
+    low: float
+    high: float
+    usual: float
+
+
+def _unlikely(study: Study, kind: _Figures, chosen: BoolArray) -> list[tuple[int, str]]:
+    """Rows, among those `chosen` [R], whose figure cannot be what it says, each with the unit that makes sense of it."""
+    written = np.asarray(study.tables[kind.table][kind.column], dtype=float)
+    value = np.where(chosen, written * study.units[kind.table].factor, np.nan)
+    rows = _outside(value, kind.low, kind.high)
+    span = [np.full(len(rows), one) for one in (kind.low, kind.high, kind.usual)]
+    listed, which = likely_units(written[rows], kind.base, *span)
+    return [(row, listed[unit]) for row, unit in zip(rows.tolist(), which.tolist(), strict=True) if unit >= 0]
+
+
+def _hit(study: Study, kind: _Figures, row: int, likely: str) -> Hit:
+    value, written = float(str(study.cell(kind.table, row, kind.column))), study.cell(kind.table, row, kind.unit)
+    return Hit(
+        kind.table, row, kind.column, f"{value:g} {written} for {kind.name}", f"{kind.low:g} to {kind.high:g} {kind.base}",
+        f"Likely {value:g} {likely}: correct the unit, or the value", about=str(study.cell(kind.table, row, kind.subject)),
+    )  # fmt: skip
+
+
+def _readings(study: Study) -> Iterator[Hit]:
+    data, units = study.tables["readings"], study.package.schema("readings").field("quantity").units
+    quantity = codes(data["quantity"])
+    for code, name in enumerate(texts(data["quantity"])):
+        low, high = _range(study, name)
+        kind = _Figures(
+            "readings",
+            "specimen_id",
+            "value",
+            "unit",
+            name.replace("_", " "),
+            units[name],
+            low,
+            high,
+            float(np.sqrt(low * high)),
+        )
+        for row, likely in _unlikely(study, kind, quantity == code):
+            yield _hit(study, kind, row, likely)
+
+
+def _tensions(study: Study) -> Iterator[Hit]:
+    """Pull tensions; where main and cross are both unlikely, the unit is, and the main tension is named."""
+    if "playtests" not in study.tables:
+        return
+    every = np.ones(study.tables["playtests"].num_rows, dtype=bool)
+    said: set[int] = set()
+    for column in ("main_tension", "cross_tension"):
+        kind = _Figures(
+            "playtests", "playtest_id", column, "tension_unit", column.replace("_", " "), "N", *TENSION_N, USUAL_TENSION_N
+        )
+        for row, likely in _unlikely(study, kind, every):
+            if row not in said:
+                yield _hit(study, kind, row, likely)
+            said.add(row)
+
+
+def _spacings(study: Study) -> Iterator[Hit]:
+    laid = layings(study)
+    middle = _middle_gaps(laid)
+    rows = _outside(middle, *MIDDLE_GAP_MM)
+    if not len(rows):
+        return
+    first = laid.first[rows]
+    written = middle[rows] / study.units["spacings"].factor[first]
+    frame = study.catalogue.specimens.frame[laid.specimen[rows]]
+    width, length = outline.size_from_area(study.catalogue.frames.area[frame])
+    usual = np.where(laid.family[rows] == MAIN, width, length) / (laid.strings[rows] + 1.0)
+    span = [np.full(len(rows), one) for one in MIDDLE_GAP_MM]
+    listed, which = likely_units(written, "mm", span[0], span[1], usual)
+    made = np.flatnonzero(which >= 0)
+    if not len(made):
+        return
+    each = distinct(laid.specimen[rows[made]], laid.session[rows[made]], which[made])
+    for number in range(len(each.first)):
+        mine = made[each.number == number]
+        mine = mine[np.argsort(first[mine])]
+        yield _session_hit(study, laid, rows[mine], written[mine[0]], listed[int(which[mine[0]])])
+
+
+def _session_hit(study: Study, laid: Layings, mine: IntArray, middle: float, likely: str) -> Hit:
+    row = int(laid.first[mine[0]])
+    unit = study.cell("spacings", row, "unit")
+    return Hit(
+        "spacings", row, "unit", f"gaps about {middle:.3g} {unit} in {int((laid.row[mine] >= 0).sum())} rows of this session",
+        f"{MIDDLE_GAP_MM[0]:g} to {MIDDLE_GAP_MM[1]:g} mm in the middle of them", f"Likely read in {likely}: correct the unit",
+        about=study.catalogue.specimens.ids[int(laid.specimen[mine[0]])], also=tuple(laid.first[mine[1:]].tolist()),
+    )  # fmt: skip
+
+
+def _middle_gaps(laid: Layings) -> FloatArray:
+    """Median distance of neighbouring strings of each laying [L] in mm; NaN below three."""
+    if not len(laid.specimen):
+        return np.zeros(0)
+    value = laid.value
+    gaps = np.where(laid.is_mark[:, None], np.abs(np.diff(value, axis=1, prepend=np.nan)), value)
+    number = np.arange(gaps.shape[1])[None, :]
+    last = np.where(laid.is_mark, laid.strings, laid.strings - 1)[:, None]
+    gaps[(number < np.where(laid.is_mark, 2, 1)[:, None]) | (number > last)] = np.nan
+    count = (~np.isnan(gaps)).sum(axis=1)
+    ordered = np.sort(gaps, axis=1)
+    middle = ordered[np.arange(len(count)), np.maximum(count - 1, 0) // 2]
+    return np.where(count >= 3, middle, np.nan)
+
+
+@once
+def likely_hits(study: Study) -> list[Hit]:
+    """Every value, and every session of spacings, that only makes sense in another unit."""
+    return [*_readings(study), *_spacings(study), *_tensions(study)]
+
+
+RULES = (
+    Rule(
+        "likely-unit",
+        Severity.error,
+        "a value that only makes sense in another unit",
+        "No frame is 27 mm long or weighs 11 g, and no head has 98 cm²: those are inches, ounces and square inches. Such a "
+        "value would be converted by the unit beside it and spoil what follows.",
+        "Limits of the frames table; head sizes, gaps and tensions: common practice, no source",
+        "Correct the unit, or the value",
+        likely_hits,
+    ),
+)

@@ -1,0 +1,155 @@
+"""Readings coarser or finer than the instrument can give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.intake.flat import days, first_own, groups
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rules.likely import likely_hits
+from gapbook.intake.study import Study
+from gapbook.science.grouping import FloatArray, IntArray, distinct, starts_of
+from gapbook.science.units import lookup
+from gapbook.tables.units import codes, renumber
+
+LEVEL = 0.001
+"""Probability that readings taken to the instrument's step all fall on a coarser one by chance, in a package. Common
+practice."""
+COARSER = 2.0
+"""How many steps of the instrument make readings coarse."""
+LEAST = 6
+"""Different values a session must have before it can be called coarse."""
+FEW = 200
+"""Readings up to which a finding may be about the one copy they are of."""
+GRAIN = 1e-6
+"""Finest figure that is looked at, in the unit written."""
+
+
+class _Written(NamedTuple):
+    """Readings as they were written [R]: row of the study's table, value, the instrument's step in the unit written, and
+    the numbers of who read with what in which unit (`hand`), and of the session.
+    """
+
+    row: IntArray
+    value: FloatArray
+    step: FloatArray
+    hand: IntArray
+    session: IntArray
+
+
+def look(study: Study) -> Iterator[Hit]:
+    """One finding a person, instrument and unit, for what is too fine and for what is too coarse."""
+    for table in ("spacings", "readings"):
+        written = _written(study, table)
+        if len(written.row):
+            yield from _too_fine(study, table, written)
+            yield from _too_coarse(study, table, written)
+
+
+def _written(study: Study, table: str) -> _Written:
+    data, tools, fit = study.tables[table], study.tables["instruments"], study.units[table]
+    tool_units = [lookup(text) for text in tools["unit"].cast("string").to_pylist()]
+    of_tool = np.array([unit.factor if unit else np.nan for unit in tool_units] + [np.nan])
+    resolution = np.array([*tools["resolution"].to_pylist(), np.nan], dtype=float) * of_tool
+    instrument = renumber(data["instrument_id"], tools["instrument_id"].to_pylist())
+    step = resolution[instrument] / fit.factor
+    kept = np.flatnonzero(~fit.bad & (step > 0.0) & np.isfinite(step))
+    person, unit = codes(data["contributor_id"])[kept], codes(data["unit"])[kept]
+    hand = distinct(person, instrument[kept], unit).number
+    if table == "spacings":
+        day = days(data["taken_on"])[kept]
+        session = distinct(hand, codes(data["specimen_id"])[kept], day - day.min(initial=0)).number
+    else:
+        session = distinct(hand, study.read.layer[table][kept].astype(np.int64)).number
+    return _Written(kept, np.asarray(data["value"])[kept], step[kept], hand, session)
+
+
+def _decimals(value: FloatArray) -> IntArray:
+    """Decimals each value was written with, at most six, as far as the figure shows."""
+    found = np.full(len(value), 6, dtype=np.int64)
+    for places in range(5, -1, -1):
+        scaled = value * 10.0**places
+        found[np.abs(scaled - np.rint(scaled)) < 1e-6] = places
+    return found
+
+
+def _too_fine(study: Study, table: str, written: _Written) -> Iterator[Hit]:
+    """Values that are no whole number of steps, even allowing for how they were rounded when written."""
+    steps = written.value / written.step
+    off = np.flatnonzero(np.abs(steps - np.rint(steps)) > 1e-6 * np.maximum(steps, 1.0))
+    if not len(off):
+        return
+    value, step = written.value[off], written.step[off]
+    away = np.abs(value - np.rint(value / step) * step)
+    off = off[away > 0.5 * 10.0 ** -_decimals(value).astype(float) + 1e-9]
+    of_hand = np.bincount(written.hand)
+    for group in groups(written.hand[off]):
+        places = off[group]
+        rows = np.sort(written.row[places])
+        more = _of(len(rows), int(of_hand[written.hand[places[0]]]))
+        yield _hit(study, table, rows, f"{_figure(study, table, int(rows[0]))}{more}", written.step[places[0]])
+
+
+def _figure(study: Study, table: str, row: int) -> str:
+    return f"{study.cell(table, row, 'value'):.10g} {study.cell(table, row, 'unit')}"
+
+
+def _of(count: int, whole: int) -> str:
+    return "" if count == 1 else f", and {count - 1:,} more of {whole:,} readings"
+
+
+def _hit(study: Study, table: str, rows: IntArray, found: str, step: float) -> Hit:
+    row = int(rows[0])
+    expected = f"steps of {step:.6g} {study.cell(table, row, 'unit')}, as {study.cell(table, row, 'instrument_id')} reads"
+    also = first_own(study, table, rows)
+    return Hit(table, row, "value", found, expected, about=_about(study, table, rows), also=also)
+
+
+def _about(study: Study, table: str, rows: IntArray) -> str:
+    """The specimen whose other faults may have brought a hit about: one whose unit is in doubt, or that of a single reading;
+    else none, because many readings do not follow from one.
+    """
+    copies = dict.fromkeys(str(study.cell(table, int(row), "specimen_id")) for row in rows[:FEW])
+    doubted = {hit.about for hit in likely_hits(study)}
+    return next((copy for copy in copies if copy in doubted or len(rows) == 1), "")
+
+
+def _too_coarse(study: Study, table: str, written: _Written) -> Iterator[Hit]:
+    """Sessions whose values all lie on a step coarser than the instrument's, with values enough for that to be no chance."""
+    order = np.argsort(written.session, kind="stable")
+    starts = starts_of(written.session[order])
+    grains = np.rint(written.value[order] / GRAIN).astype(np.int64)
+    coarse = np.gcd.reduceat(grains, starts) * GRAIN
+    ratio = np.divide(coarse, written.step[order[starts]], out=np.ones(len(starts)), where=coarse > 0)
+    stops = np.append(starts[1:], len(order))
+    many = stops - starts >= LEAST
+    by_hand: dict[int, list[int]] = {}
+    for session in np.flatnonzero((ratio >= COARSER * (1 - 1e-6)) & many).tolist():
+        values = len(np.unique(grains[starts[session] : stops[session]]))
+        if values >= LEAST and len(starts) * ratio[session] ** -values <= LEVEL:
+            by_hand.setdefault(int(written.hand[order[starts[session]]]), []).append(session)
+    for sessions in by_hand.values():
+        places = np.concatenate([order[starts[session] : stops[session]] for session in sessions])
+        rows = np.sort(written.row[places])
+        unit = study.cell(table, int(rows[0]), "unit")
+        step = min(coarse[session] for session in sessions)
+        several = "" if len(sessions) == 1 else f" in {len(sessions)} sessions"
+        found = f"{len(rows):,} readings{several} in steps of {step:.6g} {unit}"
+        yield _hit(study, table, rows, found, written.step[places[0]])
+
+
+RULE = Rule(
+    "resolution",
+    Severity.warning,
+    "readings coarser or finer than the instrument",
+    "The resolution goes into every uncertainty. Figures finer than it are means or conversions, not readings; figures that "
+    f"all fall on a coarser step were rounded or read with something else. Coarse: all of {LEAST} or more different values "
+    f"of a session, by chance in {100 * LEVEL:g} % of packages at most.",
+    "JCGM 100:2008, 4.3.7 and F.2.2.1; levels are common practice, no source",
+    "Give the figures as they were read, or the step the instrument was read to",
+    look,
+    follows=("likely-unit", "marks-not-rising", "gap-out-of-line"),
+)

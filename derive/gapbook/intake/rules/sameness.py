@@ -1,0 +1,162 @@
+"""What is too much alike to have been read or felt: one list of spacings under two specimens, one mark for every frame."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gapbook.intake.flat import first_own
+from gapbook.intake.layings import Layings, layings
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.study import Study
+from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
+from gapbook.science.levels import holm
+from gapbook.tables.units import codes, renumber
+
+DIFFERENT = 5
+"""Different gaps a list must hold: an even bed may honestly be read alike twice. Common practice, no source."""
+MARKS = ("control_vs_own", "lift_vs_own", "comfort_vs_own")
+LEVEL = 0.01
+"""Probability that any tester of a package is reported who marks as others do. Common practice, no source."""
+PLAYTESTS = 10
+"""Playtests a tester must have. Common practice, no source."""
+
+_Hashes = NDArray[np.uint64]
+
+
+def look_spacings(study: Study) -> Iterator[Hit]:
+    """Layings with the same figures under different specimens, found by a hash of each; one finding a specimen."""
+    laid = layings(study)
+    hashes = _hashes(laid)
+    order = np.lexsort((laid.first, hashes))
+    same = np.flatnonzero(hashes[order][1:] == hashes[order][:-1]) + 1
+    group = np.cumsum(np.concatenate([[True], hashes[order][1:] != hashes[order][:-1]])) if len(order) else order
+    copied: dict[int, tuple[int, int]] = {}
+    for one in np.unique(group[same]).tolist():
+        alike = order[np.searchsorted(group, one) : np.searchsorted(group, one, side="right")]
+        others = alike[laid.specimen[alike] != laid.specimen[alike[0]]].tolist()
+        if not others or not _varied(laid, int(alike[0])):
+            continue
+        for laying in others:
+            known = copied.get(int(laid.specimen[laying]))
+            if known is None or laid.first[laying] < laid.first[known[0]]:
+                copied[int(laid.specimen[laying])] = laying, int(alike[0])
+    for laying, other in copied.values():
+        figures = int((laid.row[laying] >= 0).sum())
+        yield _copied(study, int(laid.first[laying]), int(laid.first[other]), figures)
+
+
+def _mixed(value: _Hashes) -> _Hashes:
+    """Well mixed bits of each value (the finaliser of the splitmix64 generator)."""
+    for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
+        value = (value ^ (value >> np.uint64(shift))) * np.uint64(factor)
+    return np.asarray(value ^ (value >> np.uint64(31)))
+
+
+def _hashes(laid: Layings) -> _Hashes:
+    """A hash of what each laying says [L], whoever says it of which specimen."""
+    tenths_of_micrometres = np.rint(np.nan_to_num(laid.value, nan=-1.0) * 1e4).astype(np.int64).astype(np.uint64)
+    columns = np.arange(1, laid.value.shape[1] + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    whole = _mixed(tenths_of_micrometres + columns[None, :]).sum(axis=1, dtype=np.uint64)
+    station = np.rint((laid.station + 200.0) * 10.0).astype(np.int64)
+    return _mixed(whole + ((station * 2 + laid.family) * 2 + laid.is_mark).astype(np.uint64))
+
+
+def _varied(laid: Layings, laying: int) -> bool:
+    """Whether a laying's gaps differ enough for another to be the same by copying only."""
+    values = laid.value[laying][laid.row[laying] >= 0]
+    gaps = np.diff(values) if laid.is_mark[laying] else values
+    return len(np.unique(np.round(gaps, 4))) >= DIFFERENT
+
+
+def _copied(study: Study, row: int, other: int, values: int) -> Hit:
+    first = str(study.cell("spacings", other, "specimen_id"))
+    family = "mains" if study.cell("spacings", row, "family") == "main" else "crosses"
+    return Hit(
+        "spacings",
+        row,
+        "specimen_id",
+        f"the same {values} figures of the {family} as {first}",
+        "figures of its own: no two beds read alike to the last digit",
+        about=str(study.cell("spacings", row, "specimen_id")),
+        also=first_own(study, "spacings", np.array([other])),
+        keyed=1,
+    )
+
+
+def look_marks(study: Study) -> Iterator[Hit]:
+    """Testers one of whose marks is the same in every playtest, where it is not so with others."""
+    if "playtests" not in study.tables:
+        return
+    data = study.tables["playtests"]
+    testers = codes(data["tester_id"])
+    specimens = study.tables["specimens"]
+    frame_of = np.append(codes(specimens["frame_id"]), -1)
+    frame = frame_of[renumber(data["specimen_id"], specimens["specimen_id"].to_pylist())]
+    probability = np.stack([_constant(testers, frame, np.asarray(data[name].to_numpy(), dtype=float)) for name in MARKS])
+    significant = np.zeros(probability.shape, dtype=bool)
+    judged = ~np.isnan(probability)
+    significant[judged] = holm(probability[judged], LEVEL)
+    for tester in np.flatnonzero(significant.any(axis=0)).tolist():
+        names = [name for name, bad in zip(MARKS, significant[:, tester], strict=True) if bad]
+        yield _same(study, np.flatnonzero(testers == tester), names)
+
+
+def _constant(tester: IntArray, frame: IntArray, mark: FloatArray) -> FloatArray:
+    """How probable it is that a tester's marks are all the same [testers], by how often others give their commonest mark;
+    NaN where the marks are not judged.
+    """
+    testers = int(tester.max(initial=-1)) + 1
+    given = ~np.isnan(mark)
+    values = np.where(given, mark, 0.0).astype(np.int64) + 3
+    counts = sum_by((tester * 7 + values)[given], np.ones(int(given.sum())), testers * 7).reshape(testers, 7)
+    total, commonest = counts.sum(axis=1), counts.max(axis=1, initial=0.0)
+    frames = distinct(tester[given], frame[given] + 1)
+    different = count_by(tester[given][frames.first], testers)
+    others = (commonest.sum() - commonest + 1.0) / (total.sum() - total + 2.0)
+    chance = others ** np.maximum(total - 1.0, 0.0)
+    judged = (total >= PLAYTESTS) & (different > 1)
+    return np.where(judged, np.where(commonest == total, chance, 1.0), np.nan)
+
+
+def _same(study: Study, rows: IntArray, names: list[str]) -> Hit:
+    row = int(rows[0])
+    tester = str(study.cell("playtests", row, "tester_id"))
+    marks = ", ".join(f"{name} {study.cell('playtests', _first_given(study, rows, name), name):g}" for name in names)
+    return Hit(
+        "playtests",
+        _first_given(study, rows, names[0]),
+        names[0],
+        f"{tester} gives {marks} in every one of {len(rows):,} playtests",
+        "marks that differ from frame to frame, as other testers' do",
+        about=tester,
+        also=first_own(study, "playtests", rows),
+    )
+
+
+def _first_given(study: Study, rows: IntArray, name: str) -> int:
+    return next(int(row) for row in rows if study.cell("playtests", int(row), name) is not None)
+
+
+SPACINGS = Rule(
+    "same-spacings",
+    Severity.warning,
+    "the same spacings under two specimens",
+    "Hands and drills differ by tenths of a millimetre, so no two beds give the same list of figures; one that does was "
+    f"copied, or filed under the wrong specimen. Lists with fewer than {DIFFERENT} different gaps are left alone.",
+    "common practice, no source",
+    "Read this specimen's bed, or take the copied rows out",
+    look_spacings,
+)
+SAME_MARKS = Rule(
+    "same-marks",
+    Severity.warning,
+    "one mark for every frame",
+    f"Marks that never differ say nothing of frames. Judged from {PLAYTESTS} playtests on, by how often other testers give "
+    f"their own commonest mark; {100 * LEVEL:g} % over all testers and marks together (Holm).",
+    "Holm 1979, Scandinavian Journal of Statistics 6, 65-70; levels are common practice, no source",
+    "Ask the tester; leave out marks that were not meant",
+    look_marks,
+)

@@ -1,0 +1,152 @@
+"""Beds that do not close: left against right, and from edge to edge against the head read directly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.intake.layings import complete_layings, layings
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rules import misread, runs
+from gapbook.intake.standing import at_bed, spacing_rows
+from gapbook.intake.study import Study
+from gapbook.science import closing
+from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
+from gapbook.science.levels import beyond_chi_square, holm, two_sided
+from gapbook.tables.spacings import CROSS, MAIN
+
+FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)
+"""What may bring about whatever is said of a bed as a whole."""
+OF_SESSIONS = ("repeats-scatter", "sessions-disagree", "same-spacings")
+"""Slips that are seen session by session, and spoil the means over sessions that everything else is judged by."""
+_SIDES = (("head_width", "mains", "width"), ("head_length", "crosses", "length"))
+
+
+class _Readings(NamedTuple):
+    """A quantity read on strung specimens: its mean over sessions and the variance of reading [S], NaN where not read; and
+    each session's share as flat rows.
+    """
+
+    value: FloatArray
+    variance: FloatArray
+    owner: IntArray
+    instrument: IntArray
+    share: FloatArray
+
+
+def strung_readings(study: Study, quantity: str) -> _Readings:
+    """A quantity as derived tables take it: strung, averaged over sessions, by specimen number."""
+    catalogue = study.catalogue
+    means = catalogue.readings
+    mine = means.take(means.strung & (means.quantity == catalogue.quantities.index(quantity)))
+    count = count_by(mine.specimen, len(catalogue.specimens.ids)).astype(float)
+    count[count == 0.0] = np.nan
+    return _Readings(
+        sum_by(mine.specimen, mine.value, len(count)) / count,
+        sum_by(mine.specimen, mine.variance, len(count)) / count**2,
+        mine.specimen,
+        mine.instrument,
+        1.0 / count[mine.specimen],
+    )
+
+
+class _Closed(NamedTuple):
+    """Edge to edge less what was read directly, of specimens [M], with both figures and the standard uncertainty [mm]."""
+
+    specimen: IntArray
+    edges: FloatArray
+    read: FloatArray
+    u: FloatArray
+
+
+def _closed(study: Study, family: int) -> _Closed:
+    parts = [(bench.specimen, closing.edges((bench.mains, bench.crosses)[family])) for bench in study.benches]
+    size = len(study.catalogue.specimens.ids)
+    span, variance = np.full(size, np.nan), np.zeros(size)
+    read = strung_readings(study, _SIDES[family][0])
+    owner, tool, effect = [read.owner], [read.instrument], [-read.share]
+    for numbers, edges in parts:
+        span[numbers[edges.bed]], variance[numbers[edges.bed]] = edges.span, edges.variance
+        owner.append(numbers[edges.bed[edges.effect_of]])
+        tool.append(edges.instrument)
+        effect.append(edges.effect)
+    shared = closing.shared_variance(
+        np.concatenate(owner), np.concatenate(tool), np.concatenate(effect), study.catalogue.instruments.u_error, size
+    )
+    both = np.flatnonzero(~np.isnan(span) & ~np.isnan(read.value))
+    u = np.sqrt(variance + read.variance + shared)[both]
+    return _Closed(both, span[both], read.value[both], u)
+
+
+def _misclosure(study: Study) -> Iterator[Hit]:
+    sides = [_closed(study, family) for family in (MAIN, CROSS)]
+    chance = [two_sided((side.edges - side.read) / side.u) for side in sides]
+    rejected = holm(np.concatenate(chance))
+    for family, side in ((MAIN, sides[MAIN]), (CROSS, sides[CROSS])):
+        own = rejected[: len(chance[MAIN])] if family == MAIN else rejected[len(chance[MAIN]) :]
+        quantity, strings, name = _SIDES[family]
+        for place in np.flatnonzero(own).tolist():
+            specimen = int(side.specimen[place])
+            stand = at_bed(study, specimen, family, (quantity,))
+            yield Hit(
+                stand.table, stand.row, stand.column,
+                f"{side.edges[place]:.1f} mm from edge to edge by the {strings}",
+                f"{side.read[place]:.1f} mm, the {name} read directly; apart by no more than ± {2.0 * side.u[place]:.1f} mm",
+                about=study.catalogue.specimens.ids[specimen], also=stand.also, keyed=stand.keyed,
+            )  # fmt: skip
+
+
+def _mirror(study: Study) -> Iterator[Hit]:
+    laid, complete = layings(study), complete_layings(study)
+    mains = complete.laying[laid.family[complete.laying] == MAIN]
+    found = closing.mirror(complete.strings[mains], laid.strings[mains], laid.is_mark[mains], complete.variance[mains])
+    chance = beyond_chi_square(found.chi_square, found.freedom.astype(float))
+    bad = np.flatnonzero(holm(chance))
+    seen = set()
+    for place in bad[np.lexsort((found.chi_square[bad] * -1.0, chance[bad]))].tolist():
+        laying = int(mains[place])
+        specimen = int(laid.specimen[laying])
+        if specimen in seen:
+            continue
+        seen.add(specimen)
+        gap, twin = int(found.gap[place]), int(laid.strings[laying] - found.gap[place])
+        others = [row for row in spacing_rows(study, specimen, MAIN).tolist() if row != laid.first[laying]]
+        yield Hit(
+            "spacings", int(laid.first[laying]), None,
+            f"gap {gap} of the mains at station {laid.station[laying]:g} {abs(found.difference[place]):.1f} mm "
+            f"{'more' if found.difference[place] > 0.0 else 'less'} than gap {twin}, the most of several",
+            f"left and right alike, but for strings out of place by 0.3 mm and the readings "
+            f"(chi-square {found.chi_square[place]:.0f} with {found.freedom[place]} degrees of freedom)",
+            about=study.catalogue.specimens.ids[specimen], also=tuple(others), keyed=2,
+        )  # fmt: skip
+
+
+RULES = (
+    *runs.RULES,
+    *misread.RULES,
+    Rule(
+        "misclosure",
+        Severity.warning,
+        "the way from edge to edge is not the head's width or length",
+        "Gaps that add up to another width than the one read directly were misread, or the head was. Judged by the "
+        "uncertainty of both, instruments' errors included, at a level of 1 % over all beds of the package (Holm).",
+        "JCGM 100:2008 (GUM), 5.1 and 5.2; Holm 1979, Scandinavian Journal of Statistics 6, 65-70",
+        "Read the head's inner width or length again, and the outermost gaps",
+        _misclosure,
+        (*FOLLOWS, "mirror", *OF_SESSIONS),
+    ),
+    Rule(
+        "mirror",
+        Severity.warning,
+        "mains that are not alike left and right",
+        "Mains are drilled alike on both sides of the long axis, so that a gap and its mirror twin differ only by strings out "
+        "of place (0.3 mm each) and by reading. More than that is a slip, values in the wrong rows, or an unusual frame. "
+        "Chi-square of all pairs of a laying, at a level of 1 % over the package (Holm).",
+        "common practice, no source; chi-square as in JCGM 100:2008 (GUM), G.6; Holm 1979",
+        "Compare the gaps with the notes, pair by pair from the outside in",
+        _mirror,
+        FOLLOWS,
+    ),
+)  # fmt: skip

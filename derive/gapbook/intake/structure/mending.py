@@ -1,0 +1,90 @@
+"""How a cell or a row that is not allowed is likely meant to be written: the usual slips of people and of spreadsheets."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Sequence
+
+from gapbook.intake.structure.likely import likely_unit
+from gapbook.tables.faults import cell_problem
+from gapbook.tables.schemas import Field, Schema
+
+_DAY = re.compile(r"\s*(\d{1,4})\s*[./-]\s*(\d{1,2})\s*[./-]\s*(\d{1,4})\.?\s*", re.ASCII)
+_WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*[^\d\s.,].*", re.ASCII)
+_COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
+BLANK_ROW = "Every cell of this row is blank: take the row out"
+
+
+def mend_cell(code: str, item: Field, text: str) -> str | None:
+    """What to write instead of a cell in which `code` was found; None where nothing better than the rule's words is known."""
+    if code == "limit":
+        return likely_unit(item, text)
+    if code == "pattern":
+        return _as_id(item, text)
+    if code != "type":
+        return None
+    if item.type == "date":
+        return _as_day(text)
+    if cell_problem(text.strip(), item, ()) is None:
+        return "Take out the blanks around it"
+    if item.type in ("number", "integer"):
+        return _as_number(item, text.strip())
+    return "Write true or false" if item.type == "boolean" else None
+
+
+def mend_row(schema: Schema, cells: Sequence[str]) -> str | None:
+    """What to do with a row of another number of cells than the table has columns."""
+    width = len(schema.names)
+    if len(cells) == width + 1:
+        for place in range(width):
+            if said := _with_a_point(schema, cells, place):
+                return said
+    if len(cells) > width and not any(cells[width:]):
+        return "Take out the commas at the end of the row"
+    if len(cells) == 1 and max(cells[0].count(";"), cells[0].count("\t")) == width - 1:
+        return "Save the file with commas between the cells"
+    return None
+
+
+def _with_a_point(schema: Schema, cells: Sequence[str], place: int) -> str | None:
+    """The advice, if the row is sound once the cells at `place` and behind it are one number."""
+    item, whole, part = schema.fields[place], cells[place], cells[place + 1]
+    row = [*cells[:place], f"{whole}.{part}", *cells[place + 2 :]]
+    if item.type != "number" or not whole or not part.isdigit():
+        return None
+    if any(cell_problem(text, field, schema.missing) for text, field in zip(row, schema.fields, strict=True)):
+        return None
+    return f"Write {row[place]} with a point for {item.name}: a comma begins a new cell"
+
+
+def _as_number(item: Field, text: str) -> str | None:
+    if _COMMA.fullmatch(text) and cell_problem(text.replace(",", "."), item, ()) is None:
+        return f"Write {text.replace(',', '.')}, with a point"
+    if found := _WITH_UNIT.fullmatch(text):
+        return f"Write the number alone, {found[1].replace(',', '.')}; units have their own column"
+    return None
+
+
+def _as_day(text: str) -> str | None:
+    """The days that a date in another order may be."""
+    found = _DAY.fullmatch(text)
+    if found is None:
+        return None
+    one, two, three = (int(part) for part in found.groups())
+    orders = [(one, two, three)] if len(found[1]) == 4 else [(three, two, one), (three, one, two)] if len(found[3]) == 4 else []
+    days = dict.fromkeys(day for order in orders if (day := _iso(*order)))
+    return f"Write {' or '.join(days)}: year, month, day" if days else None
+
+
+def _iso(year: int, month: int, day: int) -> str | None:
+    try:
+        return datetime.date(year, month, day).isoformat()
+    except ValueError:
+        return None
+
+
+def _as_id(item: Field, text: str) -> str | None:
+    """An id as near as can be to what was written."""
+    near = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+    return f"Write {near}, the same everywhere" if near and cell_problem(near, item, ()) is None else None

@@ -1,0 +1,86 @@
+"""What the page holds: every frame's derived figures column by column, and the words of the question language."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gapbook.pictures.atlas.beds import beds
+from gapbook.pictures.draw import LARGEST_MM, SMALLEST_MM
+from gapbook.pictures.figure import SIZES
+from gapbook.questions.question import CONFIDENCE
+from gapbook.questions.relations import LIKE_PERCENT
+from gapbook.questions.subjects import all_score_columns
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
+from gapbook.science.meshes import windows
+from gapbook.tables.package import Package
+from gapbook.tables.provenance import caution
+from gapbook.tables.store import Store
+
+IDENTITY = ("frame_id", "basis", "specimens", "mains", "crosses", "head_area_cm2")
+TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
+DECLARED = ("maker", "model", "edition")
+HANDLING = ("mass_g", "balance_points", "swingweight_kgcm2")
+STIFFNESS = "stiffness_centre_n_per_mm"
+SHADES = 21
+"""Colours of the map of mesh sizes that are handed over; those between are mixed."""
+
+Columns = dict[str, list[Any]]
+
+
+def gather(package: Package) -> dict[str, Any]:
+    """Everything the page shows, ready for JSON. GapbookError where the derived tables cannot be read."""
+    store = Store(package)
+    frames = _frames(store)
+    drawn = beds(store, frames["frame_id"])
+    return {
+        "package": {"name": package.name, "version": package.version},
+        "caution": caution(package),
+        "confidence": CONFIDENCE,
+        "words": _words(),
+        "windows": windows(),
+        "shades": {"least": SMALLEST_MM, "most": LARGEST_MM, "colours": _shades()},
+        "frames": frames,
+        "beds": drawn.coded,
+        "bedless": drawn.without,
+    }
+
+
+def _frames(store: Store) -> Columns:
+    """Scores, declared names, strung handling and stiffness, one row a frame in the order of ids."""
+    scores = list(dict.fromkeys([*IDENTITY, *all_score_columns(), *(part for name in TOLD for part in (name, f"u_{name}"))]))
+    handling = [part for name in HANDLING for part in (name, f"u_{name}")]
+    source = f"{store.load('scores', scores)} s LEFT JOIN {store.load('frames', ['frame_id', *DECLARED])} f USING (frame_id)"
+    picked = [f"s.{name}" for name in scores] + [f"f.{name}" for name in DECLARED]
+    names = [*scores, *DECLARED]
+    for table, columns, where in (
+        ("handling", ["basis", *handling], "strung"),
+        ("mechanics", [STIFFNESS, f"u_{STIFFNESS}"], "true"),
+    ):
+        if table in store.package.resources and store.package.path(table).is_file():
+            loaded = store.load(table, ["frame_id", *columns, *([where] if where != "true" else [])])
+            source += f" LEFT JOIN (SELECT * FROM {loaded} WHERE {where}) {table} USING (frame_id)"
+            picked += [f"{table}.{name}" for name in columns]
+            names += [f"{table}_basis" if name == "basis" else name for name in columns]
+    rows = store.rows(f"SELECT {', '.join(picked)} FROM {source} ORDER BY s.frame_id")
+    return {name: [row[place] for row in rows] for place, name in enumerate(names)}
+
+
+def _words() -> dict[str, Any]:
+    """The question language's own words for zones, units, traits, superlatives and what `like` means."""
+    openness = TRAITS["openness"]
+    return {
+        "zones": {zone: {"place": words.place, "adjective": words.adjective} for zone, words in ZONE_WORDS.items()},
+        "units": {code: words[0] for code, words in UNIT_WORDS.items()},
+        "factors": {code: float(unit_factor(code)) for code in ("[sin_i]", "cm2", "g", "kg.cm2", "")},
+        "traits": {key: TRAITS[key].title for key in ("head_area", "mains", "crosses", "mass", "swingweight")},
+        "tightest": openness.lowest[0],
+        "most_open": openness.highest[0],
+        "like_percent": f"{LIKE_PERCENT:f}",
+    }
+
+
+def _shades() -> list[str]:
+    from matplotlib import colormaps
+    from matplotlib.colors import to_hex
+
+    return [to_hex(colormaps[SIZES](step / (SHADES - 1))) for step in range(SHADES)]

@@ -1,0 +1,81 @@
+// What is asked stands in the page's address, so that it can be kept, sent and gone back to.
+
+const TEXTS = [
+  "zone",
+  "relation",
+  "within",
+  "confidence",
+  "head_low",
+  "head_high",
+  "headUnit",
+  "mass_low",
+  "mass_high",
+  "swing_low",
+  "swing_high",
+  "sort",
+];
+
+/** The state as it is before anything is asked. */
+export function blankState(catalogue) {
+  return {
+    reference: -1,
+    zone: "centre",
+    relation: "all",
+    within: catalogue.words.like_percent,
+    confidence: String(Math.round(100 * catalogue.confidence)),
+    head_low: "",
+    head_high: "",
+    headUnit: "[sin_i]",
+    mass_low: "",
+    mass_high: "",
+    swing_low: "",
+    swing_high: "",
+    patterns: new Set(),
+    measuredOnly: false,
+    sort: "tightest",
+    fit: false,
+    look: -1,
+    kept: [],
+  };
+}
+
+/** The state as what stands after # in an address; what is as it was to begin with is left out. */
+export function toAddress(state, catalogue) {
+  const blank = blankState(catalogue);
+  const said = new URLSearchParams();
+  if (state.reference >= 0) said.set("against", catalogue.ids[state.reference]);
+  for (const name of TEXTS) if (state[name] !== blank[name]) said.set(name, state[name]);
+  if (state.patterns.size) said.set("patterns", [...state.patterns].map((one) => one.replace("×", "x")).join(" "));
+  for (const name of ["measuredOnly", "fit"]) if (state[name]) said.set(name, "yes");
+  if (state.look >= 0) said.set("look", catalogue.ids[state.look]);
+  if (state.kept.length) said.set("kept", state.kept.map((frame) => catalogue.ids[frame]).join(" "));
+  return said.toString();
+}
+
+/** The state an address says; what is not understood in it is passed over. `choices` are the values that selects have. */
+export function fromAddress(text, catalogue, choices) {
+  const said = new URLSearchParams(text);
+  const state = blankState(catalogue);
+  const frame = (id) => catalogue.places.get(id ?? "") ?? -1;
+  const known = (ids) =>
+    ids
+      .split(" ")
+      .map(frame)
+      .filter((place) => place >= 0);
+  for (const name of TEXTS) {
+    const value = said.get(name);
+    if (value !== null && value.length < 20 && (!choices[name] || choices[name].includes(value))) state[name] = value;
+  }
+  state.reference = frame(said.get("against"));
+  state.patterns = new Set(
+    (said.get("patterns") ?? "")
+      .split(" ")
+      .map((one) => one.replace("x", "×"))
+      .filter((one) => choices.patterns.includes(one)),
+  );
+  state.measuredOnly = said.has("measuredOnly");
+  state.fit = said.has("fit");
+  state.look = frame(said.get("look"));
+  state.kept = [...new Set(known(said.get("kept") ?? ""))].slice(0, 2);
+  return state;
+}

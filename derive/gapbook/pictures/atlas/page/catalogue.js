@@ -1,0 +1,64 @@
+// The data of the page: frames column by column, and beds, which are unpacked when they are drawn.
+
+const STEP_MM = 0.01;
+const STEP_SLOPE = 1e-5;
+const STEP_EXPONENT = 1e-3;
+
+/** The catalogue from the page's data; frames are known by their place in its columns. */
+export function readCatalogue(text) {
+  const data = JSON.parse(text);
+  const ids = data.frames.frame_id;
+  return {
+    ...data,
+    ids,
+    count: ids.length,
+    places: new Map(ids.map((id, place) => [id, place])),
+    measured: data.frames.basis.map((basis) => basis === "measured"),
+  };
+}
+
+/** A figure of a frame with its standard uncertainty, or null where it is blank. */
+export function figure(catalogue, frame, name) {
+  const value = catalogue.frames[name]?.[frame] ?? null;
+  const u = catalogue.frames[`u_${name}`]?.[frame] ?? null;
+  return value === null || u === null ? null : { value, u };
+}
+
+/** A figure of all frames: values and standard uncertainties, null where they are blank. */
+export function column(catalogue, name) {
+  const blank = [];
+  return { value: catalogue.frames[name] ?? blank, u: catalogue.frames[`u_${name}`] ?? blank };
+}
+
+/** A frame as its maker calls it. */
+export function fullName(catalogue, frame) {
+  const { maker, model, edition } = catalogue.frames;
+  const team = edition[frame] === "team" && !/team/i.test(model[frame] ?? "") ? " team" : "";
+  return `${maker[frame] ?? ""} ${model[frame] ?? ""}${team}`.trim();
+}
+
+/** A string pattern, mains × crosses. */
+export function pattern(catalogue, frame) {
+  return `${catalogue.frames.mains[frame]}×${catalogue.frames.crosses[frame]}`;
+}
+
+/** The measured bed of a frame: mains x = at + slope·y and crosses y, all in mm from the head's centre; or null. */
+export function bedOf(catalogue, frame) {
+  const coded = catalogue.beds[frame];
+  if (!coded) return null;
+  const [specimen, width, length, exponent, at, slope, y] = coded;
+  return {
+    specimen,
+    width: width * STEP_MM,
+    length: length * STEP_MM,
+    exponent: exponent * STEP_EXPONENT,
+    mains: summed(at, STEP_MM),
+    slopes: summed(slope, STEP_SLOPE),
+    crosses: summed(y, STEP_MM),
+  };
+}
+
+function summed(steps, unit) {
+  let total = 0;
+  return steps.map((step) => (total += step) * unit);
+}

@@ -1,0 +1,84 @@
+// Two beds compared: the ratio of their openness, how sure its sign is, and what it is made of.
+
+import { figure } from "./catalogue.js";
+import { erfc } from "./normal.js";
+
+/** δ = ln(A/B) of two figures taken as independent, its standard uncertainty, and P(A tighter) = Φ(−δ/u). */
+export function difference(a, b) {
+  const log = Math.log(a.value / b.value);
+  const u = Math.hypot(a.u / a.value, b.u / b.value);
+  const tighter = u === 0 ? (log === 0 ? 0.5 : Number(log < 0)) : 0.5 * erfc(log / u / Math.SQRT2);
+  return { log, u, tighter, percent: 100 * Math.expm1(log), uPercent: 100 * Math.exp(log) * u };
+}
+
+/** "tighter", "more open" or "too close to call" at this confidence. */
+export function verdict(found, confidence) {
+  if (found.tighter >= confidence) return "tighter";
+  return found.tighter <= 1 - confidence ? "more open" : "too close to call";
+}
+
+/** Openness of a frame in a zone, or null where nobody measured it. */
+export function openness(catalogue, frame, zone) {
+  return figure(catalogue, frame, `openness_${zone}`);
+}
+
+/** Two frames in a zone, or null where one of them is not known there. */
+export function contrast(catalogue, frame, other, zone) {
+  const mine = openness(catalogue, frame, zone);
+  const theirs = openness(catalogue, other, zone);
+  return mine && theirs ? difference(mine, theirs) : null;
+}
+
+/**
+ * Parts of ln(A/B) in percent (hundredths of a logarithm, so that they add up), each with its standard uncertainty:
+ * head size, string count, drilling and, away from the centre, the zone; null where a part is not known.
+ */
+export function why(catalogue, frame, other, zone) {
+  const a = build(catalogue, frame, zone);
+  const b = build(catalogue, other, zone);
+  if (!a || !b) return null;
+  return {
+    size: { percent: 50 * Math.log(a.area / b.area), u: 100 * Math.hypot(a.uHalfArea, b.uHalfArea) },
+    count: { percent: 50 * Math.log(b.strings / a.strings), u: 0 },
+    drilling: drilling(a, b),
+    zone: ratio(a.ratio, b.ratio),
+  };
+}
+
+/** What the openness of a frame in a zone is made of: head, strings, drilling factors, and the zone over the centre. */
+function build(catalogue, frame, zone) {
+  const even = figure(catalogue, frame, "openness_even");
+  if (!even) return null;
+  const strings = catalogue.frames.mains[frame] * catalogue.frames.crosses[frame];
+  const drilled =
+    zone === "even" ? [] : ["drilling_main", "drilling_cross"].map((name) => figure(catalogue, frame, name));
+  return {
+    strings,
+    area: (even.value / 10) ** 2 * strings,
+    uHalfArea: even.u / even.value,
+    drilled: drilled.length === 2 && drilled.every(Boolean) ? drilled : null,
+    ratio: zone === "even" || zone === "centre" ? null : overCentre(catalogue, frame, zone),
+  };
+}
+
+function overCentre(catalogue, frame, zone) {
+  const there = openness(catalogue, frame, zone);
+  const centre = openness(catalogue, frame, "centre");
+  if (!there || !centre) return null;
+  const value = there.value / centre.value;
+  const opening = zone === "sides" ? figure(catalogue, frame, "side_opening") : null;
+  return { value, u: opening ? opening.u : value * Math.hypot(there.u / there.value, centre.u / centre.value) };
+}
+
+function drilling(a, b) {
+  if (!a.drilled || !b.drilled) return null;
+  const log = (pair) => Math.log(pair[0].value) + Math.log(pair[1].value);
+  const relative = [...a.drilled, ...b.drilled].map((one) => one.u / one.value);
+  return { percent: 50 * (log(a.drilled) - log(b.drilled)), u: 50 * Math.hypot(...relative) };
+}
+
+function ratio(a, b) {
+  return a && b
+    ? { percent: 100 * Math.log(a.value / b.value), u: 100 * Math.hypot(a.u / a.value, b.u / b.value) }
+    : null;
+}

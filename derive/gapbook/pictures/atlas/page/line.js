@@ -1,0 +1,212 @@
+// The line of tightness: a rule in mm on which frames stand at their mesh. What is decided stands on it, what is too close
+// to call hangs beneath it; each frame has a bar, its expanded uncertainty.
+
+import { openness } from "./compare.js";
+import { COVERAGE, MESH, withU } from "./figures.js";
+import { gapsInBall, millimetres, reach, scaleOver } from "./scale.js";
+import { LETTERS, markPath, svg } from "./shapes.js";
+import { CLEAR, lay, nameWidth, standingOf } from "./standing.js";
+
+const RULE = 46;
+const HEAD = 24;
+const px = (value) => Math.round(10 * value) / 10;
+const RUGS = { key: "", d: "" };
+
+/** Draw the line into `host` [SVG element] at this width [px]; returns where each shown frame stands, for the pointer. */
+export function drawLine(host, catalogue, state, groups, width) {
+  const standing = standingOf(groups, catalogue, state);
+  const spread = state.fit && standing.length ? standing.map((one) => one.frame) : [...catalogue.ids.keys()];
+  if (state.reference >= 0) spread.push(state.reference);
+  const scale = scaleOver(reach(catalogue, state.zone, spread), width);
+  const detail = lay(standing, scale);
+  const top = HEAD + detail.above;
+  const height = Math.ceil(top + RULE + detail.below + 4);
+  for (const one of standing) {
+    one.y = one.hangs ? top + RULE + CLEAR + detail.lane * one.lane : top - CLEAR - detail.lane * one.lane;
+  }
+  host.setAttribute("viewBox", `0 0 ${width} ${height}`);
+  host.setAttribute("height", height);
+  host.replaceChildren(
+    band(catalogue, state, scale, height),
+    ruleOf(catalogue, state, scale, top),
+    ...bars(standing, detail),
+    ...marks(standing, detail),
+    ...(detail.name === "named" ? [names(standing)] : []),
+    post(catalogue, state, scale, top, height),
+    svg("g", { class: "laid" }),
+    svg("g", { class: "pointed" }),
+  );
+  return { standing, scale, top, height, detail };
+}
+
+/** The reference's own uncertainty, as a band behind everything. */
+function band(catalogue, state, scale, height) {
+  const found = state.reference < 0 ? null : openness(catalogue, state.reference, state.zone);
+  if (!found) return svg("g");
+  const half = COVERAGE * found.u * MESH * scale.pixels;
+  return svg("rect", {
+    class: "band",
+    x: px(scale.x(found.value * MESH) - half),
+    y: HEAD,
+    width: px(2 * half),
+    height: height - HEAD,
+  });
+}
+
+/** The reference's post, with its name at the top. */
+function post(catalogue, state, scale, top, height) {
+  const found = state.reference < 0 ? null : openness(catalogue, state.reference, state.zone);
+  if (!found) return svg("g");
+  const x = scale.x(found.value * MESH);
+  const text = `${catalogue.ids[state.reference]}  ${withU(found.value, found.u, MESH)} mm`;
+  const half = nameWidth(text) / 2 + 12;
+  const at = Math.max(half, Math.min(scale.width - half, x));
+  return svg(
+    "g",
+    { class: "post" },
+    svg("path", { d: `M${px(x)} ${HEAD - 4}V${top}M${px(x)} ${top + RULE}V${height}` }),
+    svg("rect", { x: px(at - half), y: 1, width: px(2 * half), height: 20, rx: 2 }),
+    svg("text", { x: px(at), y: 15, "text-anchor": "middle" }, text),
+  );
+}
+
+/** The rule: mm along its upper edge, gaps in one ball width along its lower one, and a tick for every frame there is. */
+function ruleOf(catalogue, state, scale, top) {
+  const { fine, labelled, decimals } = millimetres(scale);
+  const line = (values, length) => values.map((mesh) => `M${px(scale.x(mesh))} ${top}v${length}`).join("");
+  const balls = gapsInBall(scale, catalogue.windows.centre[2]);
+  const foot = top + RULE;
+  const made = svg("g", { class: "rule" }, svg("rect", { x: 0, y: top, width: scale.width, height: RULE }));
+  made.append(svg("path", { class: "ticks", d: line(fine, 5) + line(labelled, 9) }));
+  made.append(
+    svg("path", {
+      class: "ticks",
+      d: balls.map((one) => `M${px(one.x)} ${foot}v${one.whole ? -9 : one.half ? -6 : -4}`).join(""),
+    }),
+  );
+  made.append(
+    svg("path", { class: "rug", d: rug(catalogue, state, scale), transform: `translate(0 ${top + RULE / 2})` }),
+  );
+  const inside = (x) => x > (scale.width < 600 ? 66 : 78) && x < scale.width - 12;
+  made.append(
+    svg("text", { x: 4, y: top + 19 }, "mm"),
+    svg("text", { class: "balls", x: 4, y: foot - 12 }, "gaps a ball"),
+  );
+  for (const mesh of labelled)
+    if (inside(scale.x(mesh)))
+      made.append(svg("text", { x: px(scale.x(mesh)), y: top + 19, "text-anchor": "middle" }, mesh.toFixed(decimals)));
+  let last = Infinity;
+  for (const one of balls.filter((tick) => tick.whole || tick.half)) {
+    if (!inside(one.x) || Math.abs(last - one.x) < 30) continue;
+    made.append(svg("text", { class: "balls", x: px(one.x), y: foot - 12, "text-anchor": "middle" }, String(one.gaps)));
+    last = one.x;
+  }
+  return made;
+}
+
+/** A small tick for each frame there is, whether or not it is shown; kept, since filters do not change it. */
+function rug(catalogue, state, scale) {
+  const key = [state.zone, scale.low, scale.high, scale.width].join(" ");
+  if (RUGS.key === key) return RUGS.d;
+  const places = new Set();
+  for (const one of catalogue.frames[`openness_${state.zone}`]) if (one !== null) places.add(px(scale.x(one * MESH)));
+  return Object.assign(RUGS, { key, d: [...places].map((x) => `M${x} -2v4`).join("") }).d;
+}
+
+/** Bars of all frames, one path for each kind and basis. */
+function bars(standing, detail) {
+  if (detail.name === "marks") return [];
+  return byKind(standing, (one) => `M${px(one.from)} ${px(one.y)}H${px(one.to)}`).map(([kind, measured, d]) =>
+    svg("path", { class: `bar ${kind} ${measured ? "measured" : "counted"} ${detail.name}`, d }),
+  );
+}
+
+function marks(standing, detail) {
+  if (detail.name === "marks") {
+    return byKind(standing, (one) => `M${px(one.column)} ${px(one.y)}${one.kind === "wide" ? "v1" : "h0"}`).map(
+      ([kind, , d]) => svg("path", { class: `speck ${kind}`, d }),
+    );
+  }
+  return byKind(standing, (one) => markPath(one.kind, one.x, one.y, detail.mark)).map(([kind, measured, d]) =>
+    svg("path", { class: `mark ${kind} ${measured ? "measured" : "counted"} ${detail.name}`, d }),
+  );
+}
+
+function byKind(standing, draw) {
+  const found = new Map();
+  for (const one of standing) {
+    const key = `${one.kind} ${one.measured}`;
+    if (!found.has(key)) found.set(key, [one.kind, one.measured, []]);
+    found.get(key)[2].push(draw(one));
+  }
+  return [...found.values()].map(([kind, measured, parts]) => [kind, measured, parts.join("")]);
+}
+
+function names(standing) {
+  const group = svg("g", { class: "names" });
+  for (const { id, name, y, measured } of standing) {
+    group.append(
+      svg(
+        "text",
+        { class: measured ? null : "counted", x: px(name.x), y: px(y + 4), "text-anchor": name.end ? "end" : "start" },
+        id,
+      ),
+    );
+  }
+  return group;
+}
+
+/** Mark the beds that are laid out, by letter. */
+export function markLaid(host, line, laid) {
+  const group = host.querySelector(".laid");
+  group.replaceChildren();
+  laid.forEach((frame, number) => {
+    const one = line.standing.find((standing) => standing.frame === frame);
+    if (!one) return;
+    group.append(
+      svg("path", { class: `ring bed-${LETTERS[number]}`, d: `M${px(one.from)} ${px(one.y)}H${px(one.to)}` }),
+    );
+    group.append(svg("circle", { class: `tag bed-${LETTERS[number]}`, cx: px(one.x), cy: px(one.y), r: 8 }));
+    group.append(
+      svg("text", { class: "letter", x: px(one.x), y: px(one.y + 3.6), "text-anchor": "middle" }, LETTERS[number]),
+    );
+    if (line.detail.name !== "named") group.append(flag(one, line));
+  });
+}
+
+/** Point at a frame: a hairline down to the rule, and its name where names are not shown. */
+export function pointAt(host, line, one) {
+  const group = host.querySelector(".pointed");
+  group.replaceChildren();
+  if (!one) return;
+  group.append(
+    svg("line", { x1: px(one.x), x2: px(one.x), y1: px(one.y), y2: one.hangs ? line.top + RULE : line.top }),
+  );
+  group.append(svg("path", { class: `bar ${one.kind} pointed-bar`, d: `M${px(one.from)} ${px(one.y)}H${px(one.to)}` }));
+  if (line.detail.name !== "named") group.append(flag(one, line));
+}
+
+function flag(one, line) {
+  const half = nameWidth(one.id) / 2;
+  const x = Math.max(half + 2, Math.min(line.scale.width - half - 2, one.x));
+  return svg(
+    "text",
+    { class: "flag", x: px(x), y: px(one.y - 12 < 36 ? one.y + 22 : one.y - 12), "text-anchor": "middle" },
+    one.id,
+  );
+}
+
+/** The frame nearest to a point [px], or null where none is near. */
+export function nearest(line, x, y) {
+  let best = null;
+  let least = 16;
+  for (const one of line.standing) {
+    const beside =
+      line.detail.name === "marks"
+        ? Math.abs(x - one.x)
+        : Math.max(one.from - x, x - one.to, 0) + 0.02 * Math.abs(x - one.x);
+    const away = Math.hypot(beside, 1.2 * (y - one.y));
+    if (away < least) [best, least] = [one, away];
+  }
+  return best;
+}

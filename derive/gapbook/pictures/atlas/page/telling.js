@@ -1,0 +1,50 @@
+// What the answer is, in sentences: for the eye, and spoken by a screen reader when it changes.
+
+import { listed, plural } from "./figures.js";
+
+/** The answer in one or two sentences. */
+export function tell(judged, groups, state, catalogue) {
+  const count = groups.filter((group) => group.key !== "unknown").reduce((sum, group) => sum + group.rows.length, 0);
+  const parts = [state.reference < 0 ? tellAll(count, catalogue) : tellAgainst(judged, groups, state, catalogue)];
+  if (judged.leftOut)
+    parts.push(`${plural(judged.leftOut, "frame")} left out${count ? "" : `: most by ${worst(judged)}`}.`);
+  if (judged.unknown.length && !judged.blank)
+    parts.push(
+      `Of ${plural(judged.unknown.length, "frame")} the mesh ${catalogue.words.zones[state.zone].place} is not known.`,
+    );
+  return parts.join(" ");
+}
+
+function tellAll(count, catalogue) {
+  if (!count) return "No frame passes.";
+  const all =
+    count === catalogue.count
+      ? `All ${plural(count, "frame")} stand`
+      : `${plural(count, "frame")} ${count === 1 ? "stands" : "stand"}`;
+  return `${all} on the line. Name the frame you know, and they part into tighter, too close to call and more open.`;
+}
+
+function tellAgainst(judged, groups, state, catalogue) {
+  if (judged.blank) return tellBlank(state, catalogue);
+  if (groups.every((group) => !group.rows.length)) return `Nothing to set against ${catalogue.ids[state.reference]}.`;
+  const words = groups
+    .filter((group) => group.key !== "unknown")
+    .map((group) => `${group.rows.length.toLocaleString("en-GB")} ${lower(group.title)}`);
+  const sure = state.relation === "like" ? "" : `, sure at ${state.confidence} %`;
+  return `Against ${catalogue.ids[state.reference]} ${catalogue.words.zones[state.zone].place}${sure}: ${listed(words)}.`;
+}
+
+function tellBlank(state, catalogue) {
+  const place = catalogue.words.zones[state.zone].place;
+  return `The mesh of ${catalogue.ids[state.reference]} ${place} is not known, so nothing can be set against it there.`;
+}
+
+function lower(title) {
+  return title[0].toLowerCase() + title.slice(1);
+}
+
+/** The clause that leaves out the most. */
+function worst(judged) {
+  const clause = [...judged.clauses].sort((a, b) => b.count - a.count)[0];
+  return clause ? `“${clause.words}” (${clause.count.toLocaleString("en-GB")}); loosen it` : "the relation";
+}

@@ -1,0 +1,114 @@
+"""The page put together from its parts, and written whole or not at all."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import os
+import re
+import tempfile
+from functools import cache
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from gapbook.errors import fail
+from gapbook.pictures.atlas.data import gather
+from gapbook.tables.package import Package
+
+PAGE = "index.html"
+MARK = '<meta name="generator" content="gapbook atlas">'
+POLICY = "default-src 'none'; base-uri 'none'; form-action 'none'"
+"""The page fetches nothing; only its own style and script, known by their hashes, are let in besides."""
+SCRIPTS = (
+    "normal.js", "figures.js", "catalogue.js", "compare.js", "bounds.js", "wording.js", "judging.js", "lanes.js", "shapes.js",
+    "scale.js", "standing.js", "line.js", "rows.js", "strings.js", "bed.js", "why.js", "beside.js", "address.js", "controls.js",
+    "telling.js", "pointing.js", "main.js",
+)  # fmt: skip
+"""The page's modules, each after those it imports from."""
+
+_IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z]+\.js)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export ", re.MULTILINE)
+
+
+def write(package: Package, folder: Path) -> dict[str, Any]:
+    """Write the page into `folder`, which is made if need be; what is on it, in numbers.
+
+    GapbookError where the folder cannot be written to, or holds an index.html that is no atlas.
+    """
+    out = folder / PAGE
+    _must_be_ours(out)
+    found = gather(package)
+    text = page(found)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=".index.", suffix=".html", dir=folder)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+                stream.write(text)
+            os.chmod(temporary, 0o644)
+            os.replace(temporary, out)
+        finally:
+            if os.path.exists(temporary):
+                os.unlink(temporary)
+    except OSError as error:
+        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
+    return {"out": out, "frames": len(found["frames"]["frame_id"]), "beds": len(found["beds"]), "bytes": len(text.encode())}
+
+
+def page(found: dict[str, Any]) -> str:
+    """The page as text: template, style, script and data in one. The same data give the same text."""
+    style, script = _part("atlas.css"), script_of(SCRIPTS)
+    parts = {
+        "mark": MARK,
+        "policy": f"{POLICY}; style-src {_hash(style)}; script-src {_hash(script)}",
+        "title": escape(f"{found['package']['name']} atlas"),
+        "style": style,
+        "script": script,
+        "data": as_data(found),
+    }
+    return re.sub(r"\{\{(\w+)\}\}", lambda match: parts[match[1]], _part("index.html"))
+
+
+def as_data(found: dict[str, Any]) -> str:
+    """JSON that can stand in a script element: nothing in it ends the element or opens a comment."""
+    text = json.dumps(found, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+@cache
+def script_of(names: tuple[str, ...]) -> str:
+    """Modules joined into one: imports and the word `export` left out, since all names stand in one scope then.
+
+    ValueError where a module imports from one that does not stand before it.
+    """
+    whole = []
+    for place, name in enumerate(names):
+        text = _part(name)
+        for wanted in _IMPORT.findall(text):
+            if wanted not in names[:place]:
+                raise ValueError(f"{name} imports from {wanted}, which does not stand before it")
+        whole.append(f"// {name}\n{_EXPORT.sub('', _IMPORT.sub('', text)).strip()}\n")
+    return '"use strict";\n' + "\n".join(whole)
+
+
+def _part(name: str) -> str:
+    return files(__package__).joinpath("page", name).read_text(encoding="utf-8")
+
+
+def _hash(text: str) -> str:
+    """What a content security policy allows: exactly this text."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def _must_be_ours(out: Path) -> None:
+    if not out.exists():
+        return
+    try:
+        ours = out.is_file() and MARK in out.read_text(encoding="utf-8", errors="replace")[:2000]
+    except OSError as error:
+        raise fail("unreadable", f"{out} cannot be read: {error.strerror}") from None
+    if not ours:
+        raise fail("not-an-atlas", f"{out} is there already and is no atlas", fix="Name another folder")

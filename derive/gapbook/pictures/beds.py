@@ -1,0 +1,119 @@
+"""A bed on paper: meshes shaded by size, strings woven, the hoop and the five windows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
+from gapbook.pictures.weave import woven
+from gapbook.questions.drawings import DrawnBed, StiffnessMap
+from gapbook.science.meshes import Hoop, outline, windows
+from gapbook.science.zones import BALL_MM
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Colormap, Normalize
+    from matplotlib.contour import ContourSet
+    from matplotlib.path import Path as Shape
+
+POINTS_A_MM = 72.0 / 25.4
+
+
+def closed(hoop: Hoop) -> Shape:
+    """A hoop's inner edge as a closed shape [mm]."""
+    from matplotlib.path import Path as Shape
+
+    return Shape([*outline(hoop).tolist(), (0.0, 0.0)], closed=True)
+
+
+def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[Colormap, Normalize]) -> None:  # type: ignore[type-arg]
+    """Fill meshes by value; `corners` as Meshes has them and `values` in the same order, as nested lists.
+
+    What lies beyond the hoop is cut off; a mesh without a value (NaN) is left open and hatched.
+    """
+    from matplotlib.collections import PolyCollection
+    from matplotlib.patches import PathPatch
+
+    cells = [cell for column in corners for cell in column]
+    sizes = [size for column in values for size in column]
+    known = [number for number, size in enumerate(sizes) if size == size]
+    hidden = PathPatch(closed(bed.hoop), transform=axes.transData)
+    for name, numbers in (("meshes", known), ("unknown", sorted(set(range(len(cells))) - set(known)))):
+        if not numbers:
+            continue
+        filled = PolyCollection([cells[number] for number in numbers], linewidths=0.0, antialiaseds=False, zorder=1)
+        if name == "meshes":
+            filled.set(cmap=scale[0], norm=scale[1], array=[sizes[number] for number in numbers])
+        else:
+            filled.set(facecolor="none", hatch="////")
+        filled.set_gid(name)
+        axes.add_collection(filled, autolim=False)
+        filled.set_clip_path(hidden)
+
+
+def bands(axes: Axes, found: StiffnessMap, bed: DrawnBed, levels: list[float]) -> ContourSet:
+    """Fill the bands between lines of equal stiffness, where a whole ball lies within the hoop."""
+    from matplotlib.patches import PathPatch
+
+    within = Hoop(bed.hoop.width - BALL_MM, bed.hoop.length - BALL_MM, bed.hoop.exponent)
+    filled = axes.contourf(found.across, found.along, found.values, levels=levels, cmap=SIZES, extend="both", zorder=1)
+    filled.set_clip_path(PathPatch(closed(within), transform=axes.transData))
+    filled.set_gid("stiffness")
+    return filled
+
+
+def strings(axes: Axes, bed: DrawnBed, colours: Theme, paper_scale: float) -> None:
+    """The strings, woven, as thick as they are at this scale (mm of paper a mm)."""
+    from matplotlib.collections import LineCollection
+
+    pieces = woven(bed.strings, bed.hoop, bed.gauge_mm)
+    thick = bed.gauge_mm * paper_scale * POINTS_A_MM
+    for name, family in (("mains", pieces.mains), ("crosses", pieces.crosses)):
+        lines = [piece for one in family for piece in one]
+        for part, colour, width, order in (("edge", colours.edge, thick, 3), ("core", colours.core, 0.55 * thick, 4)):
+            drawn = LineCollection(lines, colors=colour, linewidths=width, capstyle="butt", zorder=order)
+            drawn.set_gid(f"{name}-{part}")
+            axes.add_collection(drawn, autolim=False)
+
+
+def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
+    """The strings as thin lines, not woven, and the hoop dashed: a second bed laid over."""
+    from matplotlib.collections import LineCollection
+    from matplotlib.patches import PathPatch
+
+    pieces = woven(bed.strings, bed.hoop, 0.0)
+    lines = [(family[0][0], family[-1][1]) for family in (*pieces.mains, *pieces.crosses) if family]
+    drawn = LineCollection(lines, colors=colour, linewidths=0.9, zorder=6)
+    drawn.set_gid("other-strings")
+    axes.add_collection(drawn, autolim=False)
+    edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colour, linewidth=1.4, linestyle=(0, (4, 2)), zorder=7)
+    edge.set_gid("other-hoop")
+    axes.add_patch(edge)
+
+
+def hoop(axes: Axes, bed: DrawnBed, colours: Theme) -> None:
+    """The inner edge."""
+    from matplotlib.patches import PathPatch
+
+    edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colours.ink, linewidth=2.4, zorder=8)
+    edge.set_gid("hoop")
+    axes.add_patch(edge)
+
+
+def zones(axes: Axes, colours: Theme, figures: Mapping[str, str]) -> None:
+    """The five windows, each named at its upper edge, with the figure of that zone if there is one."""
+    from matplotlib.patches import Rectangle
+    from matplotlib.patheffects import Normal, Stroke
+
+    for zone, (left, low, side) in windows().items():
+        width = 1.6 if zone == "centre" else 1.0
+        frame = Rectangle((left, low), side, side, fill=False, edgecolor=colours.ink, linewidth=width, zorder=9)
+        frame.set_linestyle((0, (3, 1.5)) if zone in ("left", "right") else "-")
+        frame.set_path_effects([Stroke(linewidth=width + 1.4, foreground=colours.paper), Normal()])
+        frame.set_gid(f"window-{zone}")
+        axes.add_patch(frame)
+        words = f"{zone} {figures[zone]}" if zone in figures else zone
+        tag = axes.text(left + side / 2.0, low + side, words, ha="center", va="center", fontsize=SMALL_PT, zorder=10)
+        tag.set_bbox({"boxstyle": "round,pad=0.25", "facecolor": colours.paper, "edgecolor": colours.ink, "linewidth": 0.6})
+        tag.set_gid(f"name-{zone}")

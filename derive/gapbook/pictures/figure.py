@@ -1,0 +1,165 @@
+"""What every picture shares: colours for light and dark paper, sizes in mm, and files that come out the same each time.
+
+Text is drawn as outlines of matplotlib's own DejaVu Sans, so that a picture looks alike everywhere and needs no font.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from gapbook.errors import fail
+from gapbook.screens.text import safe
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.backends.backend_agg import RendererAgg
+    from matplotlib.figure import Figure
+    from matplotlib.text import Text
+
+SUFFIXES = (".svg", ".png", ".pdf")
+INCH_MM = 25.4
+PNG_DPI = 200
+TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 7.5, 6.5
+LONGEST = 72
+"""Characters of a name that are shown; a longer one is cut."""
+
+
+class Theme(NamedTuple):
+    """Colours: the paper, ink, quieter ink, faint lines, a string's core and its edge, something that stands out, a second
+    bed laid over the first, and the name of the map for differences.
+    """
+
+    paper: str
+    ink: str
+    quiet: str
+    faint: str
+    core: str
+    edge: str
+    accent: str
+    other: str
+    diverging: str
+
+
+LIGHT = Theme("#ffffff", "#17202b", "#56616e", "#c4cad1", "#fbf8ef", "#17202b", "#a83c08", "#00796b", "PuOr_r")
+DARK = Theme("#11151b", "#ece9e1", "#a3adb8", "#414a55", "#f3efe4", "#0a0d11", "#ff9a5c", "#8df0b4", "managua_r")
+SIZES = "cividis"
+"""Map of mesh sizes: even to the eye and the same to colour-blind people."""
+
+
+def theme(dark: bool) -> Theme:
+    """The colours for light or dark paper."""
+    return DARK if dark else LIGHT
+
+
+def checked(out: Path) -> Path:
+    """`out`; GapbookError if its suffix is none a picture can have, or its folder is not there."""
+    if out.suffix.lower() not in SUFFIXES:
+        found = out.suffix or "no suffix"
+        raise fail("picture-suffix", f"{out.name} is no picture file", found=found, expected="one of " + ", ".join(SUFFIXES))
+    if not out.parent.is_dir():
+        raise fail("no-folder", f"{out} cannot be written: there is no folder {out.parent}", fix="Make it first")
+    return out
+
+
+@contextmanager
+def style(colours: Theme) -> Iterator[None]:
+    """Settings under which a figure is made and saved: fixed font, nothing read as formulae, ids that repeat."""
+    import matplotlib
+
+    settings: dict[Any, Any] = {
+        "font.family": "DejaVu Sans",
+        "font.size": TEXT_PT,
+        "text.parse_math": False,
+        "axes.unicode_minus": True,
+        "svg.fonttype": "path",
+        "svg.hashsalt": "gapbook",
+        "pdf.fonttype": 42,
+        "pdf.compression": 6,
+        "path.simplify": False,
+        "text.color": colours.ink,
+        "axes.labelcolor": colours.ink,
+        "axes.edgecolor": colours.quiet,
+        "xtick.color": colours.quiet,
+        "ytick.color": colours.quiet,
+        "axes.linewidth": 0.6,
+        "xtick.major.width": 0.6,
+        "ytick.major.width": 0.6,
+        "hatch.linewidth": 0.4,
+        "hatch.color": colours.faint,
+    }
+    with matplotlib.rc_context(settings), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        yield
+
+
+def blank(width_mm: float, height_mm: float, colours: Theme) -> Figure:
+    """An empty figure of this size [mm]."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width_mm / INCH_MM, height_mm / INCH_MM), facecolor=colours.paper)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def area(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
+    """Axes on the figure: left and top edge, width and height [mm], measured from the figure's top left corner."""
+    across, along = figure.get_figwidth() * INCH_MM, figure.get_figheight() * INCH_MM
+    axes = figure.add_axes((left / across, 1.0 - (top + height) / along, width / across, height / along))
+    axes.patch.set_visible(False)
+    return axes
+
+
+def bare(axes: Axes) -> Axes:
+    """The same axes without ticks and frame."""
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    return axes
+
+
+def shown(name: str) -> str:
+    """A name as it can be drawn: control characters written out, not longer than LONGEST."""
+    name = safe(name)
+    return name if len(name) <= LONGEST else name[: LONGEST - 1] + "…"
+
+
+def renderer(figure: Figure) -> RendererAgg:
+    """What measures text on a figure made by `blank`."""
+    canvas: Any = figure.canvas
+    return canvas.get_renderer()
+
+
+def fit(figure: Figure, text: Text, width_mm: float) -> None:
+    """Make a text small enough for this width [mm]."""
+    wide = text.get_window_extent(renderer(figure)).width / figure.dpi * INCH_MM
+    if wide > width_mm:
+        text.set_fontsize(float(text.get_fontsize()) * width_mm / wide)
+
+
+def save(figure: Figure, out: Path, title: str) -> None:
+    """Write the figure by the suffix of `out`, whole or not at all. The same figure makes the same bytes."""
+    kind = out.suffix.lower().lstrip(".")
+    metadata: dict[str, dict[str, str | None]] = {
+        "svg": {"Title": title, "Date": None, "Creator": "gapbook"},
+        "pdf": {"Title": title, "CreationDate": None, "ModDate": None, "Creator": "gapbook", "Producer": None},
+        "png": {"Title": title, "Software": "gapbook"},
+    }
+    handle, temporary = tempfile.mkstemp(prefix=f".{out.name}.", suffix=out.suffix, dir=out.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            figure.savefig(stream, format=kind, dpi=PNG_DPI, metadata=metadata[kind], facecolor=figure.get_facecolor())
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, out)
+    except OSError as error:
+        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
+    finally:
+        if os.path.exists(temporary):
+            os.unlink(temporary)
