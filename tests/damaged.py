@@ -43,7 +43,7 @@ class Folder:
 
     def __init__(self, path: Path) -> None:
         self.path = good().write(path)
-        for table in ("beds", "scores", "handling"):
+        for table in ("beds", "scores", "handling", "mechanics"):
             (self.path / "catalogue" / "derived" / f"{table}.csv").write_bytes(KEPT)
 
     def table(self, name: str) -> Path:
@@ -93,7 +93,7 @@ class Folder:
             derive(open_package(self.path))
         derived = self.path / "catalogue" / "derived"
         if derived.is_dir():
-            assert {path.name for path in derived.iterdir()} == {"beds.csv", "scores.csv", "handling.csv"}
+            assert {path.name for path in derived.iterdir()} == {"beds.csv", "scores.csv", "handling.csv", "mechanics.csv"}
             assert all(path.read_bytes() == KEPT for path in derived.iterdir()), "something was written"
         return list(stop.value.problems)
 

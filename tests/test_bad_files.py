@@ -113,7 +113,7 @@ def test_files_may_be_spelt_otherwise(tmp_path, spelling):
         path.write_bytes(SPELLINGS[spelling](path.read_bytes()))
     found = derived_files(other)
     assert found == derived_files(plain)
-    assert set(found) == {"beds.csv", "scores.csv", "handling.csv"}
+    assert set(found) == {"beds.csv", "scores.csv", "handling.csv", "mechanics.csv"}
     assert KEPT not in found.values()
 
 

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from gapbook.commands.app import COMMANDS
+
 ROOT = Path(__file__).resolve().parents[1]
 QUESTION = "95-98 sq in, 16 mains, tighter centre than fern-98"
 
@@ -196,7 +198,17 @@ def test_a_package_without_derived_tables_says_what_to_run(tmp_path):
     assert "gapbook derive" in run.stderr
 
 
-@pytest.mark.parametrize("command", ["ask", "find", "show", "compare", "derive", "sql"])
+EVERY = (
+    "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
+    "chart", "atlas", "sheet", "export",
+)  # fmt: skip
+
+
+def test_the_commands_are_these():
+    assert sorted(COMMANDS) == sorted(EVERY)
+
+
+@pytest.mark.parametrize("command", EVERY)
 def test_every_command_has_help(command):
     run = gapbook(command, "--help")
     assert run.returncode == 0

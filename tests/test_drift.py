@@ -12,6 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from gapbook.intake.rules import RULES
+from gapbook.screens.markdown import rules_text
 from gapbook.tables.package import open_package
 from gapbook.tables.regenerate import PARTS, derive
 from gapbook.tables.writing import rounded
@@ -112,3 +114,9 @@ def test_nothing_measured_gives_empty_beds_and_counted_scores(tmp_path):
     assert row["basis"] == "counted"
     assert row["openness_centre"] == pytest.approx(113.11, rel=0.011)
     assert row["u_openness_centre"] / row["openness_centre"] == pytest.approx(0.06, rel=2e-5)
+
+
+def test_the_documented_rules_are_the_rules():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    kept = text.split("<!-- rules -->\n")[1].split("<!-- /rules -->")[0]
+    assert kept == rules_text(RULES), "paste `gapbook check --rules --markdown` between the marks in DEVELOPERS.md"

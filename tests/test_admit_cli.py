@@ -1,0 +1,99 @@
+"""`gapbook admit` as a user runs it: exit statuses, documented JSON, what is printed."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from contributed import own, package_in, sent, state
+from gapbook.commands.admit import HELP
+from small import Small
+from test_cli import gapbook
+
+
+def new_tester(name: str = "bo") -> Small:
+    """A contribution no rule has a word against."""
+    small = own()
+    small.add("testers", tester_id=name, style="flat", own_frame="none")
+    return small
+
+
+def new_frame(head_area: object) -> Small:
+    """A contribution of one frame."""
+    small = own()
+    small.frame("three", area=head_area)  # type: ignore[arg-type]
+    return small
+
+
+@pytest.fixture
+def root(tmp_path):
+    return package_in(tmp_path / "package").root
+
+
+def test_added_then_there(root, tmp_path):
+    folder = sent(new_tester(), tmp_path / "sent")
+    run = gapbook("admit", str(folder), "--package", str(root))
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.startswith("Added 1 row of")
+    run = gapbook("admit", str(folder), "--package", str(root))
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.startswith("Nothing to add:")
+
+
+def test_an_error_is_printed_and_nothing_written(root, tmp_path):
+    before = state(root)
+    folder = sent(new_frame("98 sq in"), tmp_path / "sent")
+    run = gapbook("admit", str(folder), "--package", str(root))
+    assert run.returncode in (1, 2)  # 2 where the reader itself stops
+    assert "head_area_cm2" in run.stdout + run.stderr
+    assert "Traceback" not in run.stderr
+    assert state(root) == before
+
+
+def test_a_contradiction_is_refused_with_both_values(root, tmp_path):
+    small = own()
+    small.add("testers", tester_id="ann", style="topspin", own_frame="none")  # the good package has flat
+    run = gapbook("admit", str(sent(small, tmp_path / "sent")), "--package", str(root))
+    assert run.returncode == 1
+    assert run.stdout.startswith("Not admitted:")
+    assert "conflicting-key" in run.stdout
+    assert re.search(r"topspin.*flat|flat.*topspin", run.stdout, re.DOTALL)
+
+
+def test_json_has_the_documented_keys(root, tmp_path):
+    run = gapbook("admit", str(sent(new_tester(), tmp_path / "sent")), "--package", str(root), "--dry-run", "--json")
+    assert run.returncode == 0, run.stderr
+    document = json.loads(run.stdout)
+    keys = ["status", "dry_run", "rows", "already_there", "accepted", "open", "change", "check", "package"]
+    assert list(document) == keys
+    assert (document["status"], document["dry_run"], document["rows"]) == ("admissible", True, {"testers": 1})
+    assert list(document["change"]) == ["beds", "uncertainty_only", "new_frames", "verdicts"]
+    assert list(document["change"]["verdicts"]) == ["confidence", "pairs", "changed", "frames"]
+    assert list(document["check"]) == ["findings", "counts", "rows", "rules"]
+    named = set(re.findall(r'"([a-z_-]+)"', HELP))
+    assert set(keys) | set(document["change"]) | set(document["change"]["verdicts"]) <= named
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--accept", "misclosure"),
+        ("--accept", "misclosure", "--reason", "why"),
+        ("--reason", "why", "--who", "ida"),
+        ("--confidence", "2"),
+        ("--accept", "no-such-rule", "--reason", "why", "--who", "ida"),
+    ],
+)
+def test_bad_usage_is_two(root, tmp_path, options):
+    run = gapbook("admit", str(sent(new_tester(), tmp_path / "sent")), "--package", str(root), *options)
+    assert run.returncode == 2
+    assert run.stderr.startswith("gapbook: ")
+    assert "Traceback" not in run.stderr
+
+
+def test_no_such_folder_is_two(root, tmp_path):
+    run = gapbook("admit", str(tmp_path / "nowhere"), "--package", str(root))
+    assert run.returncode == 2
+    assert run.stderr.startswith("gapbook: ")

@@ -1,0 +1,102 @@
+"""Whatever happens during an admission, the package opened next is the old or the new one, whole.
+
+The faults are made in `kills.py`, in processes of their own. Files are compared byte by byte with the package before and
+after an undisturbed admission, derived tables included; then the same contribution is admitted again.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from killing import KILLED, REFUSED, STATUS
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
+SIGKILLED = 256 + 9
+
+
+@pytest.fixture(scope="module")
+def outcomes() -> dict[str, list[dict]]:
+    """What was found after each fault, by kind of fault."""
+    tests = Path(__file__).resolve().parent
+    paths = os.pathsep.join([str(tests.parent / "derive"), str(tests)])
+    run = subprocess.run(
+        [sys.executable, str(tests / "kills.py")],
+        env={**os.environ, "PYTHONPATH": paths},
+        capture_output=True,
+        text=True,
+    )
+    assert run.returncode == 0, run.stderr
+    return json.loads(run.stdout)
+
+
+def all_is_well(found: list[dict]) -> Counter[str]:
+    """Check that every package was whole and could go on; how often it was the old and the new one."""
+    assert [one for one in found if one["after"] not in ("old", "new")] == []
+    assert [one for one in found if not (one["again"] and one["whole"])] == []
+    return Counter(one["after"] for one in found)
+
+
+def test_killed_before_every_call_that_touches_a_file(outcomes):
+    found = outcomes["calls"]
+    after = all_is_well(found)
+    assert {one["ended"] for one in found} == {KILLED}
+    assert len(found) >= 50
+    assert min(after["old"], after["new"]) >= 10
+
+
+def test_killed_at_lines_of_the_modules_that_write(outcomes):
+    found = outcomes["lines"]
+    after = all_is_well(found)
+    assert {one["ended"] for one in found} == {KILLED}
+    assert len(found) >= 30
+    assert min(after["old"], after["new"]) >= 2
+
+
+def test_killed_at_any_time(outcomes):
+    found = outcomes["random_times"]
+    all_is_well(found)
+    assert SIGKILLED in {one["ended"] for one in found}
+
+
+def test_killed_again_while_the_next_command_finishes_the_change(outcomes):
+    found = outcomes["recoveries"]
+    assert all_is_well(found) == {"new": len(found)}  # the journal stood: the change was decided
+    assert Counter(one["ended"] for one in found)[KILLED] >= 30
+
+
+def test_every_call_that_touches_a_file_fails_once(outcomes):
+    found = outcomes["full"]
+    all_is_well(found)
+    assert {one["ended"] for one in found} <= {REFUSED, STATUS["admitted"]}  # told as an error, never as a traceback
+    refused = Counter(one["after"] for one in found if one["ended"] == REFUSED)
+    assert min(refused["old"], refused["new"]) >= 3  # before and after the change was decided
+
+
+def test_a_full_disk(outcomes):
+    found = outcomes["file_limit"]
+    assert all_is_well(found) == {"old": len(found)}
+    assert {one["ended"] for one in found} == {REFUSED}
+
+
+def test_folders_that_may_not_be_written_to(outcomes):
+    found = outcomes["read_only"]
+    assert all_is_well(found) == {"old": 3}
+    assert {one["ended"] for one in found} == {REFUSED}
+
+
+def test_two_at_once(outcomes):
+    for one in outcomes["together"]:
+        assert one["derived"], "derived tables do not match"
+        if one["same"]:
+            assert one["ended"] == sorted(STATUS.values())
+            assert (one["frames"], one["spacings"]) == (["one", "three", "two"], 33)
+        else:
+            assert one["ended"] == [STATUS["admitted"]] * 2
+            assert (one["frames"], one["spacings"]) == (["four", "one", "three", "two"], 66)

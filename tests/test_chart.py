@@ -1,0 +1,197 @@
+"""Charts of two traits: what stands on them against the tables, names that keep apart, marks, bytes, errors."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections import Counter
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from demo_rows import ROOT, demo, derived
+from gapbook.commands.app import build
+from gapbook.errors import GapbookError
+from gapbook.pictures import chart as picture
+from gapbook.pictures import figure, labels
+from gapbook.questions.charted import Axis, Charted, Point, axis, charted
+from gapbook.tables.package import open_package
+from gapbook.tables.store import Store
+
+
+@pytest.fixture(scope="module")
+def store():
+    return Store(open_package(ROOT))
+
+
+def run(*arguments):
+    build()(list(arguments), standalone_mode=False)
+
+
+@pytest.mark.parametrize(
+    ("text", "units", "label", "column", "factor"),
+    [
+        ("centre mesh", None, "mesh in the centre, mm", "openness_centre", 0.1),
+        ("mesh", None, "mesh in the centre, mm", "openness_centre", 0.1),
+        ("Sides Mesh", "imperial", "mesh in the sides, in", "openness_sides", 0.1 / 25.4),  # NIST SP 811: 25.4 mm
+        ("mesh tip", None, "mesh at the tip, mm", "openness_tip", 0.1),
+        ("head area", None, "head area, sq in", "head_area_cm2", 1 / 6.4516),  # NIST SP 811: 1 in² = 6.4516 cm²
+        ("head_area", "metric", "head area, cm²", "head_area_cm2", 1.0),
+        ("side-opening", None, "side opening, %", "side_opening", 100.0),
+        ("balance", None, "balance (head light is negative), points", "balance_points", 1.0),
+        ("mass", "imperial", "mass, oz", "mass_g", 1 / 28.349523125),  # NIST SP 811
+        ("drilling_main", None, "drilling, mains", "drilling_main", 1.0),
+        ("inertia_butt_kgcm2", None, "inertia about the butt, kg·cm²", "inertia_butt_kgcm2", 1.0),
+        ("main pitch", None, "main pitch, mm", "main_pitch_centre_mm", 1.0),
+        ("release year", None, "release year", "release_year", 1.0),
+    ],
+)
+def test_traits_are_named_as_in_questions_or_by_column(store, text, units, label, column, factor):
+    found = axis(store, text, units)
+    assert (found.label, found.column) == (label, column)
+    assert found.factor == pytest.approx(factor, rel=1e-9)
+
+
+def test_points_are_the_tables_rows_with_two_standard_uncertainties(store):
+    found = charted(store, "centre mesh", "swingweight")
+    scores, handling = derived("scores"), derived("handling")
+    both = [name for name in scores if handling.get(name, {}).get("swingweight_kgcm2") and handling[name]["strung"] == "true"]
+    assert [point.frame_id for point in found.points] == sorted(both)
+    assert found.left_out == len(scores) - len(both)
+    for point in found.points:
+        score, swing = scores[point.frame_id], handling[point.frame_id]
+        assert point.x == pytest.approx(float(score["openness_centre"]) / 10, rel=1e-12)
+        assert point.u_x == pytest.approx(2 * float(score["u_openness_centre"]) / 10, rel=1e-12)  # k = 2, JCGM 100
+        assert point.y == float(swing["swingweight_kgcm2"])
+        assert point.u_y == pytest.approx(2 * float(swing["u_swingweight_kgcm2"]), rel=1e-12)
+        assert point.pattern == f"{score['mains']}×{score['crosses']}"
+        assert point.measured == (score["basis"] == "measured")
+
+
+def test_pitch_of_a_frame_is_the_geometric_mean_of_its_copies(store):
+    found = {point.frame_id: point for point in charted(store, "main pitch", "head area").points}
+    copies = [float(row["main_pitch_centre_mm"]) for row in derived("beds").values() if row["frame_id"] == "fern-98"]
+    assert len(copies) == 3
+    product = copies[0] * copies[1] * copies[2]
+    assert found["fern-98"].x == pytest.approx(product ** (1 / 3), rel=1e-9)
+    assert found["fern-98"].u_x is None
+
+
+def test_every_pattern_has_its_own_shape(store):
+    shapes = picture.shapes_of(charted(store, "head area", "mesh").points)
+    patterns = Counter(f"{row['mains']}×{row['crosses']}" for row in demo("frames"))
+    assert set(shapes) == set(patterns)
+    assert len(set(shapes.values())) == len(patterns)
+    assert next(iter(shapes)) == patterns.most_common(1)[0][0]
+
+
+def drawn(found, most=40, dark=False):
+    colours = figure.theme(dark)
+    with figure.style(colours):
+        made, named = picture.chart_figure(found, colours, most, "Invented data")
+        made.canvas.draw()
+        renderer = figure.renderer(made)
+        axes = made.axes[0]
+        names = [text for text in axes.texts if text.get_gid() == "name"]
+        boxes = [text.get_window_extent(renderer) for text in names]
+        marks = axes.transData.transform([(point.x, point.y) for point in found.points])
+        inner = axes.get_window_extent(renderer)
+    return made, named, names, boxes, marks, inner
+
+
+@pytest.mark.parametrize(("x", "y"), [("head area", "mesh"), ("mesh", "side opening"), ("swingweight", "mass")])
+def test_names_keep_clear_of_each_other_of_marks_and_of_the_edge(store, x, y):
+    found = charted(store, x, y, "fern-98")
+    _, named, names, boxes, marks, inner = drawn(found)
+    assert named == len(names) >= 20
+    assert "fern-98" in {text.get_text() for text in names}
+    met = [(i, j) for i in range(len(boxes)) for j in range(i) if boxes[i].overlaps(boxes[j])]
+    assert met == []
+    for one in boxes:
+        assert not any(one.x0 < px < one.x1 and one.y0 < py < one.y1 for px, py in marks)
+        assert inner.x0 <= one.x0 <= one.x1 <= inner.x1 + 1
+        assert inner.y0 <= one.y0 <= one.y1 <= inner.y1 + 1
+
+
+def test_the_words_around_stay_on_the_page_and_apart(store):
+    found = charted(store, "head area", "mesh", "fern-98")
+    made, *_ = drawn(found)
+    renderer = figure.renderer(made)
+    boxes = [text.get_window_extent(renderer) for text in made.axes[1].texts]
+    boxes.append(made.axes[0].get_legend().get_window_extent(renderer))
+    boxes += [label.get_window_extent(renderer) for label in (made.axes[0].xaxis.label, made.axes[0].yaxis.label)]
+    for number, one in enumerate(boxes):
+        assert 0 <= one.x0 <= one.x1 <= made.bbox.width
+        assert 0 <= one.y0 <= one.y1 <= made.bbox.height
+        assert not any(one.overlaps(other) for other in boxes[:number])
+
+
+def crowd(count):
+    rng = random.Random(3)
+    points = tuple(
+        Point(f"frame-{number}", rng.gauss(11, 1), rng.gauss(320, 10), 0.2, 6.0, "16×19", True) for number in range(count)
+    )
+    return Charted(Axis("mesh", "mm", "scores", "x", 1.0), Axis("swingweight", "kg·cm²", "handling", "y", 1.0), points, 0, None)
+
+
+def test_a_large_package_has_no_more_names_than_asked():
+    _, named, names, boxes, *_ = drawn(crowd(3000), most=25)
+    assert 5 <= named == len(names) <= 25
+    assert not any(boxes[i].overlaps(boxes[j]) for i in range(len(boxes)) for j in range(i))
+
+
+@given(st.lists(st.tuples(st.floats(0, 600), st.floats(0, 400)), min_size=1, max_size=40))
+def test_no_two_places_share_ground(points):
+    sizes = [(40.0 + 3 * (number % 7), 9.0) for number in range(len(points))]
+    bounds = (-50.0, -50.0, 650.0, 450.0)
+    order = labels.outermost_first(points)
+    assert sorted(order) == list(range(len(points)))
+    placed = labels.place(points, sizes, order, bounds, 3.0, 30)
+    assert placed
+    assert len(placed) <= 30
+    for number, one in enumerate(placed):
+        left, low, right, top = one.box
+        assert (right - left, top - low) == pytest.approx(sizes[one.point])
+        for x, y in points:
+            assert not (left < x < right and low < y < top)
+        for other in placed[:number]:
+            a = other.box
+            assert right <= a[0] or a[2] <= left or top <= a[1] or a[3] <= low
+
+
+def test_same_chart_same_bytes(tmp_path):
+    for name in ("a.svg", "b.svg"):
+        run("chart", "head area", "mesh", "--against", "fern-98", "--out", str(tmp_path / name), "--package", str(ROOT))
+    first = (tmp_path / "a.svg").read_bytes()
+    assert first == (tmp_path / "b.svg").read_bytes()
+    assert b"<dc:date>" not in first
+
+
+@pytest.mark.parametrize(("suffix", "head"), [("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
+    out = tmp_path / f"c.{suffix}"
+    run("chart", "mesh", "side opening", "--out", str(out), "--json", "--dark", "--package", str(ROOT))
+    document = json.loads(capsys.readouterr().out)
+    assert out.read_bytes().startswith(head)
+    assert list(document) == ["written", "x", "y", "frames", "left_out", "named"]
+    assert document["frames"] + document["left_out"] == len(derived("scores"))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("mesh", "swingweit", "--out", "a.svg"), "unknown-trait"),
+        (("mesh", "left swingweight", "--out", "a.svg"), "unknown-trait"),
+        (("mesh", "u_openness_centre", "--out", "a.svg"), "unknown-trait"),
+        (("mesh", "mass", "--out", "a.txt"), "picture-suffix"),
+        (("mesh", "mass", "--against", "fern-89", "--out", "a.svg"), "unknown-frame"),
+        (("mesh", "side opening", "--against", "clover-98", "--out", "a.svg"), "reference-blank"),
+    ],
+)
+def test_what_cannot_be_charted_is_refused(tmp_path, monkeypatch, arguments, code):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(GapbookError) as caught:
+        run("chart", *arguments, "--package", str(ROOT))
+    assert caught.value.problems[0].code == code
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,271 @@
+"""Drawn beds: geometry against shapely and hand arithmetic, what stands in the SVG, bytes that repeat, errors."""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely.geometry import LineString, Polygon
+from shapely.ops import unary_union
+
+from demo_rows import ROOT, derived
+from gapbook.commands.app import build
+from gapbook.errors import GapbookError
+from gapbook.pictures import draw as picture
+from gapbook.pictures import figure, plain, terminal
+from gapbook.pictures.weave import woven
+from gapbook.questions.drawings import drawn_bed
+from gapbook.science.meshes import Hoop, Strings, meshes, outline, pitch_between, size_over, windows
+from gapbook.tables.package import open_package
+from gapbook.tables.store import Store
+from small import even
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def store():
+    return Store(open_package(ROOT))
+
+
+@pytest.fixture(scope="module")
+def page(store, tmp_path_factory):
+    """The SVG of one bed, and the bed."""
+    bed = drawn_bed(store, "fern-98-a")
+    out = tmp_path_factory.mktemp("drawn") / "bed.svg"
+    picture.draw(bed, None, out, dark=False, caution="Invented data")
+    return ET.parse(out).getroot(), bed
+
+
+def strings_of(mains, slopes, crosses):
+    return Strings(np.array(mains, float), np.array(slopes, float), np.array(crosses, float))
+
+
+@st.composite
+def beds(draw):
+    gaps = st.lists(st.floats(6.0, 25.0), min_size=3, max_size=20)
+    across, along = draw(gaps), draw(gaps)
+    x = np.cumsum(across) - sum(across) / 2
+    fan = draw(st.floats(-0.0005, 0.0005))
+    y = (np.cumsum(along) - sum(along) / 2)[::-1]
+    return strings_of(x, fan * x, y)
+
+
+@given(beds())
+def test_meshes_fill_what_lies_between_the_outer_strings(strings):
+    found = meshes(strings)
+    cells = [Polygon(corners) for column in found.corners for corners in column]
+    x = strings.mains_at(strings.cross_y)
+    around = Polygon([(x[0, 0], strings.cross_y[0]), (x[-1, 0], strings.cross_y[0]),
+                      (x[-1, -1], strings.cross_y[-1]), (x[0, -1], strings.cross_y[-1])])  # fmt: skip
+    assert sum(cell.area for cell in cells) == pytest.approx(around.area, rel=1e-9)
+    assert unary_union(cells).area == pytest.approx(around.area, rel=1e-9)  # and none lies over another
+    # The main gap at half height times the cross gap is a trapezium's area, so size² is it, shapely's.
+    assert (found.size**2).ravel() == pytest.approx([cell.area for cell in cells], rel=1e-9)
+
+
+@given(beds(), st.floats(200, 260), st.floats(1.8, 2.6))
+def test_strings_end_on_the_hoop_and_pieces_leave_the_upper_string_clear(strings, width, exponent):
+    hoop = Hoop(width, 1.33 * width, exponent)
+    edge = Polygon(outline(hoop, 4000))
+    gauge = 1.25
+    found = woven(strings, hoop, gauge)
+    for family in (found.mains, found.crosses):
+        for pieces in family:
+            for piece in pieces:
+                assert edge.buffer(0.1).contains(LineString(piece))
+    mains = [LineString(piece) for pieces in found.mains for piece in pieces]
+    crosses = [LineString(piece) for pieces in found.crosses for piece in pieces]
+    # At a crossing one of the two is whole and the other is not there, so that no two pieces meet inside the hoop.
+    far = edge.buffer(-4.0)
+    assert not any(a.intersects(b) and far.contains(a.intersection(b)) for a in mains for b in crosses)
+
+
+def test_pieces_are_counted_by_hand():
+    # 3 mains, 3 crosses, all nine crossings inside: main i is cut where i + j is odd, counted from 0:
+    # mains 0, 1, 2 at 1, 2, 1 crossings, so 2 + 3 + 2 pieces; crosses at 2, 1, 2 crossings, so 3 + 2 + 3.
+    found = woven(strings_of([-20, 0, 20], [0, 0, 0], [20, 0, -20]), Hoop(240, 320, 2.0), 1.25)
+    assert [len(pieces) for pieces in found.mains] == [2, 3, 2]
+    assert [len(pieces) for pieces in found.crosses] == [3, 2, 3]
+    (low, high), (above, top) = found.mains[0]
+    assert high[1] == pytest.approx(0 - 0.9 * 1.25)
+    assert above[1] == pytest.approx(0 + 0.9 * 1.25)
+    # The ellipse's chord at x = 20: ±160·√(1 − (20/120)²) = ±157.76 (hand).
+    assert (low[1], top[1]) == pytest.approx((-157.762, 157.762), abs=1e-3)
+
+
+def test_windows_are_those_of_the_definition():
+    # Contract: squares of 67.0 mm about (0, 0), (∓60, 0), (0, ±80).
+    expected = {"centre": (-33.5, -33.5), "left": (-93.5, -33.5), "right": (26.5, -33.5), "tip": (-33.5, 46.5),
+                "throat": (-33.5, -113.5)}  # fmt: skip
+    assert {zone: found[:2] for zone, found in windows().items()} == expected
+    assert {found[2] for found in windows().values()} == {67.0}
+
+
+def test_pitch_of_another_bed_by_hand():
+    strings = np.array([-20.0, -10.0, 0.0, 12.0, 24.0])
+    # From −5 to 6: 5/10 + 6/12 = 1 gap in 11 mm.
+    assert pitch_between(strings, -5.0, 6.0) == pytest.approx(11.0)
+    # From 18 to 26 the strings reach to 24: 6 mm of 8 is 75 %, under the 80 % that are needed.
+    assert np.isnan(pitch_between(strings, 18.0, 26.0))
+
+
+def test_a_bed_differs_from_itself_by_nothing_and_from_an_even_one_by_its_pitch():
+    bed = strings_of(np.arange(-60, 61, 12.0), np.zeros(11), np.arange(60, -61, -12.0))
+    found = meshes(bed)
+    assert size_over(bed, found.corners) == pytest.approx(found.size)
+    other = strings_of(np.arange(-90, 91, 9.0), np.zeros(21), np.arange(96, -97, -16.0))
+    assert size_over(other, found.corners) == pytest.approx(12.0 * np.ones((10, 10)))  # √(9 · 16)
+
+
+def group(root, name):
+    return next(item for item in root.iter(f"{SVG}g") if item.get("id") == name)
+
+
+def numbers(text):
+    return [float(one) for one in re.findall(r"-?\d+(?:\.\d+)?", text)]
+
+
+def in_mm(root, bed, points):
+    """Points of the page [pt] in mm of frame from the head's centre: 2 mm of frame a mm of paper, the hoop's middle at 0."""
+    shape = next(group(root, "hoop").iter(f"{SVG}path")).get("d")
+    hoop = np.array(numbers(shape)).reshape(-1, 2)
+    middle = (hoop.min(axis=0) + hoop.max(axis=0)) / 2
+    return (np.array(points) - middle) / 72 * 25.4 * 2 * [1, -1]
+
+
+def test_svg_holds_every_piece_and_window_where_it_belongs(page):
+    root, bed = page
+    pieces = woven(bed.strings, bed.hoop, bed.gauge_mm)
+    for name, family in (("mains", pieces.mains), ("crosses", pieces.crosses)):
+        drawn = list(group(root, f"{name}-edge").iter(f"{SVG}path"))
+        assert len(drawn) == sum(map(len, family))
+    row = derived("beds")["fern-98-a"]
+    shape = in_mm(root, bed, np.array(numbers(next(group(root, "hoop").iter(f"{SVG}path")).get("d"))).reshape(-1, 2))
+    extent = shape.max(axis=0) - shape.min(axis=0)
+    assert extent == pytest.approx([float(row["head_width_mm"]), float(row["head_length_mm"])], abs=0.02)
+    for zone, corner in (("centre", (-33.5, -33.5)), ("left", (-93.5, -33.5)), ("tip", (-33.5, 46.5))):
+        path = list(group(root, f"window-{zone}").iter(f"{SVG}path"))[-1].get("d")
+        corners = in_mm(root, bed, np.array(numbers(path)).reshape(-1, 2))
+        assert corners.min(axis=0) == pytest.approx(corner, abs=0.02)
+        assert corners.max(axis=0) - corners.min(axis=0) == pytest.approx([67.0, 67.0], abs=0.02)
+
+
+def test_strings_stand_where_the_readme_says_they_do(page):
+    root, bed = page
+    ends = [numbers(path.get("d")) for path in group(root, "mains-edge").iter(f"{SVG}path")]
+    found = in_mm(root, bed, np.array(ends).reshape(-1, 2))
+    # README: the mains of fern-98-a stand at … −37.84, −26.11, −15.19, −5.02, 4.71, 14.58, 26.07, 38.17 … mm.
+    for x in (-37.84, -26.11, -15.19, -5.02, 4.71, 14.58, 26.07, 38.17):
+        assert np.abs(found[:, 0] - x).min() < 0.02
+    ends = [numbers(path.get("d")) for path in group(root, "crosses-edge").iter(f"{SVG}path")]
+    found = in_mm(root, bed, np.array(ends).reshape(-1, 2))
+    for y in (35.69, 23.15, 11.10, -0.14, -11.22, -21.88, -34.42):
+        assert np.abs(found[:, 1] - y).min() < 0.02
+
+
+@pytest.mark.parametrize(
+    ("name", "other", "dark", "struck"),
+    [("fern-98", None, False, False), ("tarn-100-a", "yarrow-105", True, False), ("burdock-89", None, False, True)],
+)
+def test_same_bed_same_bytes(store, tmp_path, name, other, dark, struck):
+    found = []
+    for number in range(2):
+        out = tmp_path / f"{number}.svg"
+        second = drawn_bed(store, other) if other else None
+        picture.draw(drawn_bed(store, name, struck), second, out, dark=dark, caution=None)
+        found.append(out.read_bytes())
+    assert found[0] == found[1]
+    assert b"<dc:date>" not in found[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "other", "struck"),
+    [("burdock-89", None, False), ("meadow-110", None, True), ("fern-98", "yarrow-105", False), ("yarrow-100", None, False)],
+)
+def test_no_words_lie_over_others_or_leave_the_page(store, name, other, struck):
+    with figure.style(figure.LIGHT):
+        bed, second = drawn_bed(store, name, struck), drawn_bed(store, other) if other else None
+        made = picture.bed_figure(bed, second, figure.LIGHT, "Invented data")
+        made.canvas.draw()
+        texts = [text for axes in made.axes for text in axes.texts if text.get_text()]
+        texts += [text for axes in made.axes for text in (axes.xaxis.label, axes.yaxis.label) if text.get_text()]
+        boxes = [text.get_window_extent(figure.renderer(made)) for text in texts]
+        width, height = made.bbox.width, made.bbox.height
+    for one in boxes:
+        assert 0 <= one.x0 <= one.x1 <= width
+        assert 0 <= one.y0 <= one.y1 <= height
+    met = [
+        (texts[i].get_text(), texts[j].get_text())
+        for i in range(len(boxes)) for j in range(i) if boxes[i].overlaps(boxes[j])
+    ]  # fmt: skip
+    assert met == []
+
+
+def test_gaps_are_printed_one_a_gap(store):
+    with figure.style(figure.LIGHT):
+        made = picture.bed_figure(drawn_bed(store, "burdock-89"), None, figure.LIGHT, None)
+    gaps = [(text.get_gid(), text.get_text()) for axes in made.axes for text in axes.texts if text.get_gid()]
+    assert sum(name == "main-gap" for name, _ in gaps) == 19  # 20 × 21
+    assert sum(name == "cross-gap" for name, _ in gaps) == 20
+
+
+def test_formulae_in_a_name_are_letters(tmp_path):
+    small = even()
+    small.tables["frames"][0]["model"] = "$x^2$ \\frac {"
+    small.write(tmp_path / "package")
+    run("derive", "--package", str(tmp_path / "package"))
+    run("draw", "one", "--package", str(tmp_path / "package"), "--out", str(tmp_path / "one.svg"))
+    assert (tmp_path / "one.svg").read_bytes().startswith(b"<?xml")
+
+
+def run(*arguments):
+    build()(list(arguments), standalone_mode=False)
+
+
+@pytest.mark.parametrize(("suffix", "head"), [("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
+    out = tmp_path / f"bed.{suffix.upper()}"
+    run("draw", "fern-98", "--out", str(out), "--json")
+    assert out.read_bytes().startswith(head)
+    assert json.loads(capsys.readouterr().out) == {"written": [str(out)], "specimens": ["fern-98-a"]}
+    assert list(tmp_path.iterdir()) == [out]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("clover-98", "--out", "a.svg"), "not-measured"),
+        (("fern-98", "--with", "clover-98", "--out", "a.svg"), "not-measured"),
+        (("fernn-98", "--out", "a.svg"), "unknown-frame"),
+        (("fern-98", "--out", "a.gif"), "picture-suffix"),
+        (("fern-98", "--out", "bed"), "picture-suffix"),
+        (("fern-98", "--out", "nowhere/a.svg"), "no-folder"),
+        (("fern-98", "--with", "tarn-100", "--stiffness", "--out", "a.svg"), "bad-option"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused(tmp_path, monkeypatch, arguments, code):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(GapbookError) as caught:
+        run("draw", *arguments, "--package", str(ROOT))
+    assert caught.value.problems[0].code == code
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_beds_stand_side_by_side_at_one_scale_where_there_is_room():
+    narrow = terminal.Named("narrow", [-20, 0, 20], [0, 0, 0], [20, 0, -20], plain.Hoop(200, 266, 2.0))
+    wide = narrow._replace(name="wide", hoop=plain.Hoop(250, 333, 2.0))
+    lines = terminal.side_by_side([narrow, wide], 80)
+    assert max(map(len, lines)) <= 80
+    assert "narrow" in lines[0]
+    assert "wide" in lines[0]
+    # One scale: 38 columns for 250 mm, so 200 mm fill 1 + 37·200/250 = 30.6 columns, 31.
+    middle = max(lines, key=lambda line: line.count("•") * 100 + len(line))
+    assert middle.index("•", 1) - middle.index("•") + 1 == 31
+    assert terminal.side_by_side([narrow, wide], 60) == []
+    assert terminal.side_by_side([narrow], 200) == []

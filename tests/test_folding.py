@@ -1,0 +1,131 @@
+"""One bad value is one finding; accepted warnings become notes; lines are those of the file."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gapbook.intake.check import check_layers
+from gapbook.intake.exceptions import STALE
+from gapbook.intake.findings import Finding
+from gapbook.intake.folding import folded
+from gapbook.intake.layers import lines_of_records
+from gapbook.intake.placing import Placed
+from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.tables.package import open_package
+from small import even
+
+TODAY = datetime.date(2026, 11, 25)
+
+
+def rule(code: str, severity: str = "warning", follows: tuple[str, ...] = (), look=lambda study: []) -> Rule:
+    return Rule(code, Severity(severity), code, "why", "where from", "how to mend", look, follows)
+
+
+def placed(one: Rule, about: str) -> Placed:
+    return Placed(one, Finding(one.code, one.severity, "frames", "frames.csv", 2, None, "k", "", "", ""), about)
+
+
+def tree(finding: Finding) -> object:
+    """A finding's code, with those of its consequences where it has any."""
+    return (finding.code, [tree(cause) for cause in finding.causes]) if finding.causes else finding.code
+
+
+A, B, C = rule("a"), rule("b", follows=("a",)), rule("c", follows=("b",))
+GRAVE = rule("grave", "error", follows=("a",))
+LOOP, BACK = rule("loop", follows=("back",)), rule("back", follows=("loop",))
+# what was found (rule, subject), what is to be reported
+CASES = {
+    "nothing": ([], []),
+    "a consequence": ([(A, "x"), (B, "x")], [("a", ["b"])]),
+    "the consequence comes first": ([(B, "x"), (A, "x")], [("a", ["b"])]),
+    "another subject": ([(A, "x"), (B, "y")], ["a", "b"]),
+    "no subject": ([(A, ""), (B, "")], ["a", "b"]),
+    "no cause": ([(B, "x")], ["b"]),
+    "a consequence of a consequence": ([(A, "x"), (B, "x"), (C, "x")], [("a", ["b", "c"])]),
+    "two consequences": ([(A, "x"), (B, "x"), (B, "x")], [("a", ["b", "b"])]),
+    "two causes: the first": ([(A, "x"), (A, "x"), (B, "x")], [("a", ["b"]), "a"]),
+    "a graver one is not a consequence": ([(A, "x"), (GRAVE, "x")], ["a", "grave"]),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_what_follows_is_listed_under_its_cause(case):
+    found, wanted = CASES[case]
+    items = [
+        Placed(one, Finding(one.code, one.severity, "frames", "frames.csv", 2, None, "k", "", "", ""), about)
+        for one, about in found
+    ]
+    assert [tree(finding) for finding in folded(items)] == wanted
+
+
+def test_two_that_follow_from_each_other_are_both_kept():
+    items = [placed(one, "x") for one in (LOOP, BACK)]
+    codes = [code for finding in folded(items) for code in (finding.code, *(cause.code for cause in finding.causes))]
+    assert sorted(codes) == ["back", "loop"]
+
+
+def checked(folder: Path, *rules: Rule):
+    return check_layers(open_package(folder), None, today=TODAY, rules=rules).report
+
+
+def first_frame(study):
+    return [Hit("frames", 0, "mains", "16", "17")]
+
+
+# severity of the rule, the exception's rule and key; what is reported: code, severity, row key
+EXCEPTED = {
+    "accepted": ("warning", ("odd", "one"), [("odd", "note", "one")]),
+    "another row": ("warning", ("odd", "two"), [("odd", "warning", "one"), ("exception-stale", "note", "odd/two")]),
+    "another rule": ("warning", ("even", "one"), [("odd", "warning", "one"), ("exception-stale", "note", "even/one")]),
+    "errors are not accepted": ("error", ("odd", "one"), [("odd", "error", "one"), ("exception-stale", "note", "odd/one")]),
+}
+
+
+@pytest.mark.parametrize("case", EXCEPTED)
+def test_exceptions(tmp_path, case):
+    severity, (code, key), wanted = EXCEPTED[case]
+    small = even()
+    small.add("exceptions", rule=code, row_key=key, reason="seen", who="ida", decided_on="2026-05-01")
+    report = checked(small.write(tmp_path / "package"), rule("odd", severity, look=first_frame), STALE)
+    assert [(item.code, str(item.severity), item.row_key) for item in report.findings] == wanted
+    accepted = [item for item in report.findings if item.code == "odd" and item.severity is Severity.note]
+    assert all("ida" in item.fix and "2026-05-01" in item.fix and "seen" in item.fix for item in accepted)
+
+
+def test_a_rule_that_fails_is_told_apart_and_hides_nothing(tmp_path):
+    def stumble(study):
+        raise ZeroDivisionError("of its own")
+
+    report = checked(even().write(tmp_path / "package"), rule("odd", look=stumble), rule("sound", look=first_frame))
+    assert [item.code for item in report.findings] == ["sound"]
+    assert report.broken == ("odd: ZeroDivisionError: of its own",)
+    failed = {item["code"]: item["failed"] for item in report.to_json()["rules"]}
+    assert failed == {"odd": "odd: ZeroDivisionError: of its own", "sound": None}
+
+
+# text of a file with a header; the line each data record starts on
+FILES = {
+    "plain": (b"a,b\n1,2\n3,4\n", [2, 3]),
+    "carriage returns": (b"a,b\r\n1,2\r\n3,4\r\n", [2, 3]),
+    "a blank line": (b"a,b\n\n1,2\n3,4\n", [3, 4]),
+    "blank lines at the top": (b"\n\na,b\n1,2\n\n3,4\n", [4, 6]),
+    "blank lines with carriage returns": (b"a,b\r\n1,2\r\n\r\n3,4\r\n", [2, 4]),
+    "a cell of two lines": (b'a,b\n"1\n1",2\n3,4\n', [2, 4]),
+    "quotes on one line": (b'a,b\n"1",2\n3,"4"\n', [2, 3]),
+    "a byte-order mark": (b"\xef\xbb\xbfa,b\n1,2\n3,4\n", [2, 3]),
+    "no last line end": (b"a,b\n1,2\n3,4", [2, 3]),
+}
+
+
+@pytest.mark.parametrize("case", FILES)
+def test_physical_lines(tmp_path, case):
+    text, lines = FILES[case]
+    path = tmp_path / "some.csv"
+    path.write_bytes(text)
+    assert lines_of_records(path, np.arange(2)) == dict(enumerate(lines))
+    assert lines_of_records(path, np.array([1])) == {1: lines[1]}
+    assert lines_of_records(path, np.array([], dtype=int)) == {}

@@ -1,0 +1,152 @@
+"""Gauge studies: the AIAG manual's worked example, made-up data of known variation, and dummy variables by least squares."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from gapbook.science import gauge
+from gauge_example import AIAG
+
+PERSON, _, PART = (axis.ravel() for axis in np.indices(AIAG.shape))
+
+
+def test_figures_of_the_aiag_manual():
+    found = gauge.study(PART, PERSON, AIAG.ravel())
+    assert (found.readings, found.parts, found.people, found.shared) == (90, 10, 3, 10)
+    figures = (found.ev, found.av, found.grr, found.pv, found.tv)
+    # AIAG MSA manual, worked example, analysis of variance with the interaction pooled.
+    assert [f"{figure:.5f}" for figure in figures] == ["0.19993", "0.22684", "0.30237", "1.04233", "1.08530"]
+    assert found.interaction == 0.0
+    assert (found.ev_freedom, found.av_freedom) == (78, 2)
+    # 1.41·1.04233/0.30237 = 4.86, cut to 4.
+    assert found.categories == 4
+
+
+def test_the_interaction_of_the_manual_is_judged_by_its_f():
+    # Sums of squares of the manual: interaction 0.35898 on 18, equipment 2.75893 on 60 degrees of freedom (scipy.stats.f).
+    expected = stats.f.sf((0.35898 / 18) / (2.75893 / 60), 18, 60)
+    assert gauge.study(PART, PERSON, AIAG.ravel()).interaction_probability == pytest.approx(expected, rel=1e-4)
+
+
+def test_a_kept_interaction_is_that_of_expected_mean_squares():
+    # Balanced case by hand: s²_pa = (MS_pa - MS_e)/r, s²_a = (MS_a - MS_pa)/(p·r), s²_p = (MS_p - MS_pa)/(a·r), sums of
+    # squares as the manual prints them.
+    error, mixed, person, part = 2.75893 / 60, 0.35898 / 18, 3.16726 / 2, 88.36193 / 9
+    found = gauge.study(PART, PERSON, AIAG.ravel(), level=1.0)
+    assert found.ev == pytest.approx(np.sqrt(error), rel=1e-5)
+    assert mixed < error  # so the interaction is nothing, and is not let below it
+    assert found.interaction == 0.0
+    assert found.av == pytest.approx(np.sqrt((person - error) / 30), rel=1e-5)
+    assert found.pv == pytest.approx(np.sqrt((part - error) / 9), rel=1e-5)
+
+
+def _made(rng, parts, people, ev, av, interaction, pv, keep):
+    """Readings of a study of which a part `keep` was made, one to three of each cell."""
+    part, person = (axis.ravel() for axis in np.indices((parts, people)))
+    kept = rng.random(len(part)) < keep
+    part, person = part[kept], person[kept]
+    cell = rng.normal(0, pv, parts)[part] + rng.normal(0, av, people)[person] + rng.normal(0, interaction, len(part))
+    times = rng.integers(1, 4, len(part))
+    part, person, cell = (np.repeat(column, times) for column in (part, person, cell))
+    return part, person, cell + rng.normal(0, ev, len(cell))
+
+
+@pytest.mark.parametrize("interaction", [0.0, 0.8])
+@pytest.mark.parametrize("keep", [1.0, 0.5, 0.2])
+def test_known_variation_is_found_in_unbalanced_studies(interaction, keep):
+    rng = np.random.default_rng(11)
+    ev, av, pv = 0.5, 0.7, 2.0
+    squares = []
+    for _ in range(60):
+        found = gauge.study(*_made(rng, 80, 12, ev, av, interaction, pv, keep), level=1.0)
+        squares.append([found.ev**2, found.av**2, found.interaction**2, found.pv**2])
+    mean, error = np.mean(squares, axis=0), np.std(squares, axis=0) / np.sqrt(60)
+    # Without an interaction, cutting it at nothing lifts it a little, and the people with it.
+    room = 4.0 * error + (0.01 if interaction == 0.0 else 0.0)
+    truth = np.array([ev**2, av**2 + interaction**2, interaction**2, pv**2])
+    assert np.all(np.abs(mean - truth) <= room), (mean, truth, room)
+
+
+def test_people_who_share_no_part_are_not_compared():
+    part, person = np.repeat(np.arange(20), 2), np.repeat(np.arange(20) % 2, 2)
+    found = gauge.study(part, person, np.random.default_rng(1).normal(size=40))
+    assert np.isnan(found.av)
+    assert found.categories is None
+    assert not np.isnan(found.ev)
+
+
+def test_without_repeats_repeatability_is_not_known():
+    part, person = (axis.ravel() for axis in np.indices((6, 3)))
+    assert np.isnan(gauge.study(part, person, np.arange(18.0)).ev)
+
+
+def test_an_offset_changes_nothing():
+    first, second = (gauge.study(PART, PERSON, AIAG.ravel() + offset) for offset in (0.0, 1e4))
+    assert second == pytest.approx(first, rel=1e-6)
+
+
+def _by_dummies(part, person, value, people):
+    """Effects of people about their mean and their intervals, from one row a cell and dummy variables (numpy.linalg)."""
+    cells = sorted({(p, q) for p, q in zip(part.tolist(), person.tolist(), strict=True)})
+    mean = np.array([value[(part == p) & (person == q)].mean() for p, q in cells])
+    design = np.zeros((len(cells), part.max() + 1 + people - 1))
+    contrast = np.vstack([np.eye(people - 1), -np.ones(people - 1)])
+    for row, (p, q) in enumerate(cells):
+        design[row, p] = 1.0
+        design[row, part.max() + 1 :] = contrast[q]
+    solution, squares, rank, _ = np.linalg.lstsq(design, mean, rcond=None)
+    freedom = len(cells) - rank
+    covariance = np.linalg.inv(design.T @ design)[-people + 1 :, -people + 1 :] * float(squares[0]) / freedom
+    effect = contrast @ solution[-people + 1 :]
+    half = stats.t.ppf(0.975, freedom) * np.sqrt(np.diag(contrast @ covariance @ contrast.T))
+    return effect, half, freedom
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_biases_are_those_of_least_squares_with_parts_as_blocks(seed):
+    rng = np.random.default_rng(seed)
+    part, person, value = _made(rng, 12, 4, 0.2, 0.5, 0.0, 2.0, 0.7)
+    part = np.unique(part, return_inverse=True)[1]
+    alone = np.bincount(part, minlength=part.max() + 1)
+    assert alone.min() >= 1
+    found = gauge.biases(part, person, value, 4)
+    effect, half, freedom = _by_dummies(part, person, value, 4)
+    assert found.freedom == freedom
+    assert found.bias == pytest.approx(effect, abs=1e-9)
+    assert found.half == pytest.approx(half, rel=1e-7)
+
+
+def test_intervals_of_biases_cover_the_truth():
+    rng = np.random.default_rng(5)
+    inside = total = 0
+    for _ in range(300):
+        part, person = (axis.ravel() for axis in np.indices((6, 3)))
+        kept = rng.random(18) < 0.8
+        truth = np.array([0.3, -0.1, -0.2])
+        value = rng.normal(0, 2, 6)[part] + truth[person] + rng.normal(0, 0.2, 18)
+        found = gauge.biases(part[kept], person[kept], value[kept], 3)
+        inside += int(np.sum(np.abs(found.bias - truth) <= found.half))
+        total += int(np.sum(~np.isnan(found.bias)))
+    assert total > 800
+    assert 0.925 <= inside / total <= 0.972  # 95 %, three intervals of a study being alike
+
+
+def test_groups_that_share_nothing_have_means_of_their_own():
+    # Persons 0 and 1 share parts 0 to 4, persons 2 and 3 parts 5 to 9; 1 reads 1 higher than 0, and 3 reads 4 lower than 2.
+    part = np.repeat(np.arange(10), 2)
+    person = np.array([0, 1] * 5 + [2, 3] * 5)
+    noise = np.random.default_rng(2).normal(0, 0.01, 20)
+    value = part + np.array([0.0, 1.0, 0.0, -4.0])[person] + noise
+    found = gauge.biases(part, person, value, 5)
+    assert found.bias[:4] == pytest.approx([-0.5, 0.5, 2.0, -2.0], abs=0.03)
+    assert found.group.tolist() == [0, 0, 2, 2, -1]
+    assert np.isnan(found.bias[4])
+    assert found.parts.tolist() == [5, 5, 5, 5, 0]
+
+
+def test_too_few_shared_parts_tell_no_bias():
+    found = gauge.biases(np.array([0, 0, 1, 1]), np.array([0, 1, 0, 1]), np.array([1.0, 2.0, 3.0, 4.1]), 2)
+    assert np.isnan(found.bias).all()
+    assert found.freedom == 1

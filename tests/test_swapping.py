@@ -1,0 +1,154 @@
+"""Several tables changed together: the journal, and what becomes of a change that was broken off."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from contributed import journal, package_in, state
+from gapbook.errors import GapbookError
+from gapbook.tables import regenerate
+from gapbook.tables.locking import locked
+from gapbook.tables.package import JOURNAL, Package, open_package
+from gapbook.tables.swapping import changing
+from test_cli import gapbook
+
+NEW_FRAMES = b"new frames\n"
+NEW_TESTERS = b"new testers\n"
+
+
+@pytest.fixture
+def package(tmp_path) -> Package:
+    return package_in(tmp_path / "package")
+
+
+def code_of(package: Package) -> str:
+    """The code of the error that opening gives."""
+    with pytest.raises(GapbookError) as stop:
+        open_package(package.root)
+    return stop.value.problems[0].code
+
+
+def test_a_decided_change_is_finished_on_opening(package):
+    journal(package, frames=NEW_FRAMES, testers=NEW_TESTERS)
+    os.replace(f"{package.path('frames')}.new", package.path("frames"))  # broken off after the first swap
+    opened = open_package(package.root)
+    assert opened.path("frames").read_bytes() == NEW_FRAMES
+    assert opened.path("testers").read_bytes() == NEW_TESTERS
+    assert not opened.is_changing
+    assert not list(package.root.rglob("*.new"))
+    assert not (package.root / ".gapbook").exists()
+
+
+def test_every_reading_command_finishes_it(package, tmp_path):
+    before = package.path("testers").read_bytes()
+    journal(package, testers=before + b"bo,flat,none\n")
+    run = gapbook("sql", "select tester_id from testers", "--json", "--package", str(package.root))
+    assert [row["tester_id"] for row in json.loads(run.stdout)["rows"]] == ["ann", "bo"]
+
+
+def test_a_spoilt_new_version_is_rolled_back_while_nothing_was_swapped(package):
+    before = state(package.root)
+    journal(package, frames=NEW_FRAMES, testers=NEW_TESTERS)
+    Path(f"{package.path('testers')}.new").write_bytes(b"half")
+    open_package(package.root)
+    assert state(package.root) == before
+    assert not package.is_changing
+
+
+def test_a_spoilt_new_version_after_a_swap_is_told(package):
+    journal(package, frames=NEW_FRAMES, testers=NEW_TESTERS)
+    os.replace(f"{package.path('frames')}.new", package.path("frames"))
+    Path(f"{package.path('testers')}.new").write_bytes(b"half")
+    assert code_of(package) == "torn"
+    assert package.path("frames").read_bytes() == NEW_FRAMES  # nothing more was touched
+
+
+@pytest.mark.parametrize("path", ["../outside.csv", "{folder}/outside.csv", "datapackage.json", "catalogue/other.csv"])
+def test_a_journal_from_elsewhere_cannot_write_other_files(package, tmp_path, path):
+    path = path.format(folder=tmp_path)
+    written = journal(package, testers=NEW_TESTERS)
+    content = json.loads(written.read_text(encoding="utf-8"))
+    content["tables"][0]["path"] = path
+    written.write_text(json.dumps(content), encoding="utf-8")
+    target = package.root / path
+    target.with_name(target.name + ".new").write_bytes(NEW_TESTERS)
+    before = target.read_bytes() if target.exists() else None
+    assert code_of(package) == "journal"
+    assert (target.read_bytes() if target.exists() else None) == before
+
+
+@pytest.mark.parametrize(
+    "text", ["", "{", "[]", '{"format": 2, "tables": []}', '{"format": 1}', '{"format": 1, "tables": [1]}']
+)
+def test_a_journal_that_cannot_be_read_is_told(package, text):
+    journal(package).write_text(text, encoding="utf-8")
+    assert code_of(package) == "journal"
+
+
+def test_new_versions_are_not_taken_through_links(package, tmp_path):
+    journal(package, testers=NEW_TESTERS)
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.write_bytes(NEW_TESTERS)
+    new = Path(f"{package.path('testers')}.new")
+    new.unlink()
+    new.symlink_to(elsewhere)
+    before = package.path("testers").read_bytes()
+    open_package(package.root)
+    assert package.path("testers").read_bytes() == before
+
+
+def test_the_folder_of_the_lock_may_not_be_a_link(package, tmp_path):
+    folder = package.root / ".gapbook"
+    (tmp_path / "elsewhere").mkdir()
+    folder.symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(GapbookError) as stop, locked(package.root, "test"):
+        pass
+    assert stop.value.problems[0].code == "path"
+
+
+def test_leftovers_that_were_never_decided_are_cleared_away(package):
+    left = Path(f"{package.path('frames')}.new")
+    left.write_bytes(b"half")
+    open_package(package.root)
+    before = package.path("frames").read_bytes()
+    regenerate.derive(package)
+    assert not left.exists()
+    assert package.path("frames").read_bytes() == before
+
+
+def test_everything_is_flushed_before_the_change_is_decided(package, monkeypatch):
+    """The journal may only be put in place when every new version, and the names in its folder, are on the disk."""
+    done: list[tuple[str, str]] = []
+    fsync, replace = os.fsync, os.replace
+
+    def noting_fsync(handle: int) -> None:
+        done.append(("flushed", os.readlink(f"/proc/self/fd/{handle}")))
+        fsync(handle)
+
+    def noting_replace(old: object, new: object) -> None:
+        done.append(("renamed", str(new)))
+        replace(old, new)  # type: ignore[arg-type]
+
+    if not Path("/proc/self/fd").exists():
+        pytest.skip("the system does not tell which file a handle is of")
+    monkeypatch.setattr(os, "fsync", noting_fsync)
+    monkeypatch.setattr(os, "replace", noting_replace)
+    regenerate.derive(package)
+    decided = done.index(("renamed", str(package.root / JOURNAL)))
+    derived = package.root / "catalogue" / "derived"
+    targets = [str(path) for path in sorted(derived.glob("*.csv"))]
+    assert {path for what, path in done[:decided] if what == "flushed"} >= {str(derived), *(f"{path}.new" for path in targets)}
+    assert sorted(path for what, path in done[decided + 1 :] if what == "renamed") == targets
+    assert ("flushed", str(derived)) in done[decided + 1 :]
+
+
+def test_what_is_not_swapped_is_cleared_away(package):
+    before = state(package.root)
+    with changing(package, "test") as change:
+        change.write("testers", lambda stream: stream.write(NEW_TESTERS))
+        assert state(package.root) != before
+    assert state(package.root) == before
