@@ -33,9 +33,12 @@ def by_hand(scores, reference, zone, confidence):
     for name, row in scores.items():
         if name == reference or row[f"openness_{zone}"] is None:
             continue
-        a, b = (row[f"openness_{zone}"], row[f"u_openness_{zone}"]), (
-            scores[reference][f"openness_{zone}"],
-            scores[reference][f"u_openness_{zone}"],
+        a, b = (
+            (row[f"openness_{zone}"], row[f"u_openness_{zone}"]),
+            (
+                scores[reference][f"openness_{zone}"],
+                scores[reference][f"u_openness_{zone}"],
+            ),
         )
         u = math.hypot(a[1] / a[0], b[1] / b[0])
         p = normal.cdf(-math.log(a[0] / b[0]) / u)

@@ -54,8 +54,11 @@ def letters(page) -> list[str]:
     return page.locator("#figures thead .id").all_text_contents()
 
 
-@pytest.mark.parametrize("screen", ["desktop", "dark", "phone"])
-@pytest.mark.parametrize("asked", ASKED)
+@pytest.mark.parametrize(
+    ("screen", "asked"),
+    [("desktop", asked) for asked in ASKED]
+    + [("dark", "three beds"), ("dark", "wrong"), ("phone", "three beds"), ("phone", "nothing left")],
+)
 def test_axe_finds_nothing(chromium, atlas, screen, asked):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed").Axe()
     with opened(chromium, atlas, ASKED[asked], bypass_csp=True, reduced_motion="reduce", **SCREENS[screen]) as page:

@@ -12,6 +12,7 @@ const NAME_GAP = 6;
 /** On a narrow page [px] names may take more height, since there one scrolls anyway. */
 const NARROW = 760;
 const ROOM_NARROW = 1.8;
+const SPARE = 0.6;
 const NAME_FONT = "11.5px system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif";
 /** How much is shown of each frame, as room allows: lane height, mark size, and how far a side may reach [px]. */
 const DETAILS = [
@@ -64,7 +65,8 @@ export function lay(standing, scale) {
 /** Both sides in lanes with this much detail, or null where there is no room for it. */
 function packed(sides, detail, width) {
   const room = detail.name === "named" && width < NARROW ? ROOM_NARROW : 1;
-  const most = [detail.above, detail.below].map((height) => Math.floor((room * height) / detail.lane));
+  const spare = sides[1].length ? 0 : SPARE * detail.below; // where nothing hangs, the upper side may reach higher
+  const most = [detail.above + spare, detail.below].map((height) => Math.floor((room * height) / detail.lane));
   const stretches = sides.map((side) => side.map((one) => stretch(one, detail, width)));
   if (stretches.some((side, number) => leastLanes(side, width) > most[number])) return null;
   const found = stretches.map(pack);
@@ -96,7 +98,7 @@ function given(sides, found, detail, lane) {
  * bar (at the other end where the rule ends).
  */
 function stretch(one, detail, width) {
-  const left = one.kind === "tight";
+  const left = one.kind === "tight" || (one.kind === "plain" && one.x < width / 2);
   const mark = detail.mark + 1.5;
   const bar = { left, from: Math.min(one.from, one.x - mark) - 1, to: Math.max(one.to, one.x + mark) + 1 };
   if (detail.name !== "named") return bar;
