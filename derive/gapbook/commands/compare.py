@@ -10,9 +10,11 @@ from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption
 
 HELP = """Compare beds side by side with the first one named: verdict, and why they differ.
 
-Each is a frame, a specimen, or the folder of a contribution. JSON:{"where", "confidence", "beds", "contrasts", "package"}; a bed has its "scores" and its frame's "handling", rows
-as in the tables of these names; a contrast has "name", "against", "where", "difference_percent",
-"u_difference_percent", "probability_tighter", "verdict", "why"."""
+Each is a frame, a specimen, or the folder of a contribution.
+
+JSON: {"where", "confidence", "beds", "contrasts", "package"}; a bed has its "scores" and its frame's "handling", rows as in
+the tables of these names; a contrast has "name", "against", "where", "difference_percent", "u_difference_percent",
+"probability_tighter", "verdict", "why"."""
 
 
 def register(app: typer.Typer) -> None:
