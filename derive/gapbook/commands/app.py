@@ -71,6 +71,7 @@ def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
     gc.disable()  # a process this short has nothing to collect while it imports
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small; idle helpers would only spin
     status = _status()
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):
