@@ -83,7 +83,7 @@ def _status() -> int:
     """The exit status of what was asked for on the command line."""
     called = sys.argv[1:2]
     try:
-        build(called if called and called[0] in COMMANDS else COMMANDS)()  # a command waits for no other
+        _run(called if called and called[0] in COMMANDS else COMMANDS)  # a command waits for no other
     except GapbookError as error:
         from gapbook.screens.page import complain
 
