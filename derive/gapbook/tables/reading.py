@@ -21,6 +21,8 @@ from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 from gapbook.tables.steady import steady
 
 BLOCK = 1 << 23
+LARGE = 1 << 26
+"""Size from which a file is read by all threads. Smaller ones are read at once while they are busy with a larger."""
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
 _CODED = pa.dictionary(pa.int32(), pa.string())
 _LOOSE = {
@@ -77,11 +79,15 @@ def read_sound(path: Path, schema: Schema, quotes: bool) -> pa.Table | None:
     return data if holds and not _looks_loose(path, schema) else None
 
 
+def _options(path: Path) -> pa.csv.ReadOptions:
+    return pa.csv.ReadOptions(block_size=BLOCK, use_threads=path.stat().st_size > LARGE)
+
+
 def _parsed(path: Path, schema: Schema, newlines: bool) -> pa.Table:
     """The file by its schema's types, cells that may hold `newlines` or not. ArrowInvalid for what is not of its type."""
     data = pa.csv.read_csv(
         path,
-        read_options=pa.csv.ReadOptions(block_size=BLOCK),
+        read_options=_options(path),
         parse_options=pa.csv.ParseOptions(newlines_in_values=newlines),
         convert_options=pa.csv.ConvertOptions(
             column_types={field.name: arrow_type(field) for field in schema.fields},
@@ -116,7 +122,7 @@ def _texts_exact(path: Path, schema: Schema) -> bool:
     exact = [field for field in schema.fields if field.type != "string"]
     read = pa.csv.read_csv(
         path,
-        read_options=pa.csv.ReadOptions(block_size=BLOCK),
+        read_options=_options(path),
         parse_options=pa.csv.ParseOptions(newlines_in_values=True),
         convert_options=pa.csv.ConvertOptions(
             include_columns=[field.name for field in exact],
@@ -193,4 +199,8 @@ def _numbered(column: pa.ChunkedArray) -> IntArray:
     """A column without blanks as non-negative numbers [R], equal where its cells are."""
     if pa.types.is_dictionary(column.type):
         return np.concatenate([np.asarray(chunk.indices) for chunk in column.chunks]).astype(np.int64)
-    return np.unique(column.to_numpy(), return_inverse=True)[1].astype(np.int64)
+    if pa.types.is_floating(column.type):
+        return np.unique(column.to_numpy(), return_inverse=True)[1].astype(np.int64)
+    whole = column.cast(pa.int32()) if pa.types.is_date(column.type) else column
+    number = whole.cast(pa.int64()).to_numpy()
+    return np.asarray(number - number.min())
