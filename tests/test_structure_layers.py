@@ -224,6 +224,17 @@ def test_a_file_that_is_no_table(tmp_path, name, said):
     assert said in finding.fix
 
 
+@pytest.mark.parametrize("name", [".DS_Store", "Thumbs.db", "desktop.ini"])
+def test_what_systems_leave_in_a_folder_is_passed_over(tmp_path, name):
+    broken = Broken(tmp_path)
+    broken.contribute(spacings=HEADER + NEW + b"\n")
+    (broken.contribution / name).write_bytes(b"x")
+    assert broken.findings() == ()
+    (broken.contribution / name).unlink()
+    (broken.contribution / name).mkdir()
+    assert [finding.code for finding in broken.findings()] == ["unknown-file"]
+
+
 def test_folders_and_links_in_a_contribution(tmp_path):
     broken = Broken(tmp_path)
     broken.contribute(spacings=HEADER + NEW + b"\n")

@@ -19,6 +19,8 @@ LONGEST_HEADER = 1 << 16
 _EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
 _OPEN = ("~$", ".~lock.")
 """How the names begin of what spreadsheets put beside a file that is open."""
+_LEFT = (".DS_Store", "Thumbs.db", "desktop.ini")
+"""What systems leave in any folder they show; passed over."""
 _ARCHIVES = (".zip", ".gz", ".tgz", ".tar", ".bz2", ".xz", ".7z", ".rar", ".zst")
 
 
@@ -66,7 +68,7 @@ def strangers(folder: Path, layer: int, known: Sequence[str]) -> Iterator[tuple[
     if not any(name in tables for name, _, _ in listed):
         yield "missing-file", _hit(folder, layer, "no table", f"one or more of {', '.join(tables)}", "Put a table's CSV in")
     for name, is_link, is_folder in listed[:MANY]:
-        if name in tables:
+        if name in tables or (name in _LEFT and not is_link and not is_folder):
             continue
         if is_link:
             found = f"a link to {quoted(os.readlink(folder / name))}"
