@@ -69,7 +69,8 @@ def _held(folder: Path, until: float) -> int:
     while True:
         if folder.is_symlink() or (folder / LOCK).is_symlink():
             raise fail("path", f"{FOLDER} is a link", place=Place(FOLDER), fix="Remove it")
-        folder.mkdir(exist_ok=True)
+        with suppress(FileExistsError):  # and it may go again while we look
+            folder.mkdir()
         try:
             handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
         except FileNotFoundError:  # the folder was tidied away meanwhile
