@@ -25,7 +25,7 @@ from gapbook.science.relation import (
     within,
 )
 
-# NIST StRD, linear regression, Longley: certified estimates and their standard deviations. The data are carried by
+# NIST StRD, linear regression, Longley: certified estimates and their standard deviations, from memory. The data are carried by
 # statsmodels.datasets.
 LONGLEY = {
     "GNPDEFL": (15.0618722713733, 84.9149257747669),
@@ -35,7 +35,8 @@ LONGLEY = {
     "POP": (-0.511041056535807e-01, 0.226073200069370),
     "YEAR": (1829.15146461355, 455.478499142212),
 }
-# NIST StRD, linear regression, Norris: data (y, x), and certified slope with its standard deviation.
+# NIST StRD, linear regression, Norris: data (y, x), and certified slope with its standard deviation. From memory; the data
+# give the certified slope to twelve digits, which neither would if it were misremembered.
 NORRIS = """0.1 0.2 338.8 337.4 118.1 118.2 888.0 884.6 9.2 10.1 228.1 226.5 668.5 666.3 998.5 996.3 449.1 448.6 778.9 777.0
 559.2 558.2 0.3 0.4 0.1 0.6 778.1 775.5 668.8 666.9 339.3 338.0 448.9 447.5 10.8 11.6 557.7 556.0 228.3 228.1 998.0 995.8
 888.8 887.6 119.6 120.2 0.3 0.3 0.6 0.3 557.6 556.8 339.3 339.1 888.0 887.2 998.5 999.0 778.9 779.0 10.2 11.1 117.6 118.3
