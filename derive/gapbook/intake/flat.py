@@ -9,7 +9,6 @@ import pyarrow as pa
 
 from gapbook.intake.study import Study
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, starts_of
-from gapbook.tables.reading import texts
 from gapbook.tables.units import codes, renumber
 
 
@@ -54,11 +53,6 @@ def readings(study: Study) -> Readings:
         np.asarray(data["repeat"]).astype(np.int64),
         np.asarray(data["value"], dtype=float) * study.units["readings"].factor[rows],
     )
-
-
-def reading_people(study: Study) -> list[str]:
-    """The contributors that `Readings.person` numbers."""
-    return texts(study.catalogue.tables["readings"]["contributor_id"])
 
 
 def groups(number: IntArray) -> list[IntArray]:

@@ -1,6 +1,7 @@
 // What is asked stands in the page's address, so that it can be kept, sent and gone back to.
 
-const TEXTS = [
+/** The fields of the sentence, as the state and the address call them. */
+export const FIELDS = [
   "zone",
   "relation",
   "within",
@@ -44,7 +45,7 @@ export function toAddress(state, catalogue) {
   const blank = blankState(catalogue);
   const said = new URLSearchParams();
   if (state.reference >= 0) said.set("against", catalogue.ids[state.reference]);
-  for (const name of TEXTS) if (state[name] !== blank[name]) said.set(name, state[name]);
+  for (const name of FIELDS) if (state[name] !== blank[name]) said.set(name, state[name]);
   if (state.patterns.size) said.set("patterns", [...state.patterns].map((one) => one.replace("×", "x")).join(" "));
   for (const name of ["measuredOnly", "fit"]) if (state[name]) said.set(name, "yes");
   if (state.look >= 0) said.set("look", catalogue.ids[state.look]);
@@ -62,7 +63,7 @@ export function fromAddress(text, catalogue, choices) {
       .split(" ")
       .map(frame)
       .filter((place) => place >= 0);
-  for (const name of TEXTS) {
+  for (const name of FIELDS) {
     const value = said.get(name);
     if (value !== null && value.length < 20 && (!choices[name] || choices[name].includes(value))) state[name] = value;
   }

@@ -1,23 +1,9 @@
 // The question as a sentence to be filled in: what its fields say, and what is wrong with them.
 
+import { FIELDS } from "./address.js";
 import { fullName } from "./catalogue.js";
 import { plural } from "./figures.js";
 import { html } from "./shapes.js";
-
-const FIELDS = [
-  "zone",
-  "relation",
-  "within",
-  "confidence",
-  "head_low",
-  "head_high",
-  "headUnit",
-  "mass_low",
-  "mass_high",
-  "swing_low",
-  "swing_high",
-  "sort",
-];
 
 /** Values that each select has, and the catalogue's patterns. */
 export function choicesOf(form, catalogue) {
