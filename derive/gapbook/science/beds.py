@@ -17,8 +17,10 @@ from gapbook.science.zones import (
     LEAST_COVERAGE,
     MAIN_WINDOWS,
     ZONES,
+    Across,
     Window,
-    pitch,
+    across,
+    only_strings,
 )
 
 
@@ -70,13 +72,13 @@ NO_BEDS = Beds(
 
 
 class _Family(NamedTuple):
-    """One family seen from its owners (beds or sessions): logs of its pitches [B, windows], coverage, gradients
-    [B, windows, K], the runs' weights [R, H], stations and whether station 0 was read [B].
+    """One family seen from its owners (beds or sessions): logs of its pitches [B, windows] and their coverage, what is
+    across each window, the runs' weights [R, H], stations and whether station 0 was read [B].
     """
 
     logs: FloatArray
     coverage: FloatArray
-    gradients: FloatArray
+    windows: list[Across]
     weight: FloatArray
     stations: IntArray
     has_zero: BoolArray
@@ -88,14 +90,21 @@ def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...
     points = about_origin(runs)
     strings = np.ones(owners, dtype=np.int64)
     strings[owner] = runs.strings
-    positions = [lines_at(points, owner, station.weight[:, column], owners) for column in range(len(heights))]
-    found = [pitch(positions[window.height], strings, window.middle) for window in windows]
+    lines = [only_strings(lines_at(points, owner, weight, owners), strings) for weight in station.weight.T]
+    found = [across(lines[window.height], strings, window.middle) for window in windows]
     coverage = np.stack([item.coverage for item in found], axis=1)
-    read = coverage >= LEAST_COVERAGE
     with np.errstate(invalid="ignore"):
-        logs = np.where(read, np.log(np.stack([item.pitch for item in found], axis=1)), np.nan)
-    gradients = np.stack([item.gradient for item in found], axis=1) * read[:, :, None]
-    return _Family(logs, coverage, np.nan_to_num(gradients), station.weight, station.stations, station.has_zero)
+        logs = np.where(coverage >= LEAST_COVERAGE, np.log(np.stack([item.pitch for item in found], axis=1)), np.nan)
+    return _Family(logs, coverage, found, station.weight, station.stations, station.has_zero)
+
+
+def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> uncertainty.Gradients:
+    """Gradients of the family's logs by string [B, windows, columns], 0 where a log is blank."""
+    by_string = np.zeros((*family.logs.shape, columns))
+    for number, item in enumerate(family.windows):
+        item.add_gradient(by_string[:, number])
+    by_string[family.coverage < LEAST_COVERAGE] = 0.0
+    return uncertainty.Gradients(by_string, tuple(window.height for window in windows))
 
 
 def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArray) -> Beds:
@@ -187,7 +196,7 @@ def _covariance(
         (mains, main, MAIN_WINDOWS, sizes.main_weight, uncertainty.ORIGIN_MM[0]),
         (crosses, cross, CROSS_WINDOWS, sizes.cross_weight, uncertainty.ORIGIN_MM[1]),
     ):
-        gradients = uncertainty.Gradients(family.gradients, tuple(window.height for window in windows))
+        gradients = _gradients(family, windows, runs.points.shape[1])
         parts.append(uncertainty.family_parts(runs, family.weight, gradients, size, origin))
     single = np.flatnonzero((main.stations == 1) & main.has_zero)
     read = np.zeros((len(heads.share), len(uncertainty.QUANTITIES)))

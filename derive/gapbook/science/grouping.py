@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -42,17 +43,38 @@ def numbered(starts: IntArray, size: int) -> IntArray:
     return np.cumsum(marks)
 
 
+_NARROW = 8
+"""Columns from which whole rows are quicker to add than columns."""
+_MANY = 64
+"""Rows in a group beyond which they are not."""
+
+
 def sum_by(group: IntArray, values: FloatArray, groups: int) -> FloatArray:
     """Sums of `values` [R, ...] over rows of equal `group` [R], as [groups, ...]; rows need no order."""
-    total = np.zeros((groups, *values.shape[1:]))
-    if not len(group):
-        return total
-    if np.any(group[1:] < group[:-1]):
-        order = np.argsort(group, kind="stable")
-        group, values = group[order], values[order]
-    starts = starts_of(group)
-    total[group[starts]] = np.add.reduceat(values, starts, axis=0)
-    return total
+    rows = values.reshape(len(values), math.prod(values.shape[1:]))
+    number = count_by(group, groups)
+    if rows.shape[1] >= _NARROW and number.max(initial=0) <= _MANY:
+        total = _sum_wide(group, rows, number)
+    else:
+        total = np.zeros((groups, rows.shape[1]))
+        for column, one in enumerate(rows.T):
+            total[:, column] = np.bincount(group, weights=one, minlength=groups)
+    return total.reshape(groups, *values.shape[1:])
+
+
+def _sum_wide(group: IntArray, rows: FloatArray, number: IntArray) -> FloatArray:
+    """The same for wide rows in many small groups: first rows, then second rows, …; the largest groups stand first."""
+    starts = np.cumsum(number) - number
+    order = np.argsort(group, kind="stable") if np.any(group[1:] < group[:-1]) else None
+    by_size = np.argsort(-number, kind="stable")
+    reach = np.searchsorted(-number[by_size], -np.arange(1, number.max(initial=0) + 1), side="right")
+    total = np.zeros((len(number), rows.shape[1]))
+    for place, some in enumerate(reach.tolist()):
+        at = starts[by_size[:some]] + place
+        total[:some] += rows.take(at if order is None else order[at], axis=0)
+    found = np.empty_like(total)
+    found[by_size] = total
+    return found
 
 
 def count_by(group: IntArray, groups: int) -> IntArray:

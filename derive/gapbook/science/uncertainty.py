@@ -61,10 +61,11 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     """
     by_point = _by_point(runs, weight, gradients, size)
     sensitivity = np.einsum("rqk,rk->rq", by_point, _instrument_error(runs))
-    gaps = np.flatnonzero(~runs.is_mark)
-    by_point[gaps] = _from_gap(by_point[gaps])
+    by_reading = _by_gap(by_point)
+    marks = np.flatnonzero(runs.is_mark)
+    by_reading[marks] = by_point[marks]
     beds = len(gradients.by_string)
-    scatter = (by_point * runs.variance[:, None, :]) @ by_point.transpose(0, 2, 1)
+    scatter = (by_reading * runs.variance[:, None, :]) @ by_reading.transpose(0, 2, 1)
     covariance = sum_by(runs.bed, scatter.reshape(len(scatter), -1), beds).reshape(beds, *scatter.shape[1:])
     covariance += _placement_and_origin(runs, weight, gradients, origin_mm)
     return Parts(covariance, sensitivity)
@@ -74,9 +75,11 @@ def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatA
     """Gradient of each log by the run's own points [R, Q + 1, K]; each adds up to zero over the points."""
     rows = np.arange(len(runs.bed))
     count, columns = len(gradients.height), runs.points.shape[1]
+    by_run = weight[:, gradients.height]
     by_point = np.zeros((len(rows), count + 1, columns))
-    by_point[:, :count] = gradients.by_string[runs.bed] * weight[:, gradients.height][:, :, None]
-    total = by_point.sum(axis=2)
+    np.multiply(gradients.by_string.take(runs.bed, axis=0), by_run[:, :, None], out=by_point[:, :count])
+    total = np.zeros((len(rows), count + 1))
+    np.multiply(gradients.by_string.sum(axis=2).take(runs.bed, axis=0), by_run, out=total[:, :count])
     first, last = ends(runs)
     by_point[rows, :, first] -= total / 2.0
     by_point[rows, :, last] -= total / 2.0
@@ -85,9 +88,10 @@ def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatA
     return by_point
 
 
-def _from_gap(by_point: FloatArray) -> FloatArray:
+def _by_gap(by_point: FloatArray) -> FloatArray:
     """Gradient by gap: gap k moves every point after it; all points together move nothing."""
-    return -np.cumsum(by_point, axis=2)
+    before = np.cumsum(by_point, axis=2)
+    return np.negative(before, out=before)
 
 
 def _instrument_error(runs: Runs) -> FloatArray:

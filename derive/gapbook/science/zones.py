@@ -53,21 +53,50 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. Where the strings do not reach
     into the window pitch and gradient are NaN.
     """
-    beds, columns = positions.shape
-    number = np.arange(columns)[None, :]
-    known = np.where((number >= 1) & (number <= strings[:, None]), positions, np.inf)
-    low = _index_at(known, strings, middle - BALL_MM / 2.0)
-    high = _index_at(known, strings, middle + BALL_MM / 2.0)
-    count = high.number - low.number
-    covered = high.end - low.end
-    with np.errstate(divide="ignore", invalid="ignore"):
-        value = np.where(count > 0.0, covered / count, np.nan)
-        gradient = np.zeros((beds, columns))
-        rows = np.arange(beds)
-        for side, sign in ((high, 1.0), (low, -1.0)):
-            gradient[rows, side.string] += sign * (side.end_below / covered - side.index_below / count)
-            gradient[rows, side.string + 1] -= sign * side.index_above / count
-    return Pitch(value, np.maximum(covered, 0.0) / BALL_MM, gradient)
+    found = across(only_strings(positions, strings), strings, middle)
+    gradient = np.zeros(positions.shape)
+    found.add_gradient(gradient)
+    return Pitch(found.pitch, found.coverage, gradient)
+
+
+def only_strings(positions: FloatArray, strings: IntArray) -> FloatArray:
+    """Positions [B, K] of the strings 1 … n, infinite in the other columns."""
+    number = np.arange(positions.shape[1])[None, :]
+    return np.where((number >= 1) & (number <= strings[:, None]), positions, np.inf)
+
+
+def across(positions: FloatArray, strings: IntArray, middle: float) -> Across:
+    """Where the ends of the window about `middle` [mm] fall; positions as `only_strings` gives them."""
+    low, high = (_index_at(positions, strings, middle + side * BALL_MM / 2.0) for side in (-1.0, 1.0))
+    return Across(low, high, high.end - low.end, high.number - low.number)
+
+
+class Across(NamedTuple):
+    """The strings across a window: where its ends fall, the length they cover [B] in mm and their fractional count [B]."""
+
+    low: _Reach
+    high: _Reach
+    covered: FloatArray
+    number: FloatArray
+
+    @property
+    def pitch(self) -> FloatArray:
+        """Pitch [B] in mm, NaN where no string reaches into the window."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(self.number > 0.0, self.covered / self.number, np.nan)
+
+    @property
+    def coverage(self) -> FloatArray:
+        """The part of the window covered [B]."""
+        return np.maximum(self.covered, 0.0) / BALL_MM
+
+    def add_gradient(self, gradient: FloatArray) -> None:
+        """Add the gradient of ln pitch by point to `gradient` [B, K] in 1/mm."""
+        rows = np.arange(len(gradient))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            for side, sign in ((self.high, 1.0), (self.low, -1.0)):
+                gradient[rows, side.string] += sign * (side.end_below / self.covered - side.index_below / self.number)
+                gradient[rows, side.string + 1] -= sign * side.index_above / self.number
 
 
 class _Reach(NamedTuple):

@@ -38,8 +38,7 @@ def bed_lines(package: Package, specimen_id: str) -> BedLines:
     if not data.num_rows:
         raise fail("not-measured", f"no bed was measured of {specimen_id}", fix="Name a measured specimen")
     where = spacings.source(package, catalogue, data)
-    frame = catalogue.specimens.frame
-    counts = catalogue.frames.mains[frame], catalogue.frames.crosses[frame]
+    counts = spacings.counts(catalogue)
     part = spacings.block(where, counts, 0, data.num_rows)
     none = np.zeros(len(part.strings))
     laid = bench(where, part, none, none, catalogue.specimens.ids)

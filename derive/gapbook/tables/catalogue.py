@@ -54,11 +54,12 @@ class Frames(NamedTuple):
 
 
 class Specimens(NamedTuple):
-    """Specimens by number: ids, frame number, and string gauge [mm] (NaN where not stated) [S]."""
+    """Specimens by number: ids, frame number, and string gauge [mm] (NaN where not stated) [S]; and the number of each id."""
 
     ids: list[str]
     frame: IntArray
     gauge: FloatArray
+    number: dict[str, int]
 
 
 class SessionMeans(NamedTuple):
@@ -93,44 +94,76 @@ class RawTables(NamedTuple):
     quantities: tuple[str, ...]
 
 
-TABLES = ("frames", "specimens", "instruments", "contributors", "readings")
+TOOLS = ("instruments", "contributors")
+BODIES = ("frames", "specimens", "readings")
 """What a derivation reads besides the spacings, parents before children."""
+_WHOLE, _FIGURES = np.zeros(0, dtype=np.int64), np.zeros(0)
+NO_FRAMES = Frames([], _WHOLE, _WHOLE, _FIGURES)
+NO_READINGS = SessionMeans(_WHOLE, _WHOLE, np.zeros(0, dtype=bool), _WHOLE, _FIGURES, _FIGURES)
+
+
+def only_named(ids: list[str]) -> Specimens:
+    """Specimens of which nothing but the ids is known."""
+    number = {name: number for number, name in enumerate(ids)}
+    return Specimens(ids, np.zeros(len(ids), dtype=np.int64), np.full(len(ids), np.nan), number)
 
 
 def read_catalogue(package: Package) -> RawTables:
     """Frames, specimens, instruments, contributors and readings; GapbookError on what the schemas do not allow."""
+    return read_bodies(read_tools(package))
+
+
+def read_tools(package: Package) -> RawTables:
+    """Instruments and contributors alone, which are few, as a catalogue without frames."""
     tables: dict[str, pa.Table] = {}
-    for name in TABLES:
-        tables[name] = read_table(package, name)
-        check_keys(package, name, tables[name])
-        check_references(package, name, tables[name], tables)
-    return catalogue_of(package, tables)
+    for name in TOOLS:
+        _read(package, name, tables)
+    return _tools_of(package, tables)
+
+
+def read_bodies(tools: RawTables) -> RawTables:
+    """The whole catalogue, from its instruments and contributors."""
+    tables = dict(tools.tables)
+    for name in BODIES:
+        _read(tools.package, name, tables)
+    return _with_bodies(tools, tables)
+
+
+def _read(package: Package, name: str, tables: dict[str, pa.Table]) -> None:
+    tables[name] = read_table(package, name)
+    check_keys(package, name, tables[name])
+    check_references(package, name, tables[name], tables)
 
 
 def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     """The same from tables already read. GapbookError for units and instruments that do not fit what was read."""
-    frames, specimens = tables["frames"], tables["specimens"]
-    frame_ids = frames["frame_id"].to_pylist()
-    specimen_ids = specimens["specimen_id"].to_pylist()
+    return _with_bodies(_tools_of(package, tables), tables)
+
+
+def _tools_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     instruments = _instruments(package, tables["instruments"])
-    return RawTables(
-        package,
-        tables,
-        Frames(
-            frame_ids,
-            np.asarray(frames["mains"]),
-            np.asarray(frames["crosses"]),
-            np.asarray(frames["head_area_cm2"], dtype=float),
-        ),
-        Specimens(
-            specimen_ids,
-            renumber(specimens["frame_id"], frame_ids),
-            np.asarray(specimens["string_gauge_mm"], dtype=float),
-        ),
-        instruments,
-        _session_means(package, tables["readings"], specimen_ids, instruments),
-        package.schema("readings").field("quantity").enum,
+    quantities = package.schema("readings").field("quantity").enum
+    return RawTables(package, tables, NO_FRAMES, only_named([]), instruments, NO_READINGS, quantities)
+
+
+def _with_bodies(tools: RawTables, tables: dict[str, pa.Table]) -> RawTables:
+    frame_table, specimen_table = tables["frames"], tables["specimens"]
+    frames = Frames(
+        _ids(frame_table["frame_id"]),
+        np.asarray(frame_table["mains"]),
+        np.asarray(frame_table["crosses"]),
+        np.asarray(frame_table["head_area_cm2"], dtype=float),
     )
+    specimens = only_named(_ids(specimen_table["specimen_id"]))._replace(
+        frame=renumber(specimen_table["frame_id"], frames.ids),
+        gauge=np.asarray(specimen_table["string_gauge_mm"], dtype=float),
+    )
+    readings = _session_means(tools.package, tables["readings"], specimens, tools.instruments)
+    return tools._replace(tables=tables, frames=frames, specimens=specimens, readings=readings)
+
+
+def _ids(column: pa.ChunkedArray) -> list[str]:
+    return list(column.cast(pa.string()).to_pylist())  # many times as fast as from codes
 
 
 def _instruments(package: Package, data: pa.Table) -> Instruments:
@@ -171,14 +204,14 @@ def must_measure(
         )
 
 
-def _session_means(package: Package, data: pa.Table, specimens: list[str], instruments: Instruments) -> SessionMeans:
+def _session_means(package: Package, data: pa.Table, specimens: Specimens, instruments: Instruments) -> SessionMeans:
     quantity_field = package.schema("readings").field("quantity")
     quantity = renumber(data["quantity"], list(quantity_field.enum))
     bases = sorted(set(quantity_field.units.values()))
     base = np.array([bases.index(quantity_field.units[name]) for name in quantity_field.enum], dtype=np.int64)[quantity]
     value = np.asarray(data["value"], dtype=float) * factors(package, "readings", data["unit"], bases, base)
     instrument = renumber(data["instrument_id"], instruments.ids)
-    specimen = renumber(data["specimen_id"], specimens)
+    specimen = renumber(data["specimen_id"], specimens.number)
     if data.num_rows:
         must_measure(package, "readings", instrument, instruments, bases, base)
     day = np.asarray(data["taken_on"].cast(pa.int32())).astype(np.int64)

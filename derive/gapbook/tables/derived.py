@@ -42,9 +42,7 @@ class Gathered(NamedTuple):
 
     def lay_out(self, catalogue: RawTables, part: spacings.Block) -> Bench:
         """One of the blocks as runs of points. GapbookError where it is not whole."""
-        of_run = self.deviation[spacings.pool_of(part, catalogue)]
-        resolution = catalogue.instruments.resolution[part.of_run.instrument]
-        return bench(self.where, part, of_run, resolution, catalogue.specimens.ids)
+        return bench(self.where, part, *spacings.precision(part, catalogue, self.deviation), catalogue.specimens.ids)
 
 
 def measure_beds(package: Package, catalogue: RawTables, data: pa.Table | None = None) -> Measured:
@@ -56,9 +54,7 @@ def measure_beds(package: Package, catalogue: RawTables, data: pa.Table | None =
 
 def gather(package: Package, catalogue: RawTables, data: pa.Table) -> Gathered:
     """Average the rows of a spacings table over repeats. GapbookError for a reading given twice, or not a length."""
-    specimens = catalogue.specimens
-    counts = catalogue.frames.mains[specimens.frame], catalogue.frames.crosses[specimens.frame]
-    where = spacings.source(package, catalogue, data)
+    where, counts = spacings.source(package, catalogue, data), spacings.counts(catalogue)
     with ThreadPoolExecutor(THREADS) as pool:
         blocks = list(pool.map(lambda bound: spacings.block(where, counts, *bound), spacings.bounds(where)))
     return Gathered(where, blocks, spacings.repeatability(blocks, catalogue))
@@ -67,18 +63,28 @@ def gather(package: Package, catalogue: RawTables, data: pa.Table) -> Gathered:
 def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
     """Score every bed, two blocks of specimens at a time. GapbookError for a bed that is not whole."""
 
-    def score(part: spacings.Block) -> Measured:
-        laid = gathered.lay_out(catalogue, part)
-        heads = heads_of(catalogue, laid)
-        return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
-
     with ThreadPoolExecutor(THREADS) as pool:
-        whole = _join(list(pool.map(score, gathered.blocks)))
-    order = np.argsort(np.array([catalogue.specimens.ids[number] for number in whole.specimen], dtype=object))
-    return Measured(whole.specimen[order], whole.area[order], _over(lambda columns: columns[0][order], [whole.beds]))
+        parts = list(pool.map(lambda part: score_bench(catalogue, gathered.lay_out(catalogue, part)), gathered.blocks))
+    return in_order(catalogue, joined(parts))
 
 
-def _join(parts: list[Measured]) -> Measured:
+def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
+    """Score the beds of a block, in the order they are laid out in."""
+    heads = heads_of(catalogue, laid)
+    return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
+
+
+def in_order(catalogue: RawTables, whole: Measured) -> Measured:
+    """Measured beds in ascending order of specimen id."""
+    ids = [catalogue.specimens.ids[number] for number in whole.specimen]
+    order = np.array(sorted(range(len(ids)), key=ids.__getitem__), dtype=np.int64)
+    return Measured(
+        whole.specimen[order], whole.area[order], _over(lambda columns: columns[0].take(order, axis=0), [whole.beds])
+    )
+
+
+def joined(parts: list[Measured]) -> Measured:
+    """Measured beds of several blocks, one after the other."""
     if not parts:
         return Measured(np.zeros(0, dtype=np.int64), np.zeros(0), NO_BEDS)
     return Measured(

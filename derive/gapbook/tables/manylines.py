@@ -29,8 +29,7 @@ def lines_of_many(package: Package, specimens: Collection[str]) -> dict[str, Bed
     if not data.num_rows:
         return {}
     where = spacings.source(package, catalogue, data)
-    frame = catalogue.specimens.frame
-    counts = catalogue.frames.mains[frame], catalogue.frames.crosses[frame]
+    counts = spacings.counts(catalogue)
     found: dict[str, BedLines] = {}
     for low, high in spacings.bounds(where):
         part = spacings.block(where, counts, low, high)

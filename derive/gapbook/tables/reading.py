@@ -12,6 +12,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv
+from numpy.typing import NDArray
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science.grouping import IntArray, combine
@@ -21,19 +22,17 @@ from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 from gapbook.tables.steady import steady
 
 BLOCK = 1 << 23
+SMALL_BLOCK = 1 << 21
 LARGE = 1 << 26
 """Size from which a file is read by all threads. Smaller ones are read at once while they are busy with a larger."""
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
 _CODED = pa.dictionary(pa.int32(), pa.string())
-_LOOSE = {
-    b" ": (b", ", b" ,", b"\n ", b" \n", b" \r", b'" ', b' "'),
-    b"\t": (b"\t",),
-    b"x": (b",0x", b'"0x', b"-0x"),
-    b"X": (b",0X", b'"0X', b"-0X"),
-}
-"""What Arrow lets pass in a number or a date and the schema does not, blanks around it and hexadecimals: a byte that is
-quickly looked for, and the sequences that then tell.
+_LOOSE = {b"\t": (b"\t",), b"x": (b",0x", b'"0x', b"-0x"), b"X": (b",0X", b'"0X', b"-0X")}
+"""What Arrow lets pass in a number or a date and the schema does not, besides blanks around it: a byte that is quickly
+looked for, and the sequences that then tell.
 """
+_BLANK_AFTER, _BLANK_BEFORE = b',\n"', b',\n\r"'
+"""What a blank at an end of a cell stands next to."""
 
 
 def arrow_type(field: Field) -> pa.DataType:
@@ -56,7 +55,7 @@ def read_file(path: Path, shown: str, schema: Schema) -> pa.Table:
     if (problem := header_problem(path, shown, schema)) is not None:
         raise GapbookError(problem)
     try:
-        data = _parsed(path, schema, _holds_prose(schema))
+        data = _parsed(path, schema, _holds_prose(schema), _options(path))
     except pa.ArrowInvalid as error:
         raise _explained(path, shown, schema, str(error)) from None
     for field in schema.fields:
@@ -72,22 +71,35 @@ def read_sound(path: Path, schema: Schema, quotes: bool) -> pa.Table | None:
     only a closer look can tell. `quotes`: the file holds quotation marks.
     """
     try:
-        data = _parsed(path, schema, quotes)
+        data = _parsed(path, schema, quotes, _options(path))
     except pa.ArrowInvalid:
         return None
     holds = all(_column_holds(data[field.name], field) for field in schema.fields)
     return data if holds and not _looks_loose(path, schema) else None
 
 
+def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
+    """Whole lines of a file below its header, as `read_sound` gives them; None too where there are quotation marks."""
+    if b'"' in text:
+        return None
+    options = pa.csv.ReadOptions(block_size=SMALL_BLOCK, use_threads=False, column_names=schema.names)
+    try:
+        data = _parsed(pa.BufferReader(text), schema, False, options)
+    except pa.ArrowInvalid:
+        return None
+    holds = all(_column_holds(data[field.name], field) for field in schema.fields)
+    return data if holds and not _holds_loose(text) else None
+
+
 def _options(path: Path) -> pa.csv.ReadOptions:
     return pa.csv.ReadOptions(block_size=BLOCK, use_threads=path.stat().st_size > LARGE)
 
 
-def _parsed(path: Path, schema: Schema, newlines: bool) -> pa.Table:
-    """The file by its schema's types, cells that may hold `newlines` or not. ArrowInvalid for what is not of its type."""
+def _parsed(source: Path | pa.BufferReader, schema: Schema, newlines: bool, options: pa.csv.ReadOptions) -> pa.Table:
+    """The rows by their schema's types, cells that may hold `newlines` or not. ArrowInvalid for what is not of its type."""
     data = pa.csv.read_csv(
-        path,
-        read_options=_options(path),
+        source,
+        read_options=options,
         parse_options=pa.csv.ParseOptions(newlines_in_values=newlines),
         convert_options=pa.csv.ConvertOptions(
             column_types={field.name: arrow_type(field) for field in schema.fields},
@@ -103,18 +115,33 @@ def _parsed(path: Path, schema: Schema, newlines: bool) -> pa.Table:
 
 
 def _looks_loose(path: Path, schema: Schema) -> bool:
-    """Whether the exact look is worth its while: a sequence of _LOOSE, or a quote that is never closed.
+    """Whether the exact look is worth its while: blanks or a sequence of _LOOSE, or a quote that is never closed.
 
     Prose may well hold such a sequence; there the other columns are read again, as text.
     """
     with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as text:
         if text.find(b'"') >= 0 and text[:].count(b'"') % 2:
             return True
-        holds = any(
-            text.find(byte) >= 0 and any(text.find(sequence) >= 0 for sequence in sequences)
-            for byte, sequences in _LOOSE.items()
-        )
+        holds = _holds_loose(text)
     return holds and not (_holds_prose(schema) and _texts_exact(path, schema))
+
+
+def _holds_loose(text: bytes | mmap.mmap) -> bool:
+    return _blanks_at_ends(text) or any(
+        text.find(byte) >= 0 and any(text.find(sequence) >= 0 for sequence in sequences) for byte, sequences in _LOOSE.items()
+    )
+
+
+def _blanks_at_ends(text: bytes | mmap.mmap) -> bool:
+    if text.find(b" ") < 0:
+        return False
+    letters = np.frombuffer(text, dtype=np.uint8)
+    at = np.flatnonzero(letters == ord(" "))
+    return _among(letters[at[at > 0] - 1], _BLANK_AFTER) or _among(letters[at[at < len(letters) - 1] + 1], _BLANK_BEFORE)
+
+
+def _among(letters: NDArray[np.uint8], some: bytes) -> bool:
+    return bool(np.isin(letters, np.frombuffer(some, dtype=np.uint8)).any())
 
 
 def _texts_exact(path: Path, schema: Schema) -> bool:
@@ -156,7 +183,7 @@ def _texts_hold(distinct: pa.StringArray, field: Field) -> bool:
     if not len(distinct):
         return True
     if field.enum:
-        return bool(pc.all(pc.is_in(distinct, value_set=pa.array(field.enum))).as_py())
+        return set(distinct.to_pylist()) <= set(field.enum)
     if field.max_length is not None and pc.max(pc.utf8_length(distinct)).as_py() > field.max_length:
         return False
     return field.pattern is None or bool(pc.all(pc.match_substring_regex(distinct, field.pattern)).as_py())
@@ -190,8 +217,7 @@ def check_keys(package: Package, table: str, data: pa.Table) -> None:
     if not key or data.num_rows < 2:
         return
     whole = combine(*(_numbered(data[name]) for name in key))
-    rising = np.all(whole[1:] > whole[:-1])
-    if not rising and len(np.unique(whole)) < len(whole):
+    if np.any(whole[1:] <= whole[:-1]) and np.any((ordered := np.sort(whole))[1:] == ordered[:-1]):
         raise _explained(package.path(table), package.shown(table), package.schema(table), "a key is repeated")
 
 

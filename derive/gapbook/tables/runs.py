@@ -35,21 +35,37 @@ class RunFault(NamedTuple):
     fix: str | None = None
 
 
+class NotWholeError(Exception):
+    """Beds that cannot be laid out: the `faults` found first."""
+
+    def __init__(self, faults: list[RunFault]) -> None:
+        super().__init__(faults[0].message)
+        self.faults = faults
+
+
 def bench(where: Source, part: Block, deviation: FloatArray, resolution: FloatArray, ids: list[str]) -> Bench:
     """Lay a block out. deviation, resolution: repeatability and resolution of each run [runs] in mm; ids: of specimens.
 
     GapbookError, with lines, for missing or surplus numbers, gaps that are not positive, marks that do not rise, beds
     without mains or crosses at station 0.
     """
+    try:
+        return lay_out(part, deviation, resolution, ids)
+    except NotWholeError as error:
+        raise _refusal(where, error.faults) from None
+
+
+def lay_out(part: Block, deviation: FloatArray, resolution: FloatArray, ids: list[str]) -> Bench:
+    """The same without the lines: NotWholeError."""
     edges, incomplete = _whole(part)
-    _refuse(where, incomplete or _stations(part, ids))
+    _refuse(incomplete or _stations(part, ids))
     specimen = part.of_run.specimen[(each := distinct(part.of_run.specimen)).first]
     families = []
     for family in (MAIN, CROSS):
         rows = np.flatnonzero(part.of_run.family == family)
         laid = _lay_out(part, rows, deviation, resolution)
         is_mark = part.of_run.kind[rows] == MARK
-        _refuse(where, _not_rising(part, laid, rows, edges[rows]))
+        _refuse(_not_rising(part, laid, rows, edges[rows]))
         families.append(
             Runs(
                 bed=each.number[rows],
@@ -78,16 +94,19 @@ def run_faults(part: Block, ids: list[str]) -> list[RunFault]:
     return found
 
 
-def _refuse(where: Source, faults: list[RunFault]) -> None:
-    """GapbookError with the first few of `faults`, if there are any."""
-    if not faults:
-        return
+def _refuse(faults: list[RunFault]) -> None:
+    if faults:
+        raise NotWholeError(faults)
+
+
+def _refusal(where: Source, faults: list[RunFault]) -> GapbookError:
+    """The error that names the first few of `faults`."""
     shown = where.package.shown("spacings")
     problems = [
         Problem(item.code, item.message, Place(shown, where.line(item.row), item.column), item.found, item.expected, item.fix)
         for item in faults[:NAMED]
     ]
-    raise GapbookError(*problems, *and_more(len(faults)))
+    return GapbookError(*problems, *and_more(len(faults)))
 
 
 def _whole(part: Block) -> tuple[BoolArray, list[RunFault]]:

@@ -89,7 +89,7 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
         tools = renumber(data["instrument_id"], instruments.ids)
         must_measure(package, "spacings", tools, instruments, ["mm"], np.zeros(1, dtype=np.int64))
     factor = factor_by_code(package, "spacings", data["unit"], "mm")
-    specimen = renumber(data["specimen_id"], catalogue.specimens.ids)
+    specimen = renumber(data["specimen_id"], catalogue.specimens.number)
     row = None
     if np.any(specimen[1:] < specimen[:-1]):
         row = np.argsort(specimen, kind="stable")
@@ -105,6 +105,12 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
         "instrument_id": positions(data["instrument_id"], instruments.ids),
     }
     return Source(package, data, row, specimen, numbers, factor, levels)
+
+
+def counts(catalogue: RawTables) -> tuple[IntArray, IntArray]:
+    """Mains and crosses of each specimen."""
+    frame = catalogue.specimens.frame
+    return catalogue.frames.mains[frame], catalogue.frames.crosses[frame]
 
 
 def bounds(where: Source) -> list[tuple[int, int]]:
@@ -148,9 +154,18 @@ def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int)
     found = repeats.average(run, columns.number, columns.repeat, columns.value, of_run.kind == MARK)
     if len(found.twice):
         raise where.error(found.twice + low, "repeated-key", "a reading is given twice", "each key once", "repeat")
-    strings = np.where(of_run.family == MAIN, counts[MAIN][of_run.specimen], counts[CROSS][of_run.specimen])
     averages = found.averages._replace(row=found.averages.row + low)
-    return Block(of_run, averages, found.shifts, strings)
+    return Block(of_run, averages, found.shifts, _strings(of_run, counts))
+
+
+def with_specimens(part: Block, number: IntArray, counts: tuple[IntArray, IntArray]) -> Block:
+    """A block whose specimens were numbered otherwise: `number` [S] is what each is now, `counts` as for `block`."""
+    of_run = part.of_run._replace(specimen=number[part.of_run.specimen])
+    return part._replace(of_run=of_run, strings=_strings(of_run, counts))
+
+
+def _strings(of_run: Columns, counts: tuple[IntArray, IntArray]) -> IntArray:
+    return np.where(of_run.family == MAIN, counts[MAIN][of_run.specimen], counts[CROSS][of_run.specimen])
 
 
 def repeatability(blocks: list[Block], catalogue: RawTables) -> FloatArray:
@@ -179,3 +194,8 @@ def repeatability_from(squares: FloatArray, free: IntArray) -> FloatArray:
 def pool_of(part: Block, catalogue: RawTables) -> IntArray:
     """The pool of each run of a block: instrument kind, and gap or mark."""
     return np.asarray(catalogue.instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)
+
+
+def precision(part: Block, catalogue: RawTables, deviation: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Repeatability and resolution of each run of a block [mm], from the repeatability of each pool."""
+    return deviation[pool_of(part, catalogue)], catalogue.instruments.resolution[part.of_run.instrument]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from itertools import repeat
 
 import numpy as np
 import pyarrow as pa
@@ -24,13 +25,17 @@ def codes(column: pa.ChunkedArray) -> IntArray:
     return np.concatenate(parts).astype(np.int64) if parts else np.zeros(0, dtype=np.int64)
 
 
-def positions(column: pa.ChunkedArray, ids: list[str]) -> IntArray:
+Ids = Sequence[str] | Mapping[str, int]
+"""Ids in order, or the number of each: quicker where they are many and asked for often."""
+
+
+def positions(column: pa.ChunkedArray, ids: Ids) -> IntArray:
     """For each code of a coded column its position in `ids`, -1 where it is not there; and a last -1 for null."""
-    place = {name: number for number, name in enumerate(ids)}
-    return np.array([*(place.get(text, -1) for text in texts(column)), -1], dtype=np.int64)
+    place = ids if isinstance(ids, Mapping) else {name: number for number, name in enumerate(ids)}
+    return np.array([*map(place.get, texts(column), repeat(-1)), -1], dtype=np.int64)
 
 
-def renumber(column: pa.ChunkedArray, ids: list[str]) -> IntArray:
+def renumber(column: pa.ChunkedArray, ids: Ids) -> IntArray:
     """A coded column [R] as positions in `ids`; -1 for null and for what is not there."""
     return np.asarray(positions(column, ids)[codes(column)])
 

@@ -1,0 +1,255 @@
+"""A large table of spacings read and scored by several processes: the same bytes and the same errors as by one.
+
+The demo stands in for a large package: what counts as large, and how long a stretch is, are made small.
+"""
+
+from __future__ import annotations
+
+import random
+import shutil
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from gapbook.errors import GapbookError
+from gapbook.science.grouping import FloatArray
+from gapbook.tables import crew, regenerate, shares
+from gapbook.tables.derived import Measured
+from gapbook.tables.package import open_package
+
+ROOT = Path(__file__).resolve().parents[1]
+SHORT = 40_000
+"""Bytes in a stretch: the demo's spacings make thirteen or so."""
+Lines = list[str]
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    for name in ("schema", "catalogue"):
+        shutil.copytree(ROOT / name, tmp_path / "demo" / name)
+    shutil.copy(ROOT / "datapackage.json", tmp_path / "demo")
+    return tmp_path / "demo"
+
+
+class Watched:
+    """What the crews of a test gave: the beds, or None where the spacings had to be read at once."""
+
+    def __init__(self) -> None:
+        self.scored: list[Measured | None] = []
+
+
+@pytest.fixture
+def shared(monkeypatch: pytest.MonkeyPatch) -> Watched:
+    """Every package counts as large, and two hands share it."""
+    watched = Watched()
+    score = crew.Crew.score
+
+    def watch(self: crew.Crew, catalogue: object) -> Measured | None:
+        watched.scored.append(score(self, catalogue))
+        return watched.scored[-1]
+
+    monkeypatch.setattr(regenerate, "LARGE", 0)
+    monkeypatch.setattr(shares, "STRETCH", SHORT)
+    monkeypatch.setattr(regenerate, "cores", lambda: 2)
+    monkeypatch.setattr(crew, "cores", lambda: 2)
+    monkeypatch.setattr(crew.Crew, "score", watch)
+    return watched
+
+
+def derived(folder: Path) -> dict[str, bytes]:
+    regenerate.derive(open_package(folder), ["beds"])
+    return {name: (folder / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
+
+
+def rewritten(folder: Path, change: Callable[[Lines], object], end: str = "\n") -> None:
+    path = folder / "catalogue" / "spacings.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    change(lines)
+    path.write_bytes("".join(line + end for line in lines).encode())
+
+
+@pytest.mark.parametrize(("cores", "hands"), [(2, 2), (3, 3), (64, crew.MOST)])
+def test_several_processes_give_the_bytes_of_one(demo, shared, monkeypatch, cores, hands):
+    kept = {name: (ROOT / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
+    monkeypatch.setattr(crew, "cores", lambda: cores)
+    started = []
+    start = crew._start
+    monkeypatch.setattr(crew, "_start", lambda: started.append(start()) or started[-1])
+    assert derived(demo) == kept
+    assert [one is not None for one in shared.scored] == [True]
+    assert len(started) == hands
+    assert all(hand.poll() is not None for hand in started)  # nobody is left behind
+
+
+def test_a_small_package_and_one_core_need_nobody(demo, shared, monkeypatch):
+    monkeypatch.setattr(regenerate, "cores", lambda: 1)
+    derived(demo)
+    monkeypatch.setattr(regenerate, "cores", lambda: 2)
+    monkeypatch.setattr(regenerate, "LARGE", 1 << 26)
+    derived(demo)
+    assert shared.scored == []
+
+
+def cell(line: int, column: int, text: str) -> Callable[[Lines], None]:
+    """Write another text into a cell; line 1 is the header."""
+
+    def change(lines: Lines) -> None:
+        cells = lines[line - 1].split(",")
+        cells[column] = text
+        lines[line - 1] = ",".join(cells)
+
+    return change
+
+
+def again(line: int, below: int) -> Callable[[Lines], None]:
+    return lambda lines: lines.insert(below, lines[line - 1])
+
+
+def gone(line: int) -> Callable[[Lines], object]:
+    return lambda lines: lines.pop(line - 1)
+
+
+COLUMNS = ("specimen_id", "family", "station_mm", "kind", "no", "contributor_id", "instrument_id", "taken_on", "repeat")
+VALUE, UNIT = 9, 10
+BROKEN = {
+    "a word for a number": (cell(500, VALUE, "wide"), "type"),
+    "a blank before a number": (cell(500, VALUE, " 12.5"), "type"),
+    "not a number": (cell(500, VALUE, "nan"), "type"),
+    "no number": (cell(500, VALUE, ""), "required"),
+    "a gap of nothing": (cell(500, VALUE, "0"), "gap-not-positive"),
+    "an unknown family": (cell(500, COLUMNS.index("family"), "diagonal"), "enum"),
+    "an unknown specimen": (cell(500, COLUMNS.index("specimen_id"), "nobodys-98-a"), "reference"),
+    "an unknown contributor": (cell(500, COLUMNS.index("contributor_id"), "nobody"), "reference"),
+    "an unknown instrument": (cell(500, COLUMNS.index("instrument_id"), "eye"), "reference"),
+    "an unknown unit": (cell(500, UNIT, "ells"), "unit-unknown"),
+    "a mass": (cell(500, UNIT, "g"), "unit-dimension"),
+    "a cell too many": (cell(500, UNIT, "mm,mm"), "width"),
+    "a reading given twice": (again(500, 500), "repeated-key"),
+    "a reading given again far below": (again(500, 6000), "repeated-key"),
+    "a reading left out": (gone(500), "missing-numbers"),
+    "another header": (cell(1, VALUE, "reading"), "header"),
+}
+
+
+@pytest.mark.parametrize(("change", "code"), BROKEN.values(), ids=BROKEN)
+def test_what_is_wrong_is_told_as_by_one(demo, shared, monkeypatch, change, code):
+    rewritten(demo, change)
+    before = (demo / "catalogue" / "derived" / "beds.csv").read_bytes()
+    with pytest.raises(GapbookError) as told:
+        derived(demo)
+    assert shared.scored == ([] if code == "header" else [None])
+    monkeypatch.setattr(regenerate, "LARGE", 1 << 26)
+    with pytest.raises(GapbookError) as alone:
+        derived(demo)
+    assert told.value.problems == alone.value.problems
+    assert told.value.problems[0].code == code
+    assert (demo / "catalogue" / "derived" / "beds.csv").read_bytes() == before
+
+
+def shuffled(lines: Lines) -> None:
+    rows = lines[1:]
+    random.Random(7).shuffle(rows)
+    lines[1:] = rows
+
+
+def quoted(lines: Lines) -> None:
+    lines[499] = '"' + '","'.join(lines[499].split(",")) + '"'
+
+
+ALIKE = {
+    "rows in any order": (shuffled, "\n", False),
+    "a row in quotation marks": (quoted, "\n", False),
+    "lines ended as elsewhere": (lambda lines: None, "\r\n", True),
+    "a blank line": (lambda lines: lines.insert(300, ""), "\n", True),
+}
+
+
+@pytest.mark.parametrize(("change", "end", "by_shares"), ALIKE.values(), ids=ALIKE)
+def test_other_ways_to_write_the_same_give_the_same(demo, shared, monkeypatch, change, end, by_shares):
+    rewritten(demo, change, end)
+    found = derived(demo)
+    assert [one is not None for one in shared.scored] == [by_shares]
+    monkeypatch.setattr(regenerate, "LARGE", 1 << 26)
+    assert derived(demo) == found
+
+
+@pytest.mark.parametrize("doing", ["never starts", "dies at once", "answers nonsense", "is killed before it scores"])
+def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing):
+    kept = derived(demo)
+    if doing == "never starts":
+        monkeypatch.setattr(crew.sys, "executable", str(demo / "no-such-program"))
+    elif doing == "dies at once":
+        monkeypatch.setattr(crew, "_SERVE", "raise SystemExit(3)")
+    elif doing == "answers nonsense":
+        monkeypatch.setattr(crew, "_SERVE", "print('good morning')")
+    else:
+        number = crew.numbered
+
+        def killing(*given: object) -> object:
+            hands[-1].send_signal(signal.SIGKILL)
+            hands[-1].wait()
+            return number(*given)
+
+        hands = []
+        start = crew._start
+        monkeypatch.setattr(crew, "_start", lambda: hands.append(start()) or hands[-1])
+        monkeypatch.setattr(crew, "numbered", killing)
+    assert derived(demo) == kept
+    assert [one is not None for one in shared.scored] == [True, False]
+
+
+def rows(*specimens: str) -> bytes:
+    return b"specimen_id,value\n" + b"".join(f"{name},{place}\n".encode() for place, name in enumerate(specimens))
+
+
+CUT = {
+    "nothing": (b"specimen_id,value\n", 20),
+    "one row": (rows("fern-98-a"), 20),
+    "few rows of many specimens": (rows(*(f"fern-{number}" for number in range(40))), 60),
+    "many rows of few specimens": (rows(*["fern-98-a"] * 30, *["moss-98-a"] * 30), 60),
+    "one specimen": (rows(*["fern-98-a"] * 60), 60),
+    "no line end at the end": (rows(*["fern-98-a"] * 30, *["moss-98-a"] * 30)[:-1], 60),
+    "a name that starts another": (rows(*["fern-98"] * 10, *["fern-98-a"] * 10, *["fern-98-ab"] * 10), 60),
+}
+
+
+@pytest.mark.parametrize(("content", "length"), CUT.values(), ids=CUT)
+def test_stretches_are_whole_lines_of_whole_specimens(tmp_path, monkeypatch, content, length):
+    monkeypatch.setattr(shares, "STRETCH", length)
+    path = tmp_path / "spacings.csv"
+    path.write_bytes(content)
+    cut = shares.stretches(path)
+    parts = [content[start:stop] for start, stop in cut]
+    assert b"".join(parts) == content.partition(b"\n")[2]
+    assert all(part.endswith(b"\n") for part in parts[:-1])
+    assert all(parts)
+    names = [{line.partition(b",")[0] for line in part.splitlines()} for part in parts]
+    assert sum(map(len, names)) == len(set().union(*names))
+    together = max((content.count(name + b",") * (len(name) + 4) for name in set().union(*names)), default=0)
+    assert all(len(part) <= length + together + len(b"fern-98-ab,99\n") for part in parts)  # no longer than need be
+
+
+def test_repeatability_is_the_same_however_it_is_shared():
+    def averaged(*sums: tuple[list[float], list[int]]) -> shares.Averaged:
+        pairs: list[tuple[FloatArray, object]] = [(shares.np.array(a), shares.np.array(b)) for a, b in sums]
+        return shares.Averaged([[] for _ in pairs], pairs)
+
+    one, two, three = ([0.1, 1e16], [20, 30]), ([0.2, 1.0], [10, 5]), ([0.3, -1e16], [10, 5])
+    whole = shares.deviation_of([averaged(one, two, three)])
+    apart = shares.deviation_of([averaged(three, one), averaged(two)])
+    assert list(whole) == list(apart)
+    # By hand: √(0.6/40), √(1/40), where plain addition from the left loses the 1.
+    assert list(whole) == pytest.approx([(0.6 / 40) ** 0.5, (1 / 40) ** 0.5], rel=1e-12)
+
+
+def test_a_specimen_in_two_stretches_or_unknown_is_seen():
+    def ids(*names: list[str]) -> shares.Averaged:
+        return shares.Averaged(list(names), [])
+
+    number = {"a": 4, "b": 0, "c": 2}
+    found = shares.numbered([ids(["a"], ["b"]), ids(["c"])], number)
+    assert [[list(part) for part in share] for share in found] == [[[4], [0]], [[2]]]
+    assert shares.numbered([ids(["a"], ["b"]), ids(["a"])], number) is None
+    assert shares.numbered([ids(["a", "b"]), ids(["d"])], number) is None
