@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,11 +29,11 @@ def combine(*codes: IntArray) -> IntArray:
     return whole
 
 
-def starts_of(sorted_codes: IntArray) -> IntArray:
-    """Where each run of equal codes starts; `sorted_codes` [R] ascending."""
-    if not len(sorted_codes):
+def starts_of(codes: NDArray[Any]) -> IntArray:
+    """Where each run of equal `codes` [R] starts."""
+    if not len(codes):
         return np.zeros(0, dtype=np.int64)
-    return np.flatnonzero(np.concatenate(([True], sorted_codes[1:] != sorted_codes[:-1])))
+    return np.flatnonzero(np.concatenate(([True], codes[1:] != codes[:-1])))
 
 
 def numbered(starts: IntArray, size: int) -> IntArray:

@@ -48,28 +48,37 @@ def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray
     run's first repeat, because each is a rule laid anew. `twice` lists rows whose run, number and repeat came before.
     """
     key = combine(run, number, repeat)
-    order: IntArray | slice = slice(None)
+    row = None
     if np.any(key[1:] <= key[:-1]):
-        order = np.argsort(key, kind="stable")
-    row = np.arange(len(key))[order]
-    key = key[order]
-    twice = row[1:][key[1:] == key[:-1]]
-    run, number, repeat, value = run[order], number[order], repeat[order], value[order].copy()
+        row = np.argsort(key, kind="stable")
+        key, run, number, repeat, value = key[row], run[row], number[row], repeat[row], value[row]
+    twice = np.flatnonzero(key[1:] == key[:-1]) + 1
     shifts = np.zeros(len(is_mark), dtype=np.int64)
-    rows = np.flatnonzero(is_mark[run])
-    if len(rows):
-        shift, shifts = _shift_marks(run[rows], number[rows], repeat[rows], value[rows], len(is_mark))
-        value[rows] -= shift
-    starts = starts_of(key // (int(repeat.max(initial=0)) + 1))
+    marks = np.flatnonzero(is_mark[run])
+    if len(marks):
+        shift, shifts = _shift_marks(run[marks], number[marks], repeat[marks], value[marks], len(is_mark))
+        value = value.copy()
+        value[marks] -= shift
+    starts = starts_of(combine(run, number))
     count = np.diff(np.append(starts, len(value)))
-    mean = np.add.reduceat(value, starts) / count if len(starts) else np.zeros(0)
-    squares = np.zeros(len(starts))
-    several = np.flatnonzero(np.repeat(count > 1, count))
+    mean, squares = _mean_and_squares(value, starts, count)
+    averages = Averages(run[starts], number[starts], mean, count, squares, starts if row is None else row[starts])
+    return Repeated(averages, shifts, twice if row is None else row[twice])
+
+
+def _mean_and_squares(value: FloatArray, starts: IntArray, count: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Mean of each `count` [A] values from `starts` [A] on, and the sum of their squared distances from it."""
+    mean, squares = value[starts], np.zeros(len(starts))
+    several = np.flatnonzero(count > 1)
     if len(several):
-        group = np.repeat(np.arange(len(starts)), count)[several]
-        residual = value[several] - mean[group]
-        squares = sum_by(group, residual * residual, len(starts))
-    return Repeated(Averages(run[starts], number[starts], mean, count, squares, row[starts]), shifts, twice)
+        many = count[several]
+        group = np.repeat(np.arange(len(several)), many)
+        within = np.arange(len(group)) - (np.cumsum(many) - many)[group]
+        own = value[starts[several][group] + within]
+        mean[several] = sum_by(group, own, len(several)) / many
+        residual = own - mean[several][group]
+        squares[several] = sum_by(group, residual * residual, len(several))
+    return mean, squares
 
 
 def _shift_marks(

@@ -18,7 +18,7 @@ from types import TracebackType
 from typing import Any, BinaryIO, cast
 
 from gapbook.tables.catalogue import RawTables
-from gapbook.tables.derived import Measured, in_order, joined
+from gapbook.tables.derived import Measured, in_order
 from gapbook.tables.shares import Averaged, Share, Stretch, deviation_of, numbered, parents_of
 
 MOST = 8
@@ -70,7 +70,7 @@ class Crew:
         for hand, own in zip(self.hands, numbers, strict=True):
             _tell(hand, common, own)
         scored: list[list[Measured]] | None = self._answers()
-        return None if scored is None else in_order(catalogue, joined([part for parts in scored for part in parts]))
+        return None if scored is None else in_order(catalogue, [part for parts in scored for part in parts])
 
     def _answers(self) -> list[Any] | None:
         """What everybody answers; None where somebody could not, or is gone, or nobody is there."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
 import numpy as np
 import pyarrow as pa
+from numpy.typing import NDArray
 
 from gapbook.science import counted, outline
 from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
@@ -31,6 +32,9 @@ class Measured(NamedTuple):
     specimen: IntArray
     area: FloatArray
     beds: Beds
+
+
+NO_MEASURED = Measured(np.zeros(0, dtype=np.int64), np.zeros(0), NO_BEDS)
 
 
 class Gathered(NamedTuple):
@@ -65,7 +69,7 @@ def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
 
     with ThreadPoolExecutor(THREADS) as pool:
         parts = list(pool.map(lambda part: score_bench(catalogue, gathered.lay_out(catalogue, part)), gathered.blocks))
-    return in_order(catalogue, joined(parts))
+    return in_order(catalogue, parts)
 
 
 def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
@@ -74,36 +78,20 @@ def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
     return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
 
 
-def in_order(catalogue: RawTables, whole: Measured) -> Measured:
-    """Measured beds in ascending order of specimen id."""
-    ids = [catalogue.specimens.ids[number] for number in whole.specimen]
+def in_order(catalogue: RawTables, parts: Sequence[Measured]) -> Measured:
+    """Measured beds of several blocks in ascending order of specimen id."""
+    ids = [catalogue.specimens.ids[number] for part in parts for number in part.specimen]
     order = np.array(sorted(range(len(ids)), key=ids.__getitem__), dtype=np.int64)
-    return Measured(
-        whole.specimen[order], whole.area[order], _over(lambda columns: columns[0].take(order, axis=0), [whole.beds])
-    )
+    columns = zip(*map(_columns, parts or [NO_MEASURED]), strict=True)
+    with ThreadPoolExecutor(THREADS) as pool:
+        specimen, area, value, independent, shared, *others = pool.map(
+            lambda column: np.concatenate(column).take(order, axis=0), columns
+        )
+    return Measured(specimen, area, Beds(value, Variances(independent, shared), *others))
 
 
-def joined(parts: list[Measured]) -> Measured:
-    """Measured beds of several blocks, one after the other."""
-    if not parts:
-        return Measured(np.zeros(0, dtype=np.int64), np.zeros(0), NO_BEDS)
-    return Measured(
-        np.concatenate([part.specimen for part in parts]),
-        np.concatenate([part.area for part in parts]),
-        _over(np.concatenate, [part.beds for part in parts]),
-    )
-
-
-def _over(join: Callable[[list[Any]], Any], beds: list[Beds]) -> Beds:
-    """Beds whose every array is `join` of those of the given ones."""
-    return Beds(
-        *(
-            Variances(*(join(list(columns)) for columns in zip(*parts, strict=True)))
-            if isinstance(parts[0], Variances)
-            else join(list(parts))
-            for parts in zip(*beds, strict=True)
-        )  # type: ignore[arg-type]
-    )
+def _columns(part: Measured) -> list[NDArray[Any]]:
+    return [part.specimen, part.area, part.beds.value, *part.beds.variances, *part.beds[2:]]
 
 
 def heads_of(catalogue: RawTables, laid: Bench) -> Heads:

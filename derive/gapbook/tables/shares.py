@@ -22,8 +22,8 @@ from gapbook.tables.derived import Measured, score_bench
 from gapbook.tables.reading import read_rows, texts
 from gapbook.tables.runs import NotWholeError, lay_out
 
-STRETCH = 24 << 20
-"""Bytes in a stretch, about: some 150,000 rows, which stay in cache."""
+STRETCH = 16 << 20
+"""Bytes in a stretch, about: some 200,000 rows, which stay in cache."""
 _AHEAD = 1 << 16
 
 

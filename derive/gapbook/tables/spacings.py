@@ -14,7 +14,7 @@ from gapbook.science.grouping import FloatArray, IntArray, combine, distinct, st
 from gapbook.tables.catalogue import RawTables, must_measure
 from gapbook.tables.faults import line_of_row
 from gapbook.tables.package import Package
-from gapbook.tables.units import NAMED, codes, factor_by_code, positions, renumber
+from gapbook.tables.units import NAMED, factor_by_code, positions, raw_codes, renumber
 
 MAIN, CROSS = 0, 1
 GAP, MARK = 0, 1
@@ -23,17 +23,17 @@ ROWS = 150_000
 
 
 class Source(NamedTuple):
-    """The table ordered by specimen, the row each stood on [R] (None if the order is the file's), its specimen numbers
-    [R], and for each coded column the number behind each code.
+    """The table ordered by specimen, the row each stood on [R] (None if the order is the file's), where the rows of each
+    specimen start and its number [S], for each coded column the number behind each code, and the factor to mm by unit code.
     """
 
     package: Package
     data: pa.Table
     row: IntArray | None
+    starts: IntArray
     specimen: IntArray
     numbers: dict[str, IntArray]
     factor: FloatArray
-    levels: FloatArray
 
     def line(self, row: int) -> int:
         """The physical line of a row of `data`."""
@@ -54,8 +54,8 @@ def and_more(count: int) -> list[Problem]:
     return [Problem("more", f"and {count - NAMED} more of the same kind")] if count > NAMED else []
 
 
-class Columns(NamedTuple):
-    """Spacing rows as numbers [R]; `row` counts rows of the source, `station` is in mm, `value` in mm."""
+class RunKeys(NamedTuple):
+    """What tells runs apart [runs]; `row` is the first row of the source that is of the run, `station` is in mm."""
 
     row: IntArray
     specimen: IntArray
@@ -65,18 +65,15 @@ class Columns(NamedTuple):
     level: IntArray
     kind: IntArray
     instrument: IntArray
-    number: IntArray
-    repeat: IntArray
-    value: FloatArray
 
 
 class Block(NamedTuple):
-    """Whole specimens: their runs (a row of each in `of_run`) and the averages over repeats, ordered by run and number.
+    """Whole specimens: their runs and the averages over repeats, ordered by run and number.
 
     `strings` is the count each run should have, `shifts` the degrees of freedom its marks lost.
     """
 
-    of_run: Columns
+    of_run: RunKeys
     averages: repeats.Averages
     shifts: IntArray
     strings: IntArray
@@ -89,22 +86,19 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
         tools = renumber(data["instrument_id"], instruments.ids)
         must_measure(package, "spacings", tools, instruments, ["mm"], np.zeros(1, dtype=np.int64))
     factor = factor_by_code(package, "spacings", data["unit"], "mm")
-    specimen = renumber(data["specimen_id"], catalogue.specimens.number)
-    row = None
-    if np.any(specimen[1:] < specimen[:-1]):
-        row = np.argsort(specimen, kind="stable")
-        data, specimen = data.take(pa.array(row)).combine_chunks(), specimen[row]
-    coded = data["station_mm"].dictionary_encode().unify_dictionaries()
-    stated = np.asarray(coded.chunk(0).dictionary, dtype=float) if coded.num_chunks else np.zeros(0)
-    data = data.set_column(data.column_names.index("station_mm"), "station_mm", coded)
-    levels = np.sort(stated)
+    number = positions(data["specimen_id"], catalogue.specimens.number)
+    code, row = raw_codes(data["specimen_id"]), None
+    starts = starts_of(code)
+    if np.any(np.diff(number[code[starts]]) <= 0):
+        row = np.argsort(number[code], kind="stable")
+        data, code = data.take(pa.array(row)).combine_chunks(), code[row]
+        starts = starts_of(code)
     numbers = {
-        "station_mm": np.searchsorted(levels, stated),
         "family": positions(data["family"], ["main", "cross"]),
         "kind": positions(data["kind"], ["gap", "mark"]),
         "instrument_id": positions(data["instrument_id"], instruments.ids),
     }
-    return Source(package, data, row, specimen, numbers, factor, levels)
+    return Source(package, data, row, starts, number[code[starts]], numbers, factor)
 
 
 def counts(catalogue: RawTables) -> tuple[IntArray, IntArray]:
@@ -115,32 +109,34 @@ def counts(catalogue: RawTables) -> tuple[IntArray, IntArray]:
 
 def bounds(where: Source) -> list[tuple[int, int]]:
     """Row ranges of about ROWS rows that split no specimen."""
-    starts = np.append(starts_of(where.specimen), len(where.specimen))
-    wanted = np.searchsorted(starts, np.arange(0, len(where.specimen) + ROWS, ROWS)).clip(0, len(starts) - 1)
+    starts = np.append(where.starts, where.data.num_rows)
+    wanted = np.searchsorted(starts, np.arange(0, where.data.num_rows + ROWS, ROWS)).clip(0, len(starts) - 1)
     return list(pairwise(np.unique(starts[wanted]).tolist()))
 
 
-def _columns(where: Source, low: int, high: int) -> Columns:
+def _keys(where: Source, low: int, high: int) -> tuple[RunKeys, IntArray]:
+    """Rows low to high in pieces within which nothing changes that tells runs apart: their keys, and their lengths."""
     data = where.data.slice(low, high - low)
-
-    def coded(name: str) -> IntArray:
-        return np.asarray(where.numbers[name][codes(data[name])])
-
-    day = np.asarray(data["taken_on"].cast(pa.int32())).astype(np.int64)
-    instrument, kind, level = coded("instrument_id"), coded("kind"), coded("station_mm")
-    return Columns(
-        row=np.arange(low, high),
-        specimen=where.specimen[low:high],
-        session=combine(codes(data["contributor_id"]), instrument, day - day.min(initial=0), kind),
-        family=coded("family"),
-        station=where.levels[level],
-        level=level,
+    code = {name: raw_codes(data[name]) for name in ("specimen_id", "contributor_id", "instrument_id", "family", "kind")}
+    day, height = np.asarray(data["taken_on"].cast(pa.int32())), np.asarray(data["station_mm"])
+    changes = np.zeros(max(high - low - 1, 0), dtype=bool)
+    for column in (*code.values(), day, height):
+        changes |= column[1:] != column[:-1]
+    starts = np.concatenate([np.zeros(min(high - low, 1), dtype=np.int64), np.flatnonzero(changes) + 1])
+    family, kind, instrument = (where.numbers[name][code[name][starts]] for name in ("family", "kind", "instrument_id"))
+    day, contributor = day[starts].astype(np.int64), code["contributor_id"][starts].astype(np.int64)
+    station, level = np.unique(height[starts], return_inverse=True)
+    keys = RunKeys(
+        row=starts + low,
+        specimen=where.specimen[np.searchsorted(where.starts, starts + low, side="right") - 1],
+        session=combine(contributor, instrument, day - day.min(initial=0), kind),
+        family=family,
+        station=station[level],
+        level=level.astype(np.int64),
         kind=kind,
         instrument=instrument,
-        number=np.asarray(data["no"]),
-        repeat=np.asarray(data["repeat"]),
-        value=np.asarray(data["value"]) * where.factor[codes(data["unit"])],
     )
+    return keys, np.diff(np.append(starts, high - low))
 
 
 def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int) -> Block:
@@ -148,10 +144,13 @@ def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int)
 
     GapbookError for a reading given twice.
     """
-    columns = _columns(where, low, high)
-    first, run = distinct(columns.specimen, columns.session, columns.family, columns.level)
-    of_run = Columns(*(column[first] for column in columns))  # type: ignore[arg-type]
-    found = repeats.average(run, columns.number, columns.repeat, columns.value, of_run.kind == MARK)
+    keys, lengths = _keys(where, low, high)
+    each = distinct(keys.specimen, keys.session, keys.family, keys.level)
+    of_run = RunKeys(*(column[each.first] for column in keys))  # type: ignore[arg-type]
+    data = where.data.slice(low, high - low)
+    value = np.asarray(data["value"]) * where.factor[raw_codes(data["unit"])]
+    run = np.repeat(each.number, lengths)
+    found = repeats.average(run, np.asarray(data["no"]), np.asarray(data["repeat"]), value, of_run.kind == MARK)
     if len(found.twice):
         raise where.error(found.twice + low, "repeated-key", "a reading is given twice", "each key once", "repeat")
     averages = found.averages._replace(row=found.averages.row + low)
@@ -164,7 +163,7 @@ def with_specimens(part: Block, number: IntArray, counts: tuple[IntArray, IntArr
     return part._replace(of_run=of_run, strings=_strings(of_run, counts))
 
 
-def _strings(of_run: Columns, counts: tuple[IntArray, IntArray]) -> IntArray:
+def _strings(of_run: RunKeys, counts: tuple[IntArray, IntArray]) -> IntArray:
     return np.where(of_run.family == MAIN, counts[MAIN][of_run.specimen], counts[CROSS][of_run.specimen])
 
 

@@ -7,6 +7,7 @@ from itertools import repeat
 
 import numpy as np
 import pyarrow as pa
+from numpy.typing import NDArray
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science.grouping import FloatArray, IntArray
@@ -21,8 +22,13 @@ NAMED = 5
 
 def codes(column: pa.ChunkedArray) -> IntArray:
     """Codes of a dictionary-coded column [R]; -1 for null."""
+    return raw_codes(column).astype(np.int64)
+
+
+def raw_codes(column: pa.ChunkedArray) -> NDArray[np.int32]:
+    """The same as they are kept, without a copy where nothing is null and the column is in one piece."""
     parts = [np.asarray(chunk.indices.fill_null(-1) if chunk.null_count else chunk.indices) for chunk in column.chunks]
-    return np.concatenate(parts).astype(np.int64) if parts else np.zeros(0, dtype=np.int64)
+    return parts[0] if len(parts) == 1 else np.concatenate([np.zeros(0, dtype=np.int32), *parts])
 
 
 Ids = Sequence[str] | Mapping[str, int]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from typing import BinaryIO
 
 import numpy as np
@@ -13,6 +14,8 @@ from gapbook.science.grouping import FloatArray
 from gapbook.tables.package import Package
 
 DIGITS = 6
+_ROWS = 1 << 14
+_THREADS = 2
 _LEAST = DIGITS - 1 - 22
 _POWERS = np.array([float(f"1e{power}") for power in range(_LEAST, 30)])
 _SCALES = np.array([float(f"1e{power}") for power in range(23)])
@@ -39,5 +42,14 @@ def arranged(package: Package, table: str, columns: dict[str, FloatArray], exact
 def write_csv(stream: BinaryIO, data: pa.Table) -> None:
     """Write a table with its header."""
     stream.write((",".join(data.column_names) + "\n").encode())
-    plain = pa.csv.WriteOptions(include_header=False, quoting_style="none", batch_size=65536)
-    pa.csv.write_csv(data, stream, plain)
+    parts = [data.slice(start, _ROWS) for start in range(0, data.num_rows, _ROWS)]
+    with ThreadPoolExecutor(_THREADS) as pool:
+        for text in pool.map(_text, parts):
+            stream.write(text)
+
+
+def _text(data: pa.Table) -> pa.Buffer:
+    plain = pa.csv.WriteOptions(include_header=False, quoting_style="none")
+    text = pa.BufferOutputStream()
+    pa.csv.write_csv(data, text, plain)
+    return text.getvalue()
