@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple, get_args
 
 from gapbook.questions.relations import LIKE_PERCENT
+from gapbook.questions.stiffness import of_copy
 from gapbook.questions.subjects import Subject, subject
 from gapbook.science.comparison import Difference, Figure, difference
 from gapbook.science.retension import Pull, within
@@ -186,7 +187,7 @@ CONDITIONS: dict[str, Callable[[Facts], bool]] = {
 def facts_of(store: Store, name: str, against: str | None, player: Player, confidence: float) -> Facts:
     """The figures of the bed called `name` and of `against`; without one, of the middle of the measured frames.
 
-    Stiffness is known of frames where it was derived. GapbookError for a name nobody knows.
+    Stiffness is known of frames where it was derived, and of single copies. GapbookError for a name nobody knows.
     """
     stiffness = _stiffness(store)
     middle = _middle(store, stiffness)
@@ -209,7 +210,11 @@ def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Known:
     found: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
     centre, sides, opening = (found.figure(score) for score in COLUMNS)
     bed = Known(name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
-    return replace(bed, stiffness=stiffness.get(found.frame_id)) if found.kind == "frame" else bed
+    if found.kind == "frame":
+        return replace(bed, stiffness=stiffness.get(found.frame_id))
+    from gapbook.science.mechanics import PULL_N
+
+    return replace(bed, stiffness=of_copy(store, found, (PULL_N, PULL_N)))
 
 
 def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Known | None:

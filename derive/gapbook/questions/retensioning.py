@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, Literal
 
 from gapbook.errors import fail
 from gapbook.questions.amounts import amount
+from gapbook.questions.stiffness import of_copy
 from gapbook.questions.subjects import Subject, score_columns, subject
 from gapbook.science.comparison import Figure
 from gapbook.science.retension import LEAST_N, MOST_N, Pull, matching, within
@@ -98,21 +98,10 @@ def _must_be_measured(one: Subject) -> None:
 
 def _stiffness(store: Store, one: Subject, at: Pull) -> Figure:
     """The bed's centre stiffness at a pull [N/mm]."""
-    found = _of_frame(store, one.name, at) if one.kind == "frame" else _of_copy(store, one, at)
-    if found is None or not math.isfinite(found.value):
+    found = _of_frame(store, one.name, at) if one.kind == "frame" else of_copy(store, one, (at.mains, at.crosses))
+    if found is None:
         raise fail("zone-blank", f"the stiffness of {one.name} in the centre is not known", fix="Read the centre of its bed")
     return found
-
-
-def _of_copy(store: Store, one: Subject, at: Pull) -> Figure:
-    from gapbook.tables.contribution import joined, only_one
-    from gapbook.tables.mechanics import copies_of
-
-    pulls = at.mains, at.crosses
-    if one.kind == "specimen":
-        return Figure(*copies_of(store.package, [one.name]).centre(pulls)[0])
-    with joined(store.package, Path(one.name)) as (package, own):
-        return Figure(*copies_of(package, [only_one(Path(one.name), own)]).centre(pulls)[0])
 
 
 def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
