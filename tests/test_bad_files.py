@@ -52,6 +52,22 @@ def test_a_missing_file(tmp_path, table):
     assert only(folder.refused(), "missing-file").place.file == f"catalogue/{table}.csv"
 
 
+@pytest.mark.parametrize("table", ["spacings", "readings"])
+def test_a_header_without_a_line_end_is_a_table_without_rows(tmp_path, table):
+    folder = Folder(tmp_path / "package")
+    folder.table(table).write_text(folder.lines(table)[0], encoding="utf-8")
+    rows = derive(open_package(folder.path))
+    assert rows["beds"] == (0 if table == "spacings" else 2)
+
+
+@pytest.mark.parametrize("end", ["", "\n"])
+def test_a_blank_at_the_very_end_is_seen(tmp_path, end):
+    folder = Folder(tmp_path / "package")
+    path = folder.table("contributors")
+    path.write_text(path.read_text(encoding="utf-8").rstrip("\n") + " " + end, encoding="utf-8")
+    assert only(folder.refused(), "type").place.column == "since"
+
+
 def test_text_that_is_not_utf8(tmp_path):
     folder = Folder(tmp_path / "package")
     folder.table("frames").write_bytes(folder.table("frames").read_bytes() + "three,Öhm,x".encode("latin-1"))

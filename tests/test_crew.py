@@ -5,17 +5,23 @@ The demo stands in for a large package: what counts as large, and how long a str
 
 from __future__ import annotations
 
+import os
 import random
 import shutil
 import signal
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from gapbook.errors import GapbookError
 from gapbook.science.grouping import FloatArray
 from gapbook.tables import crew, regenerate, shares
+from gapbook.tables.catalogue import read_tools
 from gapbook.tables.derived import Measured
 from gapbook.tables.package import open_package
 
@@ -50,7 +56,7 @@ def shared(monkeypatch: pytest.MonkeyPatch) -> Watched:
         watched.scored.append(score(self, catalogue))
         return watched.scored[-1]
 
-    monkeypatch.setattr(regenerate, "LARGE", 0)
+    monkeypatch.setattr(regenerate, "WORTH_SHARING", 0)
     monkeypatch.setattr(shares, "STRETCH", SHORT)
     monkeypatch.setattr(regenerate, "cores", lambda: 2)
     monkeypatch.setattr(crew, "cores", lambda: 2)
@@ -87,7 +93,7 @@ def test_a_small_package_and_one_core_need_nobody(demo, shared, monkeypatch):
     monkeypatch.setattr(regenerate, "cores", lambda: 1)
     derived(demo)
     monkeypatch.setattr(regenerate, "cores", lambda: 2)
-    monkeypatch.setattr(regenerate, "LARGE", 1 << 26)
+    monkeypatch.setattr(regenerate, "WORTH_SHARING", 1 << 26)
     derived(demo)
     assert shared.scored == []
 
@@ -140,7 +146,7 @@ def test_what_is_wrong_is_told_as_by_one(demo, shared, monkeypatch, change, code
     with pytest.raises(GapbookError) as told:
         derived(demo)
     assert shared.scored == ([] if code == "header" else [None])
-    monkeypatch.setattr(regenerate, "LARGE", 1 << 26)
+    monkeypatch.setattr(regenerate, "WORTH_SHARING", 1 << 26)
     with pytest.raises(GapbookError) as alone:
         derived(demo)
     assert told.value.problems == alone.value.problems
@@ -158,7 +164,12 @@ def quoted(lines: Lines) -> None:
     lines[499] = '"' + '","'.join(lines[499].split(",")) + '"'
 
 
+def emptied(lines: Lines) -> None:
+    lines[1:] = [""] * len(lines)
+
+
 ALIKE = {
+    "blank lines alone": (emptied, "\n", False),
     "rows in any order": (shuffled, "\n", False),
     "a row in quotation marks": (quoted, "\n", False),
     "lines ended as elsewhere": (lambda lines: None, "\r\n", True),
@@ -171,7 +182,7 @@ def test_other_ways_to_write_the_same_give_the_same(demo, shared, monkeypatch, c
     rewritten(demo, change, end)
     found = derived(demo)
     assert [one is not None for one in shared.scored] == [by_shares]
-    monkeypatch.setattr(regenerate, "LARGE", 1 << 26)
+    monkeypatch.setattr(regenerate, "WORTH_SHARING", 1 << 26)
     assert derived(demo) == found
 
 
@@ -185,7 +196,7 @@ def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing):
     elif doing == "answers nonsense":
         monkeypatch.setattr(crew, "_SERVE", "print('good morning')")
     else:
-        number = crew.numbered
+        number = crew.numbers_of
 
         def killing(*given: object) -> object:
             hands[-1].send_signal(signal.SIGKILL)
@@ -195,9 +206,65 @@ def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing):
         hands = []
         start = crew._start
         monkeypatch.setattr(crew, "_start", lambda: hands.append(start()) or hands[-1])
-        monkeypatch.setattr(crew, "numbered", killing)
+        monkeypatch.setattr(crew, "numbers_of", killing)
     assert derived(demo) == kept
     assert [one is not None for one in shared.scored] == [True, False]
+
+
+def test_a_module_that_lies_about_is_not_run(demo, shared, monkeypatch, tmp_path):
+    kept = derived(demo)
+    (tmp_path / "json.py").write_text("open('ran', 'w'); raise SystemExit(1)")
+    monkeypatch.chdir(tmp_path)
+    assert derived(demo) == kept
+    assert not (tmp_path / "ran").exists()
+    assert [one is not None for one in shared.scored] == [True, True]
+
+
+INTERRUPTED = """
+import sys
+from gapbook.commands import app
+from gapbook.tables import crew, regenerate
+regenerate.WORTH_SHARING, regenerate.cores, crew.cores = 0, lambda: 2, lambda: 2
+crew._SERVE = (
+    "import os, signal, sys, time; signal.signal(signal.SIGINT, signal.SIG_IGN); "
+    "open(f'{sys.argv[2]}/{os.getpid()}', 'w'); time.sleep(60)"
+)
+real = crew.subprocess.Popen
+hands, sys.argv = sys.argv[-1], ["gapbook", "derive", "--part", "beds", "--package", sys.argv[1]]
+crew.subprocess.Popen = lambda command, **more: real([*command, hands], **more)
+app.main()
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="interrupts are sent otherwise there")
+def test_an_interrupt_ends_everybody(demo, tmp_path):
+    hands = tmp_path / "hands"
+    hands.mkdir()
+    before = (demo / "catalogue" / "derived" / "beds.csv").read_bytes()
+    command = [sys.executable, "-c", INTERRUPTED, str(demo), str(hands)]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "derive")}
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True, env=environment) as running:
+        patience = time.monotonic() + 60
+        while len(list(hands.iterdir())) < 2 and time.monotonic() < patience:
+            time.sleep(0.05)
+        time.sleep(0.5)  # until it waits for them
+        os.killpg(running.pid, signal.SIGINT)
+        told = running.communicate(timeout=60)[1]
+    assert (running.returncode, told) == (130, "")
+    for hand in hands.iterdir():
+        with pytest.raises(ProcessLookupError):
+            os.kill(int(hand.name), 0)
+    assert (demo / "catalogue" / "derived" / "beds.csv").read_bytes() == before
+    assert derived(demo)["beds"] == before  # the lock is free
+
+
+def test_a_hand_ends_when_nobody_waits_for_it(monkeypatch):
+    package = open_package(ROOT)
+    tools = read_tools(package)
+    share = shares.Share(tools, shares.parents_of(tools), shares.stretches(package.path("spacings")))
+    monkeypatch.setattr(os, "getppid", lambda: 1)
+    with pytest.raises(SystemExit):
+        share.average()
 
 
 def rows(*specimens: str) -> bytes:
@@ -211,6 +278,10 @@ CUT = {
     "many rows of few specimens": (rows(*["fern-98-a"] * 30, *["moss-98-a"] * 30), 60),
     "one specimen": (rows(*["fern-98-a"] * 60), 60),
     "no line end at the end": (rows(*["fern-98-a"] * 30, *["moss-98-a"] * 30)[:-1], 60),
+    "more of one than is looked at first": (
+        rows(*["a"] * 20, *["moss-98-a"] * 90, *(f"b-{number}" for number in range(60))),
+        200,
+    ),
     "a name that starts another": (rows(*["fern-98"] * 10, *["fern-98-a"] * 10, *["fern-98-ab"] * 10), 60),
 }
 
@@ -218,6 +289,7 @@ CUT = {
 @pytest.mark.parametrize(("content", "length"), CUT.values(), ids=CUT)
 def test_stretches_are_whole_lines_of_whole_specimens(tmp_path, monkeypatch, content, length):
     monkeypatch.setattr(shares, "STRETCH", length)
+    monkeypatch.setattr(shares, "_AHEAD", 40)
     path = tmp_path / "spacings.csv"
     path.write_bytes(content)
     cut = shares.stretches(path)
@@ -233,7 +305,7 @@ def test_stretches_are_whole_lines_of_whole_specimens(tmp_path, monkeypatch, con
 
 def test_repeatability_is_the_same_however_it_is_shared():
     def averaged(*sums: tuple[list[float], list[int]]) -> shares.Averaged:
-        pairs: list[tuple[FloatArray, object]] = [(shares.np.array(a), shares.np.array(b)) for a, b in sums]
+        pairs: list[tuple[FloatArray, object]] = [(np.array(a), np.array(b)) for a, b in sums]
         return shares.Averaged([[] for _ in pairs], pairs)
 
     one, two, three = ([0.1, 1e16], [20, 30]), ([0.2, 1.0], [10, 5]), ([0.3, -1e16], [10, 5])
@@ -249,7 +321,7 @@ def test_a_specimen_in_two_stretches_or_unknown_is_seen():
         return shares.Averaged(list(names), [])
 
     number = {"a": 4, "b": 0, "c": 2}
-    found = shares.numbered([ids(["a"], ["b"]), ids(["c"])], number)
+    found = shares.numbers_of([ids(["a"], ["b"]), ids(["c"])], number)
     assert [[list(part) for part in share] for share in found] == [[[4], [0]], [[2]]]
-    assert shares.numbered([ids(["a"], ["b"]), ids(["a"])], number) is None
-    assert shares.numbered([ids(["a", "b"]), ids(["d"])], number) is None
+    assert shares.numbers_of([ids(["a"], ["b"]), ids(["a"])], number) is None
+    assert shares.numbers_of([ids(["a", "b"]), ids(["d"])], number) is None

@@ -24,14 +24,16 @@ TURNS = 3
 
 DERIVE = """
 import json, resource, sys, time
-from gapbook.tables import crew
+from gapbook.tables import crew, shares
 from gapbook.tables.package import open_package
 from gapbook.tables.regenerate import derive
 start = time.perf_counter()
 derive(open_package(sys.argv[1]), ["beds"])
 seconds = time.perf_counter() - start
-own, largest = (resource.getrusage(who).ru_maxrss / 1e6 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-print(json.dumps([seconds, own + min(crew.cores(), crew.MOST) * largest]))
+unit = 1e9 if sys.platform == "darwin" else 1e9 / 1024
+own, largest = (resource.getrusage(who).ru_maxrss / unit for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+hands = min(crew.cores(), crew.MOST, len(shares.stretches(open_package(sys.argv[1]).path("spacings"))))
+print(json.dumps([seconds, own + hands * largest]))
 """
 PLAIN = """
 import sys, time
@@ -89,7 +91,7 @@ def bench_derive(folder: Path, largest: int) -> Path:
         for size in sizes if turn == 0 else sizes[-1:]:
             seconds, memory = json.loads(python(DERIVE, packages[size]))
             rows = rows_in(packages[size])
-            rate = f"{seconds:6.2f} s, {rows / seconds:>9,.0f} rows/s, {memory:.2f} GB"
+            rate = f"{seconds:6.2f} s, {rows / seconds:>9,.0f} rows/s, at most {memory:.2f} GB"
             print(f"derive {size:>7,} specimens, {rows:>9,} rows: {rate}", flush=True)
         whole.append(sizes[-1] / seconds)
     ratios = sorted(fast / slow for fast, slow in zip(whole, plain, strict=True))

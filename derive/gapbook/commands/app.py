@@ -13,6 +13,7 @@ from typing import NoReturn
 import typer
 
 from gapbook.errors import GapbookError
+from gapbook.tables.nopandas import without_pandas
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "export", "retension",
@@ -72,6 +73,8 @@ def main() -> NoReturn:
     gc.disable()  # a process this short has nothing to collect while it imports
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small; idle helpers would only spin
+    if sys.argv[1:2] != ["relate"]:  # whose models take pandas along
+        without_pandas()
     status = _status()
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):

@@ -26,7 +26,7 @@ _DEGREE = 20
 
 
 def area_factor(exponent: FloatArray) -> FloatArray:
-    """k(n), the area over width times length; exponents [any shape] > 0."""
+    """k(n), the area over width times length; exponents [any shape] from 0.01."""
     return np.asarray(np.vectorize(_area_factor, otypes=[float])(exponent))
 
 

@@ -51,7 +51,7 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     """Pitch across the window about `middle` [mm].
 
     positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. Where the strings do not reach
-    into the window pitch and gradient are NaN.
+    into the window the pitch is NaN, and the gradient holds NaN.
     """
     found = across(only_strings(positions, strings), strings, middle)
     gradient = np.zeros(positions.shape)

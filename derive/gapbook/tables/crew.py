@@ -1,7 +1,8 @@
 """Processes that share the spacings of a large package between them: each reads its stretches and scores their beds.
 
 A hand is a process of its own, started afresh rather than forked, so that threads and locks of this one do not matter, and
-with the same modules on its path. It is told what to do by pickles over its pipes, and ends when they are closed.
+with the same modules on its path. It is told what to do by pickles over its pipes, and ends when they are closed, or after
+the stretch at hand when the process that started it is gone.
 """
 
 from __future__ import annotations
@@ -19,12 +20,14 @@ from typing import Any, BinaryIO, cast
 
 from gapbook.tables.catalogue import RawTables
 from gapbook.tables.derived import Measured, in_order
-from gapbook.tables.shares import Averaged, Share, Stretch, deviation_of, numbered, parents_of
+from gapbook.tables.nopandas import without_pandas
+from gapbook.tables.shares import Averaged, Share, Stretch, deviation_of, numbers_of, parents_of
 
 MOST = 8
 """Processes that gain by it: beyond, what is not shared takes longer than what is."""
+WORTH_SHARING = 1 << 26
+"""Bytes of spacings from which it is worth while to start them."""
 _SERVE = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from gapbook.tables import crew; crew.serve()"
-
 _ENVIRONMENT = {
     "OPENBLAS_NUM_THREADS": "1",
     "MALLOC_MMAP_THRESHOLD_": str(1 << 25),
@@ -61,7 +64,7 @@ class Crew:
     def score(self, catalogue: RawTables) -> Measured | None:
         """The beds of the whole package, once all is averaged; None where it has to be read at once."""
         averaged: list[Averaged] | None = self._answers()
-        if averaged is None or (numbers := numbered(averaged, catalogue.specimens.number)) is None:
+        if averaged is None or (numbers := numbers_of(averaged, catalogue.specimens.number)) is None:
             return None
         bare = catalogue._replace(
             tables={}, frames=catalogue.frames._replace(ids=[]), specimens=catalogue.specimens._replace(number={})
@@ -88,7 +91,7 @@ def cores() -> int:
 
 def _start() -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, "-c", _SERVE, json.dumps(sys.path)],
+        [sys.executable, "-P", "-c", _SERVE, json.dumps(sys.path)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
@@ -106,6 +109,7 @@ def _tell(hand: subprocess.Popen[bytes], *messages: object) -> None:
 
 def serve() -> None:
     """What a hand does."""
+    without_pandas()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started it is interrupted too, and ends it
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)

@@ -65,6 +65,10 @@ def header_problem(path: Path, shown: str, schema: Schema) -> Problem | None:
 
 
 def _header_fix(header: list[str], names: list[str]) -> str:
+    if not any(header):
+        return "Write the header, and the rows below it: the file is empty"
+    if header[0].startswith("sep="):
+        return f"Take out the first line, {','.join(header)}: only spreadsheets read it"
     missing = [name for name in names if name not in header]
     unknown = [name for name in header if name not in names]
     for mark, called in ((";", "semicolons"), ("\t", "tabs")):
@@ -72,11 +76,29 @@ def _header_fix(header: list[str], names: list[str]) -> str:
             return f"Save the file with commas between the cells, not {called}"
     if header[: len(names)] == names and not any(header[len(names) :]):
         return "Take out the commas at the end of the rows"
+    if spelt := _spelling_fix(header, names):
+        return spelt
+    if missing and len(missing) == len(names):
+        return "Write the header as the first line; none of these columns is named there"
     if missing:
-        return "Add the column " + ", ".join(missing)
+        return f"Add the {_counted(missing)}" + (f", and remove the {_counted(unknown)}" if unknown else "")
     if unknown:
-        return "Remove the column " + ", ".join(unknown)
+        return f"Remove the {_counted(unknown)}"
     return "Put the columns in this order" if sorted(header) == sorted(names) else "Name each column once"
+
+
+def _spelling_fix(header: list[str], names: list[str]) -> str | None:
+    """How to mend a header whose names are right but for blanks or capitals."""
+    if [name.strip() for name in header] == names:
+        return "Take out the blanks around the names, and around the cells below"
+    if [name.strip().lower() for name in header] == names:
+        bare = [name.strip() for name in header]
+        return "Write the names in small letters" + ("" if bare == header else ", without blanks around them")
+    return None
+
+
+def _counted(columns: list[str]) -> str:
+    return ("column " if len(columns) == 1 else "columns ") + ", ".join(map(repr, columns) if "" in columns else columns)
 
 
 def _unreadable(shown: str, error: Exception) -> Problem:

@@ -29,12 +29,13 @@ _IDS = ("specimen_id", "frame_id", "tester_id")
 
 
 class Column(NamedTuple):
-    """A column of a view: its name, Table Schema type, unit (empty if none) and what it is."""
+    """A column of a view: its name, Table Schema type, unit (empty if none), what it is, and what it is called."""
 
     name: str
     type: str
     unit: str
     description: str
+    title: str = ""
 
 
 class View(NamedTuple):
@@ -60,7 +61,7 @@ def columns_of(package: Package, table: str) -> tuple[Column, ...]:
 
 
 def _column(field: Field, name: str) -> Column:
-    return Column(name, field.type, field.unit or "", field.description)
+    return Column(name, field.type, field.unit or "", field.description, field.title)
 
 
 def playtests_with_beds(package: Package) -> View | None:

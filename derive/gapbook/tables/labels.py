@@ -21,5 +21,5 @@ def labelled(data: pa.Table, package: Package, name: str, fields: Sequence[Field
 
 
 def _words(field: Field | Column) -> dict[str, str]:
-    words = {"title": getattr(field, "title", field.name), "description": field.description, "unit": field.unit or ""}
+    words = {"title": field.title or field.name, "description": field.description, "unit": field.unit or ""}
     return {name: text for name, text in words.items() if text}

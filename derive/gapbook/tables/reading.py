@@ -6,6 +6,7 @@ Headers are compared exactly before anything is read by position, and types come
 from __future__ import annotations
 
 import mmap
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science.grouping import IntArray, combine
-from gapbook.tables.faults import cell_problem, file_problems, header_problem
+from gapbook.tables.faults import cell_problem, file_problems, header_problem, records
 from gapbook.tables.package import Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 from gapbook.tables.steady import steady
@@ -57,7 +58,9 @@ def read_file(path: Path, shown: str, schema: Schema) -> pa.Table:
     try:
         data = _parsed(path, schema, _holds_prose(schema), _options(path))
     except pa.ArrowInvalid as error:
-        raise _explained(path, shown, schema, str(error)) from None
+        if (problems := file_problems(path, shown, schema)) or next(islice(records(path), 1, None), None) is not None:
+            raise GapbookError(*(problems or [Problem("unreadable", str(error), Place(shown))])) from None
+        return pa.table({field.name: pa.array([], arrow_type(field)) for field in schema.fields})  # a header without an end
     for field in schema.fields:
         if not _column_holds(data[field.name], field):
             raise _explained(path, shown, schema, f"column {field.name}: a cell the schema does not allow")
@@ -74,8 +77,7 @@ def read_sound(path: Path, schema: Schema, quotes: bool) -> pa.Table | None:
         data = _parsed(path, schema, quotes, _options(path))
     except pa.ArrowInvalid:
         return None
-    holds = all(_column_holds(data[field.name], field) for field in schema.fields)
-    return data if holds and not _looks_loose(path, schema) else None
+    return data if _columns_hold(data, schema) and not _looks_loose(path, schema) else None
 
 
 def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
@@ -87,8 +89,7 @@ def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
         data = _parsed(pa.BufferReader(text), schema, False, options)
     except pa.ArrowInvalid:
         return None
-    holds = all(_column_holds(data[field.name], field) for field in schema.fields)
-    return data if holds and not _holds_loose(text) else None
+    return data if _columns_hold(data, schema) and not _holds_loose(text) else None
 
 
 def _options(path: Path) -> pa.csv.ReadOptions:
@@ -137,7 +138,9 @@ def _blanks_at_ends(text: bytes | mmap.mmap) -> bool:
         return False
     letters = np.frombuffer(text, dtype=np.uint8)
     at = np.flatnonzero(letters == ord(" "))
-    return _among(letters[at[at > 0] - 1], _BLANK_AFTER) or _among(letters[at[at < len(letters) - 1] + 1], _BLANK_BEFORE)
+    ends = letters[0] == ord(" ") or letters[-1] == ord(" ")
+    beside = letters[at[at > 0] - 1], letters[at[at < len(letters) - 1] + 1]
+    return bool(ends) or _among(beside[0], _BLANK_AFTER) or _among(beside[1], _BLANK_BEFORE)
 
 
 def _among(letters: NDArray[np.uint8], some: bytes) -> bool:
@@ -162,6 +165,10 @@ def _texts_exact(path: Path, schema: Schema) -> bool:
 
 def _holds_prose(schema: Schema) -> bool:
     return any(field.type == "string" and not field.enum and not field.pattern for field in schema.fields)
+
+
+def _columns_hold(data: pa.Table, schema: Schema) -> bool:
+    return all(_column_holds(data[field.name], field) for field in schema.fields)
 
 
 def _column_holds(column: pa.ChunkedArray, field: Field) -> bool:

@@ -10,13 +10,13 @@ import pyarrow as pa
 
 from gapbook.errors import fail
 from gapbook.tables.catalogue import RawTables, read_bodies, read_catalogue, read_tools
-from gapbook.tables.crew import Crew, cores
+from gapbook.tables.crew import WORTH_SHARING, Crew, cores
 from gapbook.tables.derived import THREADS, Measured, beds_table, measure_beds, scores_table
 from gapbook.tables.faults import header_problem
 from gapbook.tables.handling import handling_table
 from gapbook.tables.mechanics import mechanics_table
 from gapbook.tables.package import Package, must_be_writable
-from gapbook.tables.reading import LARGE, read_table
+from gapbook.tables.reading import read_table
 from gapbook.tables.shares import stretches
 from gapbook.tables.steady import steady
 from gapbook.tables.swapping import Change, changing
@@ -70,28 +70,32 @@ def _with_beds(package: Package) -> tuple[RawTables, Measured]:
 def _worth_sharing(package: Package) -> bool:
     """Whether the spacings are many and several processes can read them."""
     path = package.path("spacings")
-    large = path.is_file() and path.stat().st_size > LARGE and cores() > 1
+    large = path.is_file() and path.stat().st_size > WORTH_SHARING and cores() > 1
     return large and header_problem(path, package.shown("spacings"), package.schema("spacings")) is None
 
 
 def derive(package: Package, parts: Sequence[str] | None = None) -> dict[str, int]:
     """Recompute and write the derived tables; rows written by table. Nothing is written unless all can be computed."""
     must_be_writable(package)
+    pa.array([])  # pyarrow then looks for pandas; an interrupt while it is imported would be lost
     with changing(package, "gapbook derive") as change:
-
-        def set_aside(name: str, table: Callable[[], pa.Table]) -> int:
-            data = table()
-            change.write(name, partial(write_csv, data=data))
-            return int(data.num_rows)
-
+        tables = _to_compute(package, parts)
         with ThreadPoolExecutor(THREADS) as pool:
-            written = {name: pool.submit(set_aside, name, table) for name, table in _to_compute(package, parts).items()}
-        rows = {name: one.result() for name, one in written.items()}
+            try:
+                rows = dict(pool.map(lambda name: (name, _set_aside(change, name, tables[name]())), tables))
+            except BaseException:
+                pool.shutdown(cancel_futures=True)  # nobody writes once the lock is free
+                raise
         change.swap()
     return rows
+
+
+def _set_aside(change: Change, name: str, data: pa.Table) -> int:
+    change.write(name, partial(write_csv, data=data))
+    return int(data.num_rows)
 
 
 def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> None:
     """Make derived tables part of a change."""
     for name, data in tables.items():
-        change.write(name, partial(write_csv, data=data))
+        _set_aside(change, name, data)

@@ -1,4 +1,4 @@
-"""Results of SQL as files: CSV text and Parquet, made in Python from Arrow, so that SQL itself never writes."""
+"""Results of SQL as values to print and as files: made in Python from Arrow, so that SQL itself never writes."""
 
 from __future__ import annotations
 
@@ -8,20 +8,49 @@ import json
 import os
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
-import pyarrow.csv
-import pyarrow.parquet
 
 from gapbook.errors import fail
 
 
+def values(column: pa.ChunkedArray) -> list[Any]:
+    """The values of a column as Python's; dates, times and intervals as text, since Python knows the years 1 to 9999 only.
+
+    GapbookError for a list or struct with an interval, or with a date that Python does not know.
+    """
+    kind = column.type
+    if pa.types.is_temporal(kind):
+        return _texts(column)
+    if not pa.types.is_nested(kind):
+        return list(column.to_pylist())
+    try:
+        if "interval" not in str(kind):
+            return list(column.to_pylist())
+    except (OverflowError, ValueError):
+        pass
+    message = "a list or struct holds a date or an interval that cannot be shown"
+    raise fail("sql-type", message, found=str(kind), fix="CAST it to VARCHAR in the SELECT")
+
+
+def _texts(column: pa.ChunkedArray) -> list[str | None]:
+    """Dates, times and intervals as DuckDB writes them, which has them all."""
+    import duckdb
+
+    with duckdb.connect(":memory:") as connection:
+        connection.register("held", pa.table({"value": column}))
+        return [text for (text,) in connection.execute("SELECT CAST(value AS VARCHAR) FROM held").fetchall()]
+
+
 def csv_text(result: pa.Table) -> str:
     """CSV (RFC 4180, header first, blank for NULL); lists and structs as JSON, bytes in hexadecimal."""
+    from pyarrow import csv as arrow_csv
+
     header, rows = io.StringIO(), io.BytesIO()
     csv.writer(header, lineterminator="\n").writerow(result.column_names)
     plain = pa.table([_plain(column) for column in result.columns], names=result.column_names)
-    pa.csv.write_csv(plain, rows, pa.csv.WriteOptions(include_header=False))
+    arrow_csv.write_csv(plain, rows, arrow_csv.WriteOptions(include_header=False))
     return header.getvalue() + rows.getvalue().decode("utf-8")
 
 
@@ -29,22 +58,25 @@ def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
     """A column of a type that CSV can hold."""
     kind = column.type
     if pa.types.is_binary(kind) or pa.types.is_large_binary(kind):
-        return pa.chunked_array([[None if value is None else value.hex() for value in column.to_pylist()]], pa.string())
-    if pa.types.is_nested(kind):
-        texts = [None if value is None else json.dumps(value, ensure_ascii=False, default=str) for value in column.to_pylist()]
-        return pa.chunked_array([texts], pa.string())
-    if pa.types.is_interval(kind) or pa.types.is_duration(kind):
-        return pa.chunked_array([[None if value is None else str(value) for value in column.to_pylist()]], pa.string())
-    return column
+        texts = [None if value is None else value.hex() for value in column.to_pylist()]
+    elif pa.types.is_nested(kind):
+        texts = [None if value is None else json.dumps(value, ensure_ascii=False, default=str) for value in values(column)]
+    elif pa.types.is_temporal(kind):
+        texts = _texts(column)
+    else:
+        return column
+    return pa.chunked_array([texts], pa.string())
 
 
 def write_parquet(data: pa.Table, path: Path) -> None:
     """Replace `path` by `data`, whole or not at all. GapbookError where it cannot be written, or a type has no place."""
+    from pyarrow import parquet
+
     temporary: str | None = None
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
         with os.fdopen(handle, "wb") as stream:
-            pa.parquet.write_table(data, stream, compression="zstd")
+            parquet.write_table(data, stream, compression="zstd")
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(temporary, 0o644)

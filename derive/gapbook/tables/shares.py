@@ -7,6 +7,7 @@ which knows every line.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -41,8 +42,10 @@ def stretches(path: Path) -> list[Stretch]:
         stream.readline()
         cuts = [stream.tell()]
         while (target := cuts[-1] + STRETCH) < size:
-            stream.seek(target)
-            ahead = _to_next_specimen(stream.read(_AHEAD))
+            ahead, step = None, _AHEAD
+            while ahead is None and target + step // 4 < size:
+                stream.seek(target)
+                ahead, step = _to_next_specimen(stream.read(step)), step * 4
             cuts.append(size if ahead is None else target + ahead)
     return [Stretch(*cut) for cut in zip(cuts, [*cuts[1:], size], strict=True) if cut[0] < cut[1]]
 
@@ -73,6 +76,7 @@ class Share:
 
     def __init__(self, tools: RawTables, parents: dict[str, frozenset[str]], own: Sequence[Stretch]) -> None:
         self.tools, self.parents, self.own = tools, parents, own
+        self._parent = os.getppid()
         self.schema = tools.package.schema("spacings")
         self.blocks: list[spacings.Block] = []
 
@@ -81,6 +85,7 @@ class Share:
         found = Averaged([], [])
         with self.tools.package.path("spacings").open("rb") as stream:
             for start, stop in self.own:
+                self._stop_if_left()
                 stream.seek(start)
                 data = read_rows(stream.read(stop - start), self.schema)
                 if data is None or not all(allowed.issuperset(texts(data[name])) for name, allowed in self.parents.items()):
@@ -95,6 +100,11 @@ class Share:
                 found.sums.append(spacings.repeat_sums([part], self.tools))
         return found
 
+    def _stop_if_left(self) -> None:
+        """End where nobody waits for the answer any more."""
+        if os.name != "nt" and os.getppid() != self._parent:
+            raise SystemExit(1)
+
     def _block(self, ids: list[str], data: pa.Table) -> spacings.Block:
         """The rows averaged; specimens are numbered as in `ids`, and their counts not known yet."""
         where = spacings.source(self.tools.package, self.tools._replace(specimens=only_named(ids)), data)
@@ -108,6 +118,7 @@ class Share:
         """
         found = []
         for part, number in zip(self.blocks, numbers, strict=True):
+            self._stop_if_left()
             whole = spacings.with_specimens(part, number, spacings.counts(catalogue))
             try:
                 laid = lay_out(whole, *spacings.precision(whole, catalogue, deviation), catalogue.specimens.ids)
@@ -117,11 +128,11 @@ class Share:
         return found
 
 
-def numbered(found: Sequence[Averaged], number: dict[str, int]) -> list[list[IntArray]] | None:
+def numbers_of(found: Sequence[Averaged], number: dict[str, int]) -> list[list[IntArray]] | None:
     """The number of each specimen in each share's stretches; None where one is unknown, or stands in two stretches."""
     numbers = [[np.array([number.get(name, -1) for name in ids], dtype=np.int64) for ids in share.ids] for share in found]
     every = np.sort(np.concatenate([part for share in numbers for part in share]))
-    return None if every[0] < 0 or np.any(every[1:] == every[:-1]) else numbers
+    return None if not len(every) or every[0] < 0 or np.any(every[1:] == every[:-1]) else numbers
 
 
 def deviation_of(found: Sequence[Averaged]) -> FloatArray:

@@ -55,7 +55,7 @@ def and_more(count: int) -> list[Problem]:
 
 
 class RunKeys(NamedTuple):
-    """What tells runs apart [runs]; `row` is the first row of the source that is of the run, `station` is in mm."""
+    """What tells runs apart, of each run or piece of one; `row` is its first row in the source, `station` is in mm."""
 
     row: IntArray
     specimen: IntArray

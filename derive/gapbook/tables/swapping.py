@@ -103,7 +103,7 @@ class Change:
     def drop(self) -> None:
         """Clear away what was not swapped, unless a journal still needs it."""
         if not self.package.is_changing:
-            _clear(self._files.values())
+            _clear(list(self._files.values()))
 
 
 @contextmanager

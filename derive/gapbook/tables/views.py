@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-import threading
-from typing import NamedTuple
+from collections.abc import Callable
 
 import duckdb
 import pyarrow as pa
@@ -17,15 +16,11 @@ from gapbook.tables.labels import labelled
 from gapbook.tables.package import Package
 from gapbook.tables.reading import read_table
 from gapbook.tables.store import Store, all_tables, literal, quoted
+from gapbook.tables.watching import Limits, Watch, too_large, too_long
 
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
-
-
-class Limits(NamedTuple):
-    """What one query may take: time [s], and memory [MB] for the tables and for the result, each."""
-
-    seconds: float = 60.0
-    megabytes: float = 2000.0
+_NO_TABLE = re.compile(r"Table with name \"?(.+?)\"? does not exist")
+_LISTING = ("show", "describe", "desc")
 
 
 def views(package: Package) -> list[View]:
@@ -87,50 +82,78 @@ def _by_unit(column: str, result: dict[str, str]) -> str:
     return f"CASE {column} {whens} END"
 
 
-def query(package: Package, text: str, limits: Limits = Limits()) -> pa.Table:  # noqa: B008 (it is immutable)
+def query(
+    package: Package,
+    text: str,
+    limits: Limits = Limits(),  # noqa: B008 (it is immutable)
+    end: Callable[[GapbookError], None] | None = None,
+) -> pa.Table:
     """The result of one SELECT over `views`, as Arrow. No file, network, setting or second statement is within reach.
+    Of columns with one name the later ones are numbered: a, a_2.
 
-    GapbookError for SQL that is not one SELECT, that DuckDB refuses, or that takes more than `limits`.
+    GapbookError for SQL that is not one SELECT, that DuckDB refuses, or that takes more than `limits`. It is interrupted
+    again and again once it does; one long step of DuckDB's may yet run to its end, unless `end` ends the program.
     """
-    store = Store(package)
+    limits.checked()
+    store, known = Store(package), views(package)
+    names = [view.name for view in known]
     try:
         statements = store.connection.extract_statements(text)
     except duckdb.Error as error:
-        raise _refused(error, limits) from None
+        raise _refused(error, limits, names) from None
+    words = [word.lower() for word in _WORD.findall(text)]
     if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
         raise fail("sql-not-select", "sql takes one SELECT statement", fix="Ask for rows; nothing here can be changed")
-    words = {word.lower() for word in _WORD.findall(text)}
-    for view in views(package):
+    if words and words[0] in _LISTING and not {*names, "select", "from"} & set(words):
+        raise fail("sql-not-select", "sql lists no tables this way", found=text.strip(), fix="See gapbook sql --views")
+    for view in known:
         if view.name in words:
             for table in view.tables or (view.name,):
                 store.load(table)
             if view.sql is not None:
                 store.connection.execute(f"CREATE VIEW {quoted(view.name)} AS {view.sql}")
-    return _within(limits, store, text)
+    return _within(limits, store, text, names, end)
 
 
-def _within(limits: Limits, store: Store, text: str) -> pa.Table:
+def _within(limits: Limits, store: Store, text: str, names: list[str], end: Callable[[GapbookError], None] | None) -> pa.Table:
     """The result of a SELECT in a locked store, fetched piece by piece so that no limit is passed far."""
-    interrupt = threading.Timer(limits.seconds, store.connection.interrupt)
-    interrupt.daemon = True
     try:
         store.connection.execute(f"SET memory_limit = '{limits.megabytes:.0f}MB'")
         store.connection.execute("SET temp_directory = ''")
         store.connection.execute("SET python_enable_replacements = false")
         store.lock()
-        interrupt.start()
-        reader = pa.RecordBatchReader.from_stream(store.connection.sql(text))
-        batches, size = [], 0
-        for batch in reader:
-            batches.append(batch)
-            size += batch.nbytes
-            if size > limits.megabytes * 1e6:
-                raise _too_large(limits)
-        return _plain_numbers(pa.Table.from_batches(batches, reader.schema))
+        with Watch(store.connection, limits, end) as watch:
+            result = _fetched(limits, store, text)
+    except duckdb.InterruptException:
+        raise watch.passed or too_long(limits) from None
     except duckdb.Error as error:
-        raise _refused(error, limits) from None
-    finally:
-        interrupt.cancel()
+        raise _refused(error, limits, names) from None
+    if watch.passed is not None:
+        raise watch.passed
+    return _plain_numbers(result.rename_columns(_once(result.column_names)))
+
+
+def _fetched(limits: Limits, store: Store, text: str) -> pa.Table:
+    reader = pa.RecordBatchReader.from_stream(store.connection.sql(text))
+    batches, size = [], 0
+    for batch in reader:
+        batches.append(batch)
+        size += batch.nbytes
+        if size > limits.megabytes * 1e6:
+            raise too_large(limits)
+    return pa.Table.from_batches(batches, reader.schema)
+
+
+def _once(names: list[str]) -> list[str]:
+    """The same names, each once: later ones of a name are numbered from 2, past every name that is there."""
+    taken, seen, made = set(names), set[str](), []
+    for name in names:
+        number, one = 2, name
+        while one in seen or (one != name and one in taken):
+            one, number = f"{name}_{number}", number + 1
+        seen.add(one)
+        made.append(one)
+    return made
 
 
 def _plain_numbers(result: pa.Table) -> pa.Table:
@@ -148,15 +171,12 @@ def _plain_numbers(result: pa.Table) -> pa.Table:
     return result
 
 
-def _too_large(limits: Limits) -> GapbookError:
-    found = f"more than {limits.megabytes:.0f} MB"
-    return fail("sql-memory", "the query takes too much memory", found=found, fix="Ask for less, or raise --memory")
-
-
-def _refused(error: duckdb.Error, limits: Limits) -> GapbookError:
-    if isinstance(error, duckdb.InterruptException):
-        found = f"more than {limits.seconds:g} s"
-        return fail("sql-time", "the query takes too long", found=found, fix="Ask for less, or raise --seconds")
+def _refused(error: duckdb.Error, limits: Limits, names: list[str]) -> GapbookError:
     if isinstance(error, duckdb.OutOfMemoryException):
-        return _too_large(limits)
-    return fail("sql", str(error).strip(), fix="See gapbook sql --views for what can be asked")
+        return too_large(limits)
+    fix = "See gapbook sql --views for what can be asked"
+    if isinstance(error, duckdb.CatalogException) and (found := _NO_TABLE.search(str(error))) is not None:
+        near = difflib.get_close_matches(found[1].lower(), names, 3, 0.5)
+        fix = "Nearest: " + ", ".join(near) if near else fix
+        return fail("sql", "no table or view of this name", found=found[1], fix=fix)
+    return fail("sql", str(error).strip(), fix=fix)
