@@ -28,6 +28,7 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -77,8 +78,13 @@ def main(argv: Sequence[str] | None = None) -> None:
     given = _arguments(argv)
     if given.out is None:
         write_catalogue(make_world(), ROOT / "schema", ROOT / "catalogue")
-    else:
+        return
+    try:
         write_package(given.out, given.specimens, given.seed)
+    except OSError as error:
+        sys.stderr.write(f"invent.py: {given.out} cannot be written: {error.strerror or error}\n")
+        raise SystemExit(2) from None
+    print(f"Run gapbook derive --package {given.out}")
 
 
 if __name__ == "__main__":

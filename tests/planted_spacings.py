@@ -13,9 +13,18 @@ COUNTS = [
           table="spacings", at="fern-100-a,main,", column="no"),
     plant("declared-counts", "a cross too many declared, of a run from edge to edge, with a byte-order mark",
           cell("frames", "dune-102,", "crosses", "18", "19"), bom("spacings"),
-          table="spacings", at="dune-102-a,main,", column="no"),
+          table="spacings", at="dune-102-a,cross,", column="no"),
     plant("declared-counts", "mains declared as crosses, of marks", cell("frames", "nettle-97,", "mains", "18", "20"),
           table="spacings", at="nettle-97-a,main,", column="no"),
+]  # fmt: skip
+KINDS = [
+    plant("wrong-kind", "a session of gaps written as marks", cells("spacings", "kind", "mark", specimen_id="fern-98-c"),
+          table="spacings", at="fern-98-c,main,0,mark,0,", column="kind"),
+    plant("wrong-kind", "a session of marks written as gaps, with CRLF",
+          cells("spacings", "kind", "gap", specimen_id="combe-107-a"), crlf("spacings"),
+          table="spacings", at="combe-107-a,main,", column="kind"),
+    plant("wrong-kind", "gaps without edges written as marks", cells("spacings", "kind", "mark", specimen_id="fern-100-b"),
+          table="spacings", at="fern-100-b,main,0,mark,1,", column="kind"),
 ]  # fmt: skip
 MISSING = [
     plant("missing-numbers", "a gap forgotten in the middle", drop("spacings", "fern-98-c,main,0,gap,8,"),
@@ -30,6 +39,9 @@ MISSING = [
     plant("missing-numbers", "three gaps forgotten, in inches",
           drop("spacings", *(f"moraine-98-b,cross,0,gap,{one}," for one in (4, 5, 17))),
           table="spacings", at="moraine-98-b,cross,0,gap,0,", column="no"),
+    plant("missing-numbers", "gap 0 left out of every run of a session and the last one kept",
+          drop("spacings", "dune-102-a,cross,0,gap,0,"),
+          table="spacings", at="dune-102-a,cross,0,gap,1,", column="no"),
     plant("missing-numbers", "one edge of two",
           append("spacings", "knoll-100-team-a,cross,0,gap,0,brenna-oss,calliper-brenna,2024-03-09,1,30.05,mm"),
           table="spacings", at="knoll-100-team-a,cross,0,gap,0,", column="no"),
@@ -155,7 +167,7 @@ HEADS = [
           cell("readings", "juniper-95-a,head_area,", "value", "613.5", "663.5"), crlf("readings"), bom("readings"),
           table="readings", at="juniper-95-a,head_area,", column="value"),
 ]  # fmt: skip
-PLANTS = [*COUNTS, *MISSING, *SURPLUS, *STATIONS, *ORDER, *LINE, *CLOSING, *MIRROR, *HEADS]
+PLANTS = [*COUNTS, *KINDS, *MISSING, *SURPLUS, *STATIONS, *ORDER, *LINE, *CLOSING, *MIRROR, *HEADS]
 
 HARMLESS = [
     plant("", "a repeat that leaves a gap out", drop("spacings", "fern-98-a,main,0,gap,8,"), table=""),

@@ -125,6 +125,10 @@ UNDERSTOOD = [
     ("0.005 kg at 26 in", (5.0, 660.4, 660.4)),  # 1 in = 25.4 mm exactly [NIST SP 811]
     ("0.2 oz at 26.5 in", (0.2 * 28.349523125, 673.1, 673.1)),  # 1 oz = 28.349523125 g [NIST SP 811]
     ("5 g at the tip", (5.0, 685.0, 685.0)),
+    ("5 g at 27 in", (5.0, 685.0, 685.0)),  # 685.8 mm: a frame of 27 in is declared as 685 mm (common practice)
+    ("5 g at 68.6 cm", (5.0, 685.0, 685.0)),
+    ("5 g at 687 mm", (5.0, 685.0, 685.0)),  # 2 mm of rounding and no more
+    ("10 g over 26 to 27 in", (10.0, 660.4, 685.0)),
     ("10 g over 0-180 mm", (10.0, 0.0, 180.0)),
     ("10 g over 20 mm to 180 mm", (10.0, 20.0, 180.0)),
     ("10 g over 1 to 7 in", (10.0, 25.4, 177.8)),
@@ -155,8 +159,11 @@ REFUSED = [
     ("0 g at 680 mm", "bad-mass", "0 g"),
     ("100.1 g at 680 mm", "bad-mass", "100.1 g"),
     ("1 kg at 680 mm", "bad-mass", "1 kg"),
-    ("5 g at 686 mm", "off-the-frame", "686 mm"),
-    ("5 g at 27 in", "off-the-frame", "27 in"),  # 685.8 mm
+    ("5 g at 687.1 mm", "off-the-frame", "0 to 685 mm from the butt"),
+    ("5 g at 27.1 in", "off-the-frame", "0 to 685 mm (26.97 in) from the butt"),  # 688.3 mm; 685/25.4 = 26.968
+    ('5 g at 28"', "off-the-frame", "0 to 685 mm (26.97 in) from the butt"),
+    ("5 g at 70 cm", "off-the-frame", "0 to 685 mm (68.5 cm) from the butt"),
+    ("10 g over 686 to 687 mm", "no-stretch", "686 to 687"),
     ("5 g at -1 mm", "bad-amount", "-1 mm"),
     ("10 g over 180-20 mm", "no-stretch", "180-20"),
     ("10 g over 600-700 mm", "off-the-frame", "700 mm"),

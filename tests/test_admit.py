@@ -157,6 +157,9 @@ def test_a_contribution_cannot_excuse_itself(package, tmp_path):
         (Acceptance(("wide",), "=1+1", "ida"), "exception"),
         (Acceptance(("wide",), "two\nlines", "ida"), "exception"),
         (Acceptance(("wide",), "x" * 401, "ida"), "exception"),
+        (Acceptance(("wide",), "  ", "ida"), "exception"),
+        (Acceptance(("wide",), "--- 12!", "ida"), "exception"),
+        (Acceptance(("wide",), "why", " "), "unknown-contributor"),
     ],
 )
 def test_what_cannot_be_accepted(package, tmp_path, acceptance, code):

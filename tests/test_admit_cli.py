@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
+import shlex
 
 import pytest
 
-from contributed import own, package_in, sent, state
+from contributed import even_bed, own, package_in, sent, state
 from gapbook.commands.admit import HELP
 from small import Small
 from test_cli import gapbook
@@ -24,6 +26,13 @@ def new_frame(head_area: object) -> Small:
     """A contribution of one frame."""
     small = own()
     small.frame("three", area=head_area)  # type: ignore[arg-type]
+    return small
+
+
+def one_out_of_line() -> Small:
+    """A new bed, one gap of which is 2 mm wider than the others."""
+    small = even_bed("three", "three-a")
+    small.tables["spacings"][7]["value"] = "14.5"
     return small
 
 
@@ -82,6 +91,9 @@ def test_json_has_the_documented_keys(root, tmp_path):
         ("--accept", "misclosure"),
         ("--accept", "misclosure", "--reason", "why"),
         ("--reason", "why", "--who", "ida"),
+        ("--accept", "misclosure", "--reason", " ", "--who", "ida"),
+        ("--accept", "misclosure", "--reason", "why", "--who", "\t"),
+        ("--accept", "misclosure", "--reason", "?!", "--who", "ida"),
         ("--confidence", "2"),
         ("--accept", "no-such-rule", "--reason", "why", "--who", "ida"),
     ],
@@ -91,6 +103,35 @@ def test_bad_usage_is_two(root, tmp_path, options):
     assert run.returncode == 2
     assert run.stderr.startswith("gapbook: ")
     assert "Traceback" not in run.stderr
+
+
+def test_what_there_was_nothing_to_accept_of_is_said(root, tmp_path):
+    options = ("--accept", "misclosure", "--reason", "why", "--who", "ida")
+    run = gapbook("admit", str(sent(new_tester(), tmp_path / "sent")), "--package", str(root), *options)
+    assert run.returncode == 0, run.stderr
+    assert "There was nothing to accept under misclosure." in run.stdout
+
+
+@pytest.mark.parametrize("accepted", [(), ("--accept", "mirror", "--reason", "it's so", "--who", "ida")])
+@pytest.mark.parametrize("options", [(), ("--dry-run", "--confidence", "0.9")])
+def test_the_command_offered_is_the_one_typed_and_what_is_missing(tmp_path, accepted, options, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "50")
+    root = package_in(tmp_path / "the package").root
+    folder = sent(one_out_of_line(), tmp_path / "what is sent; here")
+    typed = ["admit", str(folder), "--package", str(root), *options]
+    run = gapbook(*typed, *accepted)
+    assert run.returncode == 1, run.stderr
+    (line,) = [line for line in run.stdout.splitlines() if line.startswith("  gapbook admit")]
+    words = shlex.split(line)
+    assert words[: len(typed) + 1] == ["gapbook", *typed]
+    rest = words[len(typed) + 1 :]
+    codes = [code for option, code in itertools.pairwise(rest) if option == "--accept"]
+    assert "gap-out-of-line" in codes
+    assert ("mirror" in codes) or not accepted
+    wanted = ["--reason", "it's so", "--who", "ida"] if accepted else ["--reason", "TEXT", "--who", "CONTRIBUTOR_ID"]
+    assert rest[2 * len(codes) :] == wanted
+    done = gapbook(*words[1:-4], "--reason", "seen", "--who", "ida")
+    assert done.returncode == 0, done.stdout + done.stderr
 
 
 def test_no_such_folder_is_two(root, tmp_path):

@@ -168,7 +168,7 @@ def test_every_rule_is_whole():
         assert rule.source.strip(), rule.code
         assert re.search(r"common practice, no source|gapbook's|JCGM|\b(19|20)\d\d\b", rule.source), rule.code
         assert rule.on in figures, rule.code
-        assert set(re.findall(r"\{\w*\}", rule.text)) <= {"{frame}", "{against}"}, rule.code
+        assert set(re.findall(r"\{\w*\}", rule.text)) <= {"{frame}", "{against}", "{least}", "{most}"}, rule.code
         for name in itertools.chain.from_iterable([part] if isinstance(part, str) else part for part in rule.when):
             assert name.removeprefix("not ") in CONDITIONS, (rule.code, name)
 
@@ -200,6 +200,7 @@ EVERY_PLAYER = [
 ]
 BEDS = (bed(), TIGHT, OPEN, STIFF, SOFT, bed(head=90.0, crosses=16), counted())
 TENSION_FIGURE = re.compile(r"\d\s*(?:N\b(?!/)|kg\b|kgf|lbs?\b|pounds?|kilo|newton)", re.IGNORECASE)
+MODELLED = "it lies outside the 180 to 300 N the model covers"
 ENDORSING = re.compile(
     r"\b(?:recommend\w*|should (?:string|play|use)|string it at|go (?:down|lower) to|try \d|is safe|will help|cures?|heals?|"
     r"relie\w+)\b",
@@ -224,7 +225,7 @@ def test_a_sore_arm_is_never_given_a_tension(tension):
             continue
         spoken = list(everything_said(player))
         for one in spoken:
-            assert not TENSION_FIGURE.search(one.text + " " + one.source), one
+            assert not TENSION_FIGURE.search(one.text.replace(MODELLED, "") + " " + one.source), one
             assert not ENDORSING.search(one.text.replace("or that a setup is safe for one", "")), one
         codes = [one.code for one in spoken]
         assert codes.count("arm-physician") == 2 * len(BEDS)
@@ -235,6 +236,13 @@ def test_the_search_for_tensions_finds_one():
     for text in ("play it at 200 N", "try 22kg", "50 lb or less", "about 22 kilos"):
         assert TENSION_FIGURE.search(text)
     assert not TENSION_FIGURE.search("48.0 N/mm")
+
+
+@pytest.mark.parametrize("arm", [None, "fine", "sore"])
+def test_a_tension_outside_the_model_is_not_read_and_no_more_is_claimed(arm):
+    found = advice(bed(), KNOWN, said(arm=arm, tension=304.0))
+    told = {one.code: one.text for one in found.unknown}
+    assert told["tension-refused"] == f"No reading of the bed is given at this tension: {MODELLED}."
 
 
 def test_no_text_is_a_diagnosis():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 import numpy as np
 import pytest
@@ -179,6 +179,18 @@ def test_the_screen_says_what_it_rests_on_and_what_is_not_known(capsys, monkeypa
     assert re.search(r"pitch, mm +rule +0\.0\d+ +– +– +– +18 +6 +1\n", text)
     assert re.search(r"ida +pitch, mm +[+−]?0\.0\d+ +[+−]0\.\d+ to [+−]?0\.\d+ +16 ole\n", text)
     assert "ida: mass" in text
+
+
+@pytest.mark.parametrize("columns", [30, 50, 60, 80])
+def test_no_figure_or_heading_is_cut_in_a_narrow_window(columns, capsys, monkeypatch):
+    shown = {}
+    for width in (columns, 120):
+        monkeypatch.setenv("COLUMNS", str(width))
+        shown[width] = Counter(_shown(good(), capsys).split())
+    whole = [word for word in shown[120] if re.fullmatch(r"[+−]?\d[\d.,]*", word)]
+    assert len(whole) > 30
+    headings = ["quantity", "read", "repeat", "people", "GRR", "classes", "readings", "parts", "person", "bias", "interval"]
+    assert [word for word in (*whole, *headings, "beside") if shown[columns][word] < shown[120][word]] == []
 
 
 def test_faulty_rows_are_left_out_and_counted(capsys):

@@ -119,11 +119,45 @@ def test_two_relations_hold_together(catalogue):
     assert "moraine-98" in centre & sides
 
 
+LIMITED = [
+    ("tighter centre than fern-98, more open sides than fern-98", [("centre", 1), ("sides", -1)]),
+    ("more open sides than fern-98, tighter centre than fern-98", [("centre", 1), ("sides", -1)]),
+    ("like fern-98, more open sides than fern-98", [("sides", -1)]),
+    ("more open tip than fern-98, like fern-98, 80% confidence", [("tip", -1)]),
+]
+
+
+@pytest.mark.parametrize(("text", "asked"), LIMITED)
+def test_the_least_sure_relation_gives_probability_and_verdict(catalogue, scores, text, asked):
+    normal, own = statistics.NormalDist(), scores["fern-98"]
+    answer = catalogue.ask(text)
+    confidence = answer.question.confidence
+    for one in answer.matches + answer.undecided:
+        sure = []
+        for zone, sign in asked:
+            a, u_a, b, u_b = (row[f"{u}openness_{zone}"] for row in (scores[one.frame_id], own) for u in ("", "u_"))
+            sure.append((normal.cdf(-sign * math.log(a / b) / math.hypot(u_a / a, u_b / b)), sign))
+        assert one.probability == pytest.approx(min(sure)[0], abs=1e-12)
+        decided = "tighter" if min(sure)[1] > 0 else "more open"
+        assert one.verdict == (decided if min(sure)[0] >= confidence else "too close to call")
+        unsure = {zone for (zone, _), (p, _) in zip(asked, sure, strict=True) if 1 - confidence < p < confidence}
+        assert {relation.zone for relation in one.unsure} == unsure
+    assert answer.undecided
+
+
+def test_the_first_relation_named_is_the_reference(catalogue):
+    answer = catalogue.ask("more open sides than fern-98, tighter than bracken-102")
+    assert (answer.reference.frame_id, answer.question.zone) == ("fern-98", "sides")
+
+
 def test_nothing_matches_says_what_to_loosen(catalogue):
     answer = catalogue.ask("16x19, 89 sq in, tighter than burdock-89")
     assert answer.matches == []
-    assert max(answer.left_out.clauses, key=lambda one: one.frames).clause == "head 89 sq in"
-    assert answer.left_out.near_misses
+    # No other head measures 89 sq in and none is tighter than burdock-89: dropping either leaves the other in the way.
+    frames = {one.clause: one.frames for one in answer.left_out.clauses}
+    assert frames["head 89 sq in"] == frames["tighter centre than burdock-89"] == answer.searched
+    assert [one.gains for one in answer.left_out.clauses] == [0, 0, 0, 0]
+    assert answer.left_out.near_misses == ()
 
 
 def test_a_copy_is_a_reference(catalogue):

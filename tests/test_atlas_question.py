@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
+import re
 
 import pytest
 
 from browsing import browser, change, opened
-from demo_rows import ROOT, derived
+from demo_rows import ROOT, demo, derived
 from gapbook import open_catalogue
 from gapbook.pictures.atlas import write
 from gapbook.questions.language import parse
@@ -194,3 +195,29 @@ def test_a_reference_that_is_not_known_in_the_zone_is_said_to_be(page):
     told = "The mesh of bramble-93 in the sides is not known, so nothing can be set against it there."
     assert page.locator("#told").text_content() == told
     assert page.locator("#rows tr[data-key]").count() == 0
+
+
+@pytest.mark.parametrize(
+    ("fields", "patterns", "parts"),
+    [
+        ({"reference": "fern-98", "relation": "tighter", "head_low": "95", "head_high": "100"}, [], 3),
+        ({"reference": "fern-98", "relation": "tighter"}, [], 3),
+        ({"reference": "moraine-98", "relation": "more_open", "zone": "sides"}, ["16×19", "18×20"], 3),
+        ({"reference": "fern-98", "relation": "like", "mass_low": "300"}, [], 2),
+        ({"reference": "fern-98", "relation": "all", "zone": "tip", "basis": "measured", "head_high": "98"}, [], 4),
+    ],
+)
+def test_the_numbers_told_add_up_to_all_frames_but_the_reference(page, fields, patterns, parts):
+    ask(page, patterns, **fields)
+    told = page.locator("#told").text_content()
+    against, left = re.search(r": (.+?)\. (\d+) frames left out", told).groups()
+    numbers = [int(one) for one in re.findall(r"\b(\d+) (?:tighter|too close|more open|within)", against)]
+    assert len(numbers) + 1 == parts
+    assert sum(numbers) + int(left) == len(demo("frames")) - 1
+
+
+def test_what_leaves_out_the_most_is_named_where_nothing_is_left(page):
+    ask(page, reference="fern-98", relation="like", within="0.0001", head_low="89")
+    assert page.locator("#told").text_content().endswith("72 frames left out: most by the relation.")
+    ask(page, reference="fern-98", relation="tighter", head_low="120")
+    assert page.locator("#told").text_content().endswith("left out: most by “head at least 120 sq in” (72); loosen it.")

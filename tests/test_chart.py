@@ -45,12 +45,48 @@ def run(*arguments):
         ("inertia_butt_kgcm2", None, "inertia about the butt, kg·cm²", "inertia_butt_kgcm2", 1.0),
         ("main pitch", None, "main pitch, mm", "main_pitch_centre_mm", 1.0),
         ("release year", None, "release year", "release_year", 1.0),
+        ("stiffness", None, "stiffness, centre, N/mm", "stiffness_centre_n_per_mm", 1.0),
+        ("centre stiffness", None, "stiffness, centre, N/mm", "stiffness_centre_n_per_mm", 1.0),
+        ("Stiffness Middle", None, "stiffness, centre, N/mm", "stiffness_centre_n_per_mm", 1.0),
+        ("left-side stiffness", None, "stiffness, left, N/mm", "stiffness_left_n_per_mm", 1.0),
+        ("tip stiffness", "imperial", "stiffness, tip, N/mm", "stiffness_tip_n_per_mm", 1.0),
     ],
 )
 def test_traits_are_named_as_in_questions_or_by_column(store, text, units, label, column, factor):
     found = axis(store, text, units)
     assert (found.label, found.column) == (label, column)
     assert found.factor == pytest.approx(factor, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "offered"),
+    [
+        ("maains", ["mains"]),  # mains, of scores and of frames, is one name
+        ("masss", ["mass"]),
+        ("swingweit", ["swingweight"]),
+        ("opening", ["side opening", "openness"]),
+        ("drilling", ["main drilling", "cross drilling"]),
+        ("bed_stiffness", ["centre stiffness"]),
+        ("sides stiffness", ["centre stiffness"]),
+        ("stiffnes", ["centre stiffness"]),
+        ("opennes_centre", ["openness"]),
+        ("haed area", ["head area"]),
+        ("frequency", ["frequency_hz"]),
+        ("n_per_mm", []),
+        ("xyzzy", []),
+    ],
+)
+def test_names_offered_are_of_different_figures_the_obvious_first(store, text, offered):
+    with pytest.raises(GapbookError) as caught:
+        axis(store, text)
+    fix = caught.value.problems[0].fix
+    assert fix.split(": ")[1].split(", ")[: len(offered)] == offered
+    if offered:
+        names = fix.removeprefix("Nearest: ").split(", ")
+        columns = [axis(store, name).column for name in names]
+        assert len(set(columns)) == len(columns)
+    else:
+        assert fix.startswith("Try: ")
 
 
 def test_points_are_the_tables_rows_with_two_standard_uncertainties(store):
@@ -100,12 +136,25 @@ def drawn(found, most=40, dark=False):
     return made, named, names, boxes, marks, inner
 
 
-@pytest.mark.parametrize(("x", "y"), [("head area", "mesh"), ("mesh", "side opening"), ("swingweight", "mass")])
-def test_names_keep_clear_of_each_other_of_marks_and_of_the_edge(store, x, y):
-    found = charted(store, x, y, "fern-98")
+@pytest.mark.parametrize("against", ["fern-98", None])  # a reference's lines read the axes' limits, so that they are fresh
+@pytest.mark.parametrize(
+    ("x", "y", "least"),
+    [
+        ("head area", "mesh", 20),
+        ("mesh", "side opening", 20),
+        ("swingweight", "mass", 20),
+        ("head area", "release_year", 20),
+        ("mains", "crosses", 8),  # few marks, many frames on each
+        ("head area", "mains", 8),
+        ("release_year", "length_mm", 8),
+        ("beam_mm", "crosses", 8),
+    ],
+)
+def test_names_keep_clear_of_each_other_of_marks_and_of_the_edge(store, x, y, least, against):
+    found = charted(store, x, y, against)
     _, named, names, boxes, marks, inner = drawn(found)
-    assert named == len(names) >= 20
-    assert "fern-98" in {text.get_text() for text in names}
+    assert named == len(names) >= least
+    assert against is None or against in {text.get_text() for text in names}
     met = [(i, j) for i in range(len(boxes)) for j in range(i) if boxes[i].overlaps(boxes[j])]
     assert met == []
     for one in boxes:
@@ -186,6 +235,9 @@ def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
         (("mesh", "u_openness_centre", "--out", "a.svg"), "unknown-trait"),
         (("mesh", "mass", "--out", "a.txt"), "picture-suffix"),
         (("mesh", "mass", "--against", "fern-89", "--out", "a.svg"), "unknown-frame"),
+        (("mesh", "mass", "--against", "fern-98-a", "--out", "a.svg"), "not-a-frame"),
+        (("mesh", "mass", "--against", str(ROOT / "catalogue"), "--out", "a.svg"), "not-a-frame"),
+        (("mesh", "sides stiffness", "--out", "a.svg"), "unknown-trait"),
         (("mesh", "side opening", "--against", "clover-98", "--out", "a.svg"), "reference-blank"),
     ],
 )
@@ -195,3 +247,13 @@ def test_what_cannot_be_charted_is_refused(tmp_path, monkeypatch, arguments, cod
         run("chart", *arguments, "--package", str(ROOT))
     assert caught.value.problems[0].code == code
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_copy_marked_is_refused_with_its_frame(store):
+    with pytest.raises(GapbookError) as caught:
+        charted(store, "mesh", "mass", "fern-98-a")
+    assert caught.value.problems[0].fix == "--against fern-98"
+
+
+def test_the_reference_may_be_in_any_case(store):
+    assert charted(store, "mesh", "mass", "FERN-98").against == "fern-98"

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from gapbook.intake.check import check
 from gapbook.intake.findings import Finding, Report
 from gapbook.intake.rule import Rule, Severity
 from gapbook.intake.rules import RULES
@@ -163,7 +164,35 @@ def test_every_rule_says_why_and_where_from():
         assert all(code in done.stdout for code in codes)
 
 
+@pytest.mark.parametrize("way", ["fast", "cell by cell"])
+@pytest.mark.parametrize(
+    ("reason", "allowed"),
+    [
+        ("seen", True),
+        ("ça va", True),
+        ("видно", True),
+        ("見た", True),
+        ("봤다", True),
+        ("2 mm more, seen on the frame", True),
+        (" ", False),
+        ("?!", False),
+        ("12", False),
+        ("—", False),
+    ],
+)
+def test_a_reason_has_a_letter_in_it(tmp_path, reason, allowed, way):
+    small = even()
+    small.add("exceptions", rule="mirror", row_key="x", reason=reason, who="ida", decided_on="2026-05-01")
+    if way == "cell by cell":  # as a fault in another row has it
+        small.add("exceptions", rule="mirror", row_key="y", reason="seen", who="ida", decided_on="soon")
+    report = check(small.write(tmp_path / "package")).report
+    found = [finding.column for finding in report.errors if finding.line == 2]
+    assert found == ([] if allowed else ["reason"])
+
+
 def test_exceptions_name_their_rule_and_row():
     schema = parse_schema("exceptions", json.loads((ROOT / "schema" / "exceptions.json").read_text(encoding="utf-8")))
     assert schema.primary_key == ("rule", "row_key")
+    (reason,) = [item for item in schema.fields if item.name == "reason"]
+    assert reason.pattern
     assert Path(ROOT / "catalogue" / "exceptions.csv").exists()

@@ -5,12 +5,16 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from pathlib import Path
 
 import pytest
 from rich.console import Console
 
 from demo_rows import ROOT, derived
+from gapbook import open_catalogue
+from gapbook.errors import GapbookError
 from gapbook.screens.grids import grid
+from small import even
 from test_cli import gapbook
 
 FOUR = ("fern-98", "sorrel-98-team", "drumlin-98", "clover-98")
@@ -59,6 +63,86 @@ def test_a_package_without_handling(tmp_path):
     (tmp_path / "catalogue" / "derived" / "handling.csv").unlink()
     document = json.loads(gapbook("compare", "fern-98", "drumlin-98", "--json", "--package", str(tmp_path)).stdout)
     assert [bed["handling"] for bed in document["beds"]] == [None, None]
+    run = gapbook("compare", "fern-98", "drumlin-98", "--package", str(tmp_path))
+    assert run.returncode == 0, run.stderr
+    whole = gapbook("compare", "fern-98", "drumlin-98").stdout
+    assert [line for line in run.stdout.splitlines() if "┼" in line] == [line for line in whole.splitlines() if "┼" in line]
+    assert "┼" in whole
+    assert " ".join(run.stdout.split()).count("Handling is left out: it has not been derived") == 1
+    assert "Handling is left out" not in whole
+
+
+def package_with_a_copy(folder: Path) -> Path:
+    """A folder with the readings of one copy of the demo's fern-98, under another name."""
+    folder.mkdir()
+    for name in ("specimens", "spacings"):
+        lines = (ROOT / "catalogue" / f"{name}.csv").read_text(encoding="utf-8").splitlines()
+        own = [lines[0], *(line.replace("fern-98-a,", "mine,", 1) for line in lines if line.startswith("fern-98-a,"))]
+        (folder / f"{name}.csv").write_text("\n".join(own) + "\n", encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        (("fern-98", "moraine-98"), ("fern-98", "moraine-98")),
+        (("FERN-98", "moraine-98"), ("fern-98", "moraine-98")),
+        (("fern-98", " Moraine-98"), ("fern-98", "moraine-98")),
+        (("Fern-98-B", "MORAINE-98"), ("fern-98-b", "moraine-98")),
+    ],
+)
+def test_ids_are_understood_in_any_case(typed, meant):
+    found = open_catalogue(ROOT).compare(*typed)
+    assert tuple(bed.name for bed in found.beds) == meant
+
+
+@pytest.mark.parametrize(
+    ("typed", "zone"),
+    [
+        ("center", "centre"),  # contract of the question language: center = centre
+        ("Centre", "centre"),
+        ("SIDES", "sides"),
+        ("side", "sides"),
+        ("left side", "left"),
+        (" Tip ", "tip"),
+        ("even drilling", "even"),
+    ],
+)
+def test_zones_are_named_as_in_questions(typed, zone):
+    assert open_catalogue(ROOT).compare("fern-98", "moraine-98", where=typed).where == zone
+
+
+@pytest.mark.parametrize("typed", ["centr", "", "handle"])
+def test_other_zones_are_refused(typed):
+    with pytest.raises(GapbookError) as raised:
+        open_catalogue(ROOT).compare("fern-98", "moraine-98", where=typed)
+    assert raised.value.problems[0].code == "wrong-zone"
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("fern-98", "fern-98"),
+        ("fern-98", "FERN-98"),
+        ("fern-98", "moraine-98", "Moraine-98"),
+        ("./mine", "./mine/"),
+        ("./mine", "./mine/../mine"),
+        ("mine", "./mine"),
+    ],
+)
+def test_a_bed_is_not_compared_with_itself(names, tmp_path, monkeypatch):
+    package_with_a_copy(tmp_path / "mine")
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(GapbookError) as raised:
+        open_catalogue(ROOT).compare(*names)
+    assert raised.value.problems[0].code == "two-beds"
+
+
+def test_a_folder_is_compared_with_the_copy_it_is_made_of(tmp_path, monkeypatch):
+    package_with_a_copy(tmp_path / "mine")
+    monkeypatch.chdir(tmp_path)
+    found = open_catalogue(ROOT).compare("./mine", "fern-98-a")
+    assert [bed.kind for bed in found.beds] == ["folder", "specimen"]
 
 
 def printed(width: int, monkeypatch, **more: bool) -> str:
@@ -99,3 +183,14 @@ def test_a_grid_is_turned_where_that_is_allowed(monkeypatch):
     text = printed(22, monkeypatch, turn=True)
     assert text.index("first") > text.index("one")
     assert re.search(r"^first +1.23 ± 0.45$", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize("typed", ["one-b", "ONE-B"])
+def test_a_copy_nobody_measured_is_told_as_such(typed, tmp_path):
+    small = even()
+    small.copy("one-b", "one")
+    package = small.write(tmp_path / "package")
+    assert gapbook("derive", "--part", "beds", "--package", str(package)).returncode == 0
+    with pytest.raises(GapbookError) as raised:
+        open_catalogue(package).compare("one", typed)
+    assert raised.value.problems[0].code == "not-measured"

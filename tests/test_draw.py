@@ -207,6 +207,34 @@ def test_no_words_lie_over_others_or_leave_the_page(store, name, other, struck):
     assert met == []
 
 
+def test_figures_of_a_copy_are_called_by_the_copy(store):
+    with figure.style(figure.LIGHT):
+        made = picture.bed_figure(drawn_bed(store, "fern-98"), drawn_bed(store, "moraine-98"), figure.LIGHT, None)
+    texts = [text.get_text() for axes in made.axes for text in (*axes.texts, axes.xaxis.label) if text.get_text()]
+    beds = derived("beds")
+    for copy in ("fern-98-a", "moraine-98-a"):
+        assert copy in texts
+        at = [text for text in texts if text.startswith(f"{float(beds[copy]['openness_centre']) / 10:.3f} ± ")]
+        assert len(at) == 1
+    assert "local mesh of fern-98-a less that of moraine-98-a, mm" in texts
+    assert any(text.startswith("Below 0 fern-98-a is tighter there.") for text in texts)
+    assert not {"fern-98", "moraine-98"} & set(texts)
+    assert "mesh of each copy in 67 mm windows, mm (±, k = 2)" in texts
+
+
+def test_figures_of_one_bed_say_that_they_are_of_the_copy(store):
+    with figure.style(figure.LIGHT):
+        made = picture.bed_figure(drawn_bed(store, "fern-98"), None, figure.LIGHT, None)
+    texts = {text.get_text() for axes in made.axes for text in axes.texts}
+    assert {"window, 67 mm", "mesh of this copy, mm (±, k = 2)"} <= texts
+
+
+@pytest.mark.parametrize(("name", "specimen", "whole"), [("FERN-98", "fern-98-a", True), ("Fern-98-B", "fern-98-b", False)])
+def test_an_id_may_be_in_any_case(store, name, specimen, whole):
+    bed = drawn_bed(store, name)
+    assert (bed.specimen_id, bed.scores is not None) == (specimen, whole)
+
+
 def test_gaps_are_printed_one_a_gap(store):
     with figure.style(figure.LIGHT):
         made = picture.bed_figure(drawn_bed(store, "burdock-89"), None, figure.LIGHT, None)
@@ -242,6 +270,8 @@ def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
     [
         (("clover-98", "--out", "a.svg"), "not-measured"),
         (("fern-98", "--with", "clover-98", "--out", "a.svg"), "not-measured"),
+        (("fern-98", "--with", "fern-98", "--out", "a.svg"), "two-beds"),
+        (("fern-98", "--with", "fern-98-a", "--out", "a.svg"), "two-beds"),  # the frame's first copy
         (("fernn-98", "--out", "a.svg"), "unknown-frame"),
         (("fern-98", "--out", "a.gif"), "picture-suffix"),
         (("fern-98", "--out", "bed"), "picture-suffix"),

@@ -62,6 +62,32 @@ def test_what_follows_is_listed_under_its_cause(case):
     assert [tree(finding) for finding in folded(items)] == wanted
 
 
+def reading(one: Rule, line: int, quantity: str, table: str = "readings", found: str = "") -> Placed:
+    """A finding at a reading of a copy x, or at its spacings."""
+    key = f"x/{quantity}/true/ida" if table == "readings" else "x"
+    return Placed(one, Finding(one.code, one.severity, table, f"{table}.csv", line, None, key, found, "", ""), "x")
+
+
+HEAD = rule("head-area", follows=("a",))
+CLOSE = rule("misclosure", follows=("a",))
+# where the causes stand (line, quantity), what follows from one of them, and the line of that one
+NEAREST = {
+    "the same row": ([(2, "length"), (3, "mass")], reading(B, 3, "mass"), 3),
+    "a head's area": ([(2, "length"), (3, "mass"), (4, "head_area")], reading(HEAD, 2, "", "spacings"), 4),
+    "a bed's width": ([(2, "head_length"), (3, "head_width")], reading(CLOSE, 2, "", "spacings", "the width read"), 3),
+    "a bed's length": ([(2, "length"), (3, "head_length")], reading(CLOSE, 2, "", "spacings", "the length read"), 3),
+    "a quantity named": ([(2, "length"), (3, "balance")], reading(B, 9, "swingweight", found="balance 12 mm"), 3),
+    "none of these": ([(2, "length"), (3, "mass")], reading(B, 9, "balance"), 2),
+}
+
+
+@pytest.mark.parametrize("case", NEAREST)
+def test_of_several_causes_the_nearest_is_taken(case):
+    causes, follows, line = NEAREST[case]
+    found = folded([*(reading(A, at, quantity) for at, quantity in causes), follows])
+    assert [one.line for one in found if one.causes] == [line]
+
+
 def test_two_that_follow_from_each_other_are_both_kept():
     items = [placed(one, "x") for one in (LOOP, BACK)]
     codes = [code for finding in folded(items) for code in (finding.code, *(cause.code for cause in finding.causes))]

@@ -1,15 +1,21 @@
-"""From specimens to the frame: means, what is shared by copies, and the spread from copy to copy, by hand."""
+"""From specimens to the frame: means, what is shared by copies, and the spread from copy to copy, by hand; and `show`."""
 
 from __future__ import annotations
 
+import json
 import math
+import re
+from collections import Counter
 
 import numpy as np
 import pytest
 
+from demo_rows import ROOT, derived
+from gapbook.commands.show import show
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.scores import Variances, frame_scores, specimen_spread
 from small import Small
+from test_cli import gapbook
 
 
 def column(*values: float) -> np.ndarray:
@@ -129,3 +135,78 @@ def test_frames_and_beds_stand_in_order_of_their_ids():
     tables = small.derived()
     assert list(tables["scores"]) == ["alpha", "mid", "zeta"]
     assert list(tables["beds"]) == ["alpha-a", "alpha-b", "zeta-a"]
+
+
+def shown(name: str, width: int, monkeypatch, capsys) -> str:
+    """`gapbook show` in a window of so many columns."""
+    monkeypatch.setattr("gapbook.screens.page.width", lambda: width)
+    show(name, add=["5 g at 680 mm"])
+    return capsys.readouterr().out
+
+
+def figures(text: str) -> Counter[str]:
+    """Every number with its ±; not the copy's name over the drawing, for which a window can be too narrow."""
+    text = re.sub(r"^The bed of .*\n", "", text, flags=re.MULTILINE)
+    return Counter(re.findall(r"[+−]?\d[\d.]*(?: ± [\d.]*\d)?", text))
+
+
+@pytest.mark.parametrize("width", [30, 40, 50, 60, 70, 80])
+@pytest.mark.parametrize("name", ["fern-98", "sorrel-98-team", "clover-98"])
+def test_no_figure_of_show_is_lost_in_a_narrow_window(name, width, monkeypatch, capsys):
+    wide = shown(name, 120, monkeypatch, capsys)
+    narrow = shown(name, width, monkeypatch, capsys)
+    assert max(map(len, narrow.splitlines())) <= width
+    # A table cut in pieces repeats its labels, and so the digits of ids and units in them; none may be missing.
+    assert not figures(wide) - figures(narrow)
+    assert {one for one in figures(narrow) if "±" in one} == {one for one in figures(wide) if "±" in one}
+    if name != "clover-98":
+        assert sum("±" in one for one in figures(wide)) > 30
+
+
+@pytest.mark.parametrize(("width", "drawn"), [(30, 0), (40, 40), (50, 50), (53, 53), (80, 53)])
+def test_the_drawing_is_scaled_to_the_window_or_left_out(width, drawn, monkeypatch, capsys):
+    lines = shown("fern-98", width, monkeypatch, capsys).splitlines()
+    hoop = [line for line in lines if line.count("•") == 2]
+    assert max(map(len, hoop), default=0) == drawn
+    assert ("The bed of fern-98-a" in lines) == bool(drawn)
+
+
+@pytest.mark.parametrize(
+    ("typed", "frame", "bed"),
+    [
+        ("fern-98", "fern-98", "fern-98-a"),
+        ("Fern-98", "fern-98", "fern-98-a"),
+        (" FERN-98 ", "fern-98", "fern-98-a"),
+        ("fern-98-b", "fern-98", "fern-98-b"),
+        ("FERN-98-B", "fern-98", "fern-98-b"),
+    ],
+)
+def test_show_takes_an_id_in_any_case(typed, frame, bed, capsys):
+    show(typed)
+    text = capsys.readouterr().out
+    assert text.startswith(f"{frame}: ")
+    assert f"The bed of {bed}\n" in text
+
+
+def test_show_of_a_folder_says_what_it_takes(tmp_path):
+    (tmp_path / "mine").mkdir()
+    for typed in ("./mine", "mine"):
+        run = gapbook("show", typed, "--package", str(ROOT), cwd=tmp_path)
+        assert (run.returncode, run.stdout) == (2, "")
+        for said in ("show takes a frame or a copy", "folder", f"gapbook compare {typed} FRAME"):
+            assert said in run.stderr
+        assert "moraine" not in run.stderr
+    run = gapbook("show", "./yours", "--package", str(ROOT), cwd=tmp_path)
+    assert (run.returncode, run.stdout) == (2, "")
+    assert "./yours" in run.stderr
+
+
+def test_show_without_handling_says_so(tmp_path):
+    package = copies_of(12.5).write(tmp_path / "package")
+    assert gapbook("derive", "--part", "beds", "--package", str(package)).returncode == 0
+    run = gapbook("show", "one", "--package", str(package))
+    assert run.returncode == 0, run.stderr
+    assert "Handling is left out: it has not been derived" in " ".join(run.stdout.split())
+    assert json.loads(gapbook("show", "one", "--json", "--package", str(package)).stdout)["handling"] is None
+    assert "left out" not in gapbook("show", "fern-98").stdout
+    assert "fern-98" in derived("handling")

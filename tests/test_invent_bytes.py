@@ -58,3 +58,16 @@ def test_unclear_orders_are_refused(argv, word, capsys):
         invent.main(argv)
     assert stop.value.code == 2
     assert word in capsys.readouterr().err
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path, capsys):
+    (tmp_path / "file").write_text("")
+    with pytest.raises(SystemExit) as left:
+        invent.main(["--specimens", "1", "--out", str(tmp_path / "file" / "package")])
+    assert left.value.code == 2
+    assert capsys.readouterr().err == f"invent.py: {tmp_path / 'file' / 'package'} cannot be written: Not a directory\n"
+
+
+def test_what_to_run_next_is_told(tmp_path, capsys):
+    invent.main(["--specimens", "1", "--out", str(tmp_path / "package")])
+    assert capsys.readouterr().out == f"Run gapbook derive --package {tmp_path / 'package'}\n"

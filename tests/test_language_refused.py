@@ -21,7 +21,7 @@ REFUSED = [
     ("98 sq in 16x19", "unknown-clause", "98 sq in 16x19", "head 98 sq in, 16x19"),
     ("tighter than Fern 98", "unknown-clause", "tighter than Fern 98", "tighter centre than fern-98"),
     ("like ./My Copy", "unknown-clause", "like ./My Copy", None),
-    ("not tighter than fern-98", "unknown-clause", "not tighter than fern-98", "tighter than fern-98"),
+    ("not tighter than fern-98", "unknown-clause", "not tighter than fern-98", "more open than fern-98"),
     ("tighter head than fern-98", "unknown-clause", "tighter head than fern-98", "tighter than fern-98"),
     ("tighter than", "unknown-clause", "tighter than", "tighter than FRAME"),
     ("mass between 300 to 320 g", "unknown-clause", "mass between 300 to 320 g", None),

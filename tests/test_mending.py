@@ -47,6 +47,19 @@ def found(package, folder: Path, table: str, old: bytes, new: bytes):
         ("spacings", HEADER, HEADER.replace(b",", b";"), "header", None, "not semicolons"),
         ("spacings", HEADER, HEADER.replace(b",", b"\t"), "header", None, "not tabs"),
         ("spacings", HEADER, HEADER.replace(b"unit\n", b"unit,,\n"), "header", None, "the commas at the end of the rows"),
+        ("spacings", HEADER, HEADER.replace(b",", b", "), "header", None, "Take out the blanks"),
+        ("spacings", HEADER, HEADER.upper(), "header", None, "small letters"),
+        ("spacings", HEADER, b"sep=,\n" + HEADER, "header", None, "Take out the first line, sep=,"),
+        (
+            "spacings",
+            HEADER,
+            HEADER.replace(b"value,unit", b"reading,in"),
+            "header",
+            None,
+            "Add the columns value, unit, and remove the columns reading, in",
+        ),
+        ("spacings", GAP, GAP.replace(b",1,12.5", b",0,12.5"), "limit", "repeat", "Write a whole number from 1 to 99"),
+        ("spacings", GAP, GAP.replace(b"12.5", b"-12.5"), "limit", "value", "its unit stands in unit"),
         ("frames", b"16,19,620.0,", b"16,19,620,0,", "width", None, "620.0 with a point for head_area_cm2"),
         ("frames", b"16,19,620.0,", b"16,19,96,", "limit", "head_area_cm2", "sq in"),
     ],
@@ -55,6 +68,21 @@ def test_advice_names_what_to_write(package, tmp_path, table, old, new, code, co
     (finding,) = found(package, tmp_path, table, old, new)
     assert (finding.code, finding.table, finding.column) == (code, table, column)
     assert advice in finding.fix
+
+
+def test_an_empty_file_is_called_empty(package, tmp_path):
+    folder = sent(even_bed("new", "new-a"), tmp_path / "sent")
+    (folder / "spacings.csv").write_bytes(b"")
+    fixes = [one.fix for one in check(folder, package).report.findings if one.code == "header"]
+    assert fixes == ["Write the header, and the rows below it: the file is empty"]
+
+
+def test_a_row_whose_id_is_taken_is_given_its_own(package, tmp_path):
+    path = sent(even_bed("new", "new-a"), tmp_path / "sent") / "specimens.csv"
+    path.write_bytes(path.read_bytes() + path.read_bytes().splitlines(keepends=True)[1])
+    (finding,) = check(path.parent, package).report.findings
+    assert finding.code == "repeated-key"
+    assert finding.fix == "Take the row out, or give the new one its own specimen_id"
 
 
 def test_advice_is_not_made_up(package, tmp_path):

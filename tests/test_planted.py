@@ -47,7 +47,7 @@ WARNINGS = frozenset(
     }
 )  # fmt: skip
 NOTES = frozenset({"exception-stale"})
-"""What only asks for a look, or tells; everything else must be mended."""
+"""What only asks for a look, or tells (in a contribution an unneeded exception is an error); everything else must be mended."""
 
 
 class Bench:
@@ -89,8 +89,8 @@ def told(finding: Finding) -> str:
     return f"{finding.code} {finding.table} {Path(finding.file).name}:{finding.line} {finding.column} ({finding.found})"
 
 
-def severity(code: str) -> Severity:
-    return Severity.warning if code in WARNINGS else Severity.note if code in NOTES else Severity.error
+def severity(code: str, own: bool) -> Severity:
+    return Severity.warning if code in WARNINGS else Severity.note if code in NOTES and not own else Severity.error
 
 
 def is_at(finding: Finding, one: Plant, line: int | None) -> bool:
@@ -102,7 +102,7 @@ def is_at(finding: Finding, one: Plant, line: int | None) -> bool:
         (finding.code, finding.line, finding.column) == (one.code, line, one.column)
         and finding.table == ("" if is_file else one.table)
         and Path(finding.file).parts[-2 if name else -1 :] == ((folder, name) if name else (folder,))
-        and finding.severity is severity(one.code)
+        and finding.severity is severity(one.code, one.own)
     )
 
 

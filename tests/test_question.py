@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 
 from asked import bound
 from gapbook.errors import GapbookError
+from gapbook.questions.language import parse
 from gapbook.questions.question import Bound, Range, bound_holds
+from gapbook.questions.ranges import rounding_hint
 
 # NIST SP 811 (2008), B.8: in² = 6.4516 cm² and in = 25.4 mm exactly; oz = 453.59237 g / 16 exactly.
 FACTORS = {"cm2": "1", "[sin_i]": "6.4516", "mm": "1", "[in_i]": "25.4", "g": "1", "[oz_av]": "28.349523125"}
@@ -170,3 +172,41 @@ class TestRanges:
     def test_the_usual_zone_is_the_centre(self) -> None:
         assert Range(trait="mesh", unit="mm", high=bound("11")).zone == "centre"
         assert Range(trait="mass", unit="g", high=bound("320")).zone is None
+
+
+# Clause, and what is to be written instead (None: nothing to say). By hand from the decimals each trait is shown with,
+# two at most: mesh 11.42 mm, uniformity 1.05, side opening 8.3 %, length 27.0 in (a millimetre has no decimals then).
+ROUNDED = [
+    ("uniformity under 1", "“uniformity under 1”", "write 1.00 "),
+    ("main drilling under 1", "“main drilling under 1”", "write 1.00 "),
+    ("density under 1", "“density under 1 per cm²”", "write 1.00 "),
+    ("uniformity under 105%", "“uniformity under 105%”", "write 105.0 "),
+    ("mesh under 11 mm", "“centre mesh under 11 mm”", "write 11.00 "),
+    ("mesh under 1 cm", "“centre mesh under 1 cm”", "write 1.00 "),
+    ("side opening over 8%", "“side opening over 8%”", "write 8.0 "),
+    ("side opening under -2%", "“side opening under -2%”", "write -2.0 "),
+    ("balance under 4 points head light", "“balance under 4 points head light”", "write 4.0 "),
+    ("balance over 2 points head heavy", "“balance over 2 points head heavy”", "write 2.0 "),
+    ("length over 27 in", "“length over 27 in”", "write 27.0 "),
+    ("16 mains, mass under 320 g, beam over 23 mm", "“beam over 23 mm”", "write 23.0 "),
+    ("uniformity under 1.0", None, None),
+    ("uniformity at most 1", None, None),
+    ("openness 105-115", None, None),
+    ("length under 685 mm", None, None),
+    ("mass under 320 g", None, None),
+    ("fewer than 18 mains", None, None),
+    ("head light", None, None),
+    ("tighter than fern-98", None, None),
+]
+
+
+@pytest.mark.parametrize(("text", "clause", "instead"), ROUNDED)
+def test_a_whole_number_among_decimals_is_told(text: str, clause: str | None, instead: str | None) -> None:
+    said = rounding_hint(parse(text))
+    if clause is None or instead is None:
+        assert said is None
+    else:
+        assert said is not None
+        assert clause in said
+        assert "to whole numbers" in said
+        assert instead in said

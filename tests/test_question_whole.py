@@ -42,8 +42,12 @@ class TestQuestion:
             relations=(relation("more_open", zone="sides"), relation("tighter"), relation("tighter")),
         )
         assert one.ranges == (count("mains", 16), mass(bound("300"), bound("320")))
-        assert [(part.kind, part.zone) for part in one.relations] == [("tighter", "centre"), ("more_open", "sides")]
-        assert (one.reference, one.zone) == ("fern-98", "centre")
+        assert [(part.kind, part.zone) for part in one.relations] == [("more_open", "sides"), ("tighter", "centre")]
+        assert (one.reference, one.zone) == ("fern-98", "sides")
+
+    def test_the_first_relation_named_is_the_reference(self) -> None:
+        one = Question(relations=(relation("like", "elm-1"), relation("tighter"), relation("like", "elm-1")))
+        assert (one.reference, len(one.relations)) == ("elm-1", 2)
 
     def test_the_tighter_of_two_ends_holds(self) -> None:
         """At most 320 means below 320.5, under 320 below 319.5, at most 319.9 below 319.95."""
@@ -190,6 +194,38 @@ class TestOptions:
             from_options(head="98..95", mains="many", sort="colour")
         assert [problem.code for problem in error.value.problems] == ["empty-range", "bad-range", "unknown-sort"]
         assert error.value.problems[1].message.startswith("--mains: ")
+
+    @pytest.mark.parametrize(
+        ("options", "said"),
+        [
+            ({"pattern": "16x19,18x20"}, "--pattern: this is not a string pattern; found 16x19,18x20"),
+            ({"pattern": "16x19;18x20"}, "Give --pattern once for each"),
+            ({"pattern": "0x19"}, "--pattern: a string pattern is two whole numbers"),
+            ({"tighter_than": ""}, "--tighter-than: this cannot be a reference"),
+            ({"more_open_than": "a\nb"}, "--more-open-than: this cannot be a reference"),
+            ({"like": ["fern-98", "a'\""]}, "--like: this cannot be a reference"),
+            ({"mass": "-320"}, "--mass: mass cannot be negative; found -320"),
+            ({"where": "sides", "sort": "mass"}, "--where sides changes nothing here: --sort mass is of the whole frame"),
+            ({"where": "Tip", "sort": "Name"}, "--where tip changes nothing here: --sort Name is of the whole frame"),
+        ],
+    )
+    def test_what_is_wrong_is_said_plainly(self, options: dict[str, object], said: str) -> None:
+        with pytest.raises(GapbookError) as error:
+            from_options(**options)
+        assert said in str(error.value)
+
+    @pytest.mark.parametrize(
+        ("typed", "same"),
+        [
+            ({"basis": "Measured"}, {"basis": "measured"}),
+            ({"basis": "ANY"}, {}),
+            ({"sort": "Tightest"}, {"sort": "tightest"}),
+            ({"sort": "Mass-DESC"}, {"sort": "mass-desc"}),
+            ({"sort": "OPEN", "where": "Sides"}, {"sort": "open", "where": "sides"}),
+        ],
+    )
+    def test_case_does_not_matter(self, typed: dict[str, object], same: dict[str, object]) -> None:
+        assert from_options(**typed) == from_options(**same)
 
     def test_every_sort_is_an_order(self) -> None:
         for sort, (by, descending) in SORTS.items():

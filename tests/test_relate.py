@@ -11,7 +11,7 @@ from scipy.stats import binom
 
 from demo_rows import TO_N, demo, derived
 from gapbook import GapbookError, open_catalogue
-from gapbook.questions.findings import figures
+from gapbook.questions.findings import figures, percent_of
 from gapbook.science.relation import Relation, Sample, relate
 from inventing import play
 from inventing.world import make_world
@@ -225,6 +225,13 @@ UNUSABLE = [
     (("openness_centre", "spin_rpm", ["played_on"]), "not-a-figure", "played_on"),
     (('openness_centre" FROM beds; --', "spin_rpm"), "unknown-column", "--"),
     (([], "spin_rpm"), "usage", "trait"),
+    (("main_tension", "comfort_vs_own"), "mixed-units", "Use main_tension_n"),
+    (("cross_tension", "comfort_vs_own"), "mixed-units", "Use cross_tension_n"),
+    (("openness_centre", "main_tension"), "mixed-units", "Use main_tension_n"),
+    (("openness_centre", "spin_rpm", ["cross_tension"]), "mixed-units", "Use cross_tension_n"),
+    (("openness_centre", "spin_rpm", (), 95), "bad-confidence", "found 95; expected above 0.5 and below 1"),
+    (("openness_centre", "spin_rpm", (), 0.5), "bad-confidence", "found 0.5"),
+    (("openness_centre", "spin_rpm", (), float("nan")), "bad-confidence", "found nan"),
 ]
 
 
@@ -234,6 +241,37 @@ def test_what_cannot_be_related(demo_catalogue, arguments, code, told):
         demo_catalogue.relate(*arguments)
     assert raised.value.problems[0].code == code
     assert told in str(raised.value)
+
+
+@pytest.mark.parametrize("confidence", [0.5, 1.0, 2, 95, float("nan")])
+@pytest.mark.parametrize("ask", ["compare", "advise"])
+def test_no_verdict_has_an_impossible_confidence(demo_catalogue, ask, confidence):
+    with pytest.raises(GapbookError) as raised:
+        getattr(demo_catalogue, ask)("fern-98", "moraine-98", confidence=confidence)
+    assert raised.value.problems[0].code == "bad-confidence"
+
+
+def test_a_column_in_the_stringers_own_unit_is_not_offered(demo_catalogue):
+    with pytest.raises(GapbookError) as raised:
+        demo_catalogue.relate("main_tensio", "spin_rpm")
+    assert "main_tension" not in raised.value.problems[0].fix.removeprefix("Nearest: ").split(", ")
+
+
+@pytest.mark.parametrize(("held", "why"), [("tester_id", "follows from the testers"), ("frame_id", "too few frames")])
+def test_the_ids_held_are_refused_in_words(demo_catalogue, held, why):
+    found = demo_catalogue.relate("openness_centre", "launch_angle_deg", held)
+    assert found.given == [held]
+    assert why in found.associations[0].sentence
+    assert found.associations[0].verdict == "no figure"
+
+
+@pytest.mark.parametrize(
+    ("confidence", "shown"),
+    [(0.95, "95"), (0.9, "90"), (0.995, "99.5"), (0.9999999999, "99.99999999"), (0.99999999999999, "99.999999999999")],
+)
+def test_no_interval_is_one_of_100_percent(confidence, shown):
+    """By hand: the confidence times 100."""
+    assert percent_of(confidence) == shown
 
 
 def test_what_is_held_by_the_testers_cannot_be_held_again(demo_catalogue):

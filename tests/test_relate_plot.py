@@ -96,6 +96,23 @@ def test_no_figure_no_plot(tmp_path):
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.parametrize("form", [[], ["--json"]])
+def test_without_a_figure_the_answer_is_given_all_the_same(tmp_path, form):
+    out = tmp_path / "plot.png"
+    run = gapbook("relate", "openness_centre", "spin_rpm", "--given", "style", "--plot", str(out), *form)
+    assert run.returncode == 0
+    assert "what is held follows from the testers" in " ".join(run.stdout.split())
+    assert run.stderr == f"gapbook: no figure, so {out} was not written\n"
+    assert not out.exists()
+
+
+def test_the_screen_says_what_was_written(tmp_path):
+    out = tmp_path / "plot.png"
+    run = gapbook("relate", "openness_centre", "spin_rpm", "--plot", str(out))
+    assert run.stdout.splitlines()[-1] == f"Wrote {out}"
+    assert out.exists()
+
+
 @pytest.mark.parametrize(("name", "told"), [("plot.jpg", ".svg, .png, .pdf"), ("nowhere/plot.png", "nowhere")])
 def test_a_plot_that_cannot_be(tmp_path, name, told):
     run = gapbook("relate", "openness_centre", "spin_rpm", "--plot", str(tmp_path / name))

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from checked import CROSSES, LENGTH, MAINS, WIDTH, Checked, between_edges, causes, good
+from gapbook.science.slips import explained
 
 CODE = "gap-out-of-line"
 FOLLOW = {"misclosure", "mirror", "head-area", "outer-density"}
@@ -109,6 +110,29 @@ def test_of_two_sessions_the_bad_one_is_named(tmp_path: Path) -> None:
     package = Checked(tmp_path / "package", small)
     line = broken(package, -3.0, specimen_id="one-a", family="cross", no=7, contributor_id="ole")
     assert package.places() == [(CODE, "spacings", line, "value")]
+
+
+@pytest.mark.parametrize(("family", "one", "other"), [("main", 3, 9), ("cross", 3, 9)])
+def test_two_readings_exchanged_are_named_together(package: Checked, family: str, one: int, other: int) -> None:
+    lines = [package.line("spacings", specimen_id="one-a", family=family, no=no) for no in (one, other)]
+    values = [package.small.tables["spacings"][line - 2]["value"] for line in lines]
+    for line, value in zip(lines, reversed(values), strict=True):
+        package.edit("spacings", line, value=value)
+    found = {item.line: item.fix for item in package.findings() if item.code == CODE}
+    assert set(found) == set(lines)
+    assert all(fix.startswith(f"Gaps {one} and {other} look exchanged") for fix in found.values())
+
+
+# written, expected, u; what is offered. The interval shown reaches 2 u to both sides (JCGM 100:2008, 6.2, k = 2).
+OFFERED = [(13.05, 9.5, 0.35, None), (19.03, 10.9, 0.3, 10.93), (31.24, 12.7, 0.3, 13.24), (31.24, 12.6, 0.3, None)]
+
+
+@pytest.mark.parametrize(("written", "expected", "u", "offered"), OFFERED)
+def test_no_figure_is_offered_outside_the_interval_shown(
+    written: float, expected: float, u: float, offered: float | None
+) -> None:
+    slip = explained(written, expected, u, False)
+    assert (slip and slip.value) == offered
 
 
 @settings(max_examples=12, deadline=None)

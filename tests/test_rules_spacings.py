@@ -84,9 +84,9 @@ def test_marks_not_rising(tmp_path: Path, no: int, value: str, at: int) -> None:
 @pytest.mark.parametrize(("mains", "crosses"), [(18, 19), (14, 19), (16, 20), (16, 18), (18, 20)])
 def test_counts_declared_otherwise(package: Checked, mains: int, crosses: int) -> None:
     package.edit("frames", package.line("frames", frame_id="one"), mains=mains, crosses=crosses)
-    wrong = (mains != 16) + (crosses != 19)
+    wrong = [family for family, is_wrong in (("main", mains != 16), ("cross", crosses != 19)) if is_wrong]
     findings = package.findings()
-    expected = [("declared-counts", 2, "no", "one-a")] * wrong
+    expected = [("declared-counts", first(package, "one-a", family), "no", "one-a") for family in wrong]
     assert [(one.code, one.line, one.column, one.row_key) for one in findings] == expected
 
 
@@ -107,6 +107,76 @@ def test_one_run_without_edges_proves_no_smaller_count(tmp_path: Path) -> None:
     small.run("one-a", "cross", CROSSES)
     package = Checked(tmp_path / "package", small)
     assert package.places() == [("missing-numbers", "spacings", 2, "no")]
+
+
+def alone(tmp_path: Path, copy: str = "one-a") -> tuple[Checked, Small]:
+    """One copy, read in one session."""
+    small = good()
+    for table in ("spacings", "readings"):
+        small.tables[table] = [row for row in small.tables[table] if row["specimen_id"] == copy and row["repeat"] == "1"]
+    return Checked(tmp_path / "package", small), small
+
+
+def station(small: Small, y: float) -> None:
+    """The mains of one-a once more, at another station, as an ellipse has them there: the frame of `good` is nearly one."""
+    part = math.sqrt(1.0 - (2.0 * y / LENGTH) ** 2)
+    end = round((WIDTH * part - sum(MAINS)) / 2.0, 2)
+    small.run("one-a", "main", [end, *MAINS, end], edges=True, station=y)
+
+
+@pytest.mark.parametrize("gone", ["0", "16"])
+def test_one_edge_left_out_of_every_run_of_a_session_is_missing(tmp_path: Path, gone: str) -> None:
+    # Contract 3: both edges or neither; three stations of one session with the same slip prove no other count.
+    _, small = alone(tmp_path)
+    for y in (-40.0, 40.0):
+        station(small, y)
+    small.tables["spacings"] = [row for row in small.tables["spacings"] if (row["family"], row["no"]) != ("main", gone)]
+    findings = Checked(tmp_path / "without", small).findings()
+    assert [(one.code, one.found) for one in findings] == [("missing-numbers", f"missing {gone}")] * 3
+
+
+@pytest.mark.parametrize("copy", ["one-a", "one-b"])
+def test_numbers_from_one_instead_of_from_zero(tmp_path: Path, copy: str) -> None:
+    _, small = alone(tmp_path, copy)
+    for row in small.tables["spacings"]:
+        row["no"] = str(int(row["no"]) + 1)
+    findings = Checked(tmp_path / "moved", small).findings()
+    assert [(one.code, one.found) for one in findings] == [("missing-numbers", "missing 0")] * 2
+    assert all("start at 0" in one.fix and "one less" in one.fix for one in findings)
+
+
+def test_another_copy_that_is_whole_says_that_the_frame_is_right(tmp_path: Path) -> None:
+    # Gaps 1 to 14 in two sessions where the frame declares 16 and another copy has them.
+    small = good()
+    small.copy("one-c", "one")
+    for day in ("2026-03-01", "2026-03-02"):
+        small.run("one-c", "main", MAINS[:-1], taken_on=day)
+        small.run("one-c", "cross", CROSSES, taken_on=day)
+    findings = Checked(tmp_path / "package", small).findings()
+    assert [(one.code, one.found) for one in findings] == [("missing-numbers", "missing 15")] * 2
+
+
+def test_mains_and_crosses_swapped(tmp_path: Path) -> None:
+    _, small = alone(tmp_path)
+    for y in (-40.0, 40.0):
+        station(small, y)
+    for row in small.tables["spacings"]:
+        row["family"] = {"main": "cross", "cross": "main"}[row["family"]]
+    (finding,) = Checked(tmp_path / "swapped", small).findings()
+    assert (finding.code, finding.line, finding.column) == ("declared-counts", 2, "family")
+    assert "swapped" in finding.found
+    assert "Exchange" in finding.fix
+    assert causes(finding) == {"station"}
+
+
+@pytest.mark.parametrize(("copy", "written", "meant"), [("one-a", "mark", "gap"), ("one-b", "gap", "mark")])
+def test_one_kind_written_as_the_other(tmp_path: Path, copy: str, written: str, meant: str) -> None:
+    _, small = alone(tmp_path, copy)
+    for row in small.tables["spacings"]:
+        row["kind"] = written
+    (finding,) = Checked(tmp_path / "wrong", small).findings()
+    assert (finding.code, finding.line, finding.column) == ("wrong-kind", 2, "kind")
+    assert f"write {meant}" in finding.fix
 
 
 # From edge to edge ---------------------------------------------------------------------------------------------------

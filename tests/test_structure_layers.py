@@ -176,13 +176,26 @@ def test_a_row_that_the_catalogue_has_otherwise(tmp_path, row, column, said):
     assert checked.study.read.tainted == {"one-a"}
 
 
+@pytest.mark.parametrize("quoted", [False, True])
+def test_the_catalogues_cell_is_quoted_as_it_stands_there(tmp_path, quoted):
+    broken = Broken(tmp_path)
+    theirs = ROW.replace(b"12.5,mm", b'12.50,"mm"' if quoted else b"12.50,mm")
+    broken.change("spacings", lambda text: text.replace(ROW, theirs))
+    broken.contribute(spacings=HEADER + ROW.replace(b"12.5", b"12.60") + b"\n")
+    (finding,) = broken.findings()
+    assert finding.found == "value '12.60'"
+    assert finding.expected.endswith("value '12.50'")
+
+
 def test_conflicts_in_tables_with_other_keys(tmp_path):
     broken = Broken(tmp_path)
     broken.contribute(
         testers=b"tester_id,style,own_frame\nann,flat,none\nben,mixed,none\n",
         contributors=b"contributor_id,name,since\nida,Ida,2020-01-02\n",
     )
-    assert places(broken.findings()) == [("conflicting-key", "contributors", 2, "since")]
+    (finding,) = broken.findings()
+    assert places([finding]) == [("conflicting-key", "contributors", 2, "since")]
+    assert "its own contributor_id" in finding.fix
 
 
 def test_a_contribution_may_name_its_own_rows_and_the_catalogues(tmp_path):

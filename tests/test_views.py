@@ -15,7 +15,8 @@ from demo_rows import TO_N, demo, derived
 from gapbook import GapbookError, open_catalogue
 from gapbook.tables.package import open_package
 from gapbook.tables.regenerate import derive
-from gapbook.tables.views import Limits, query, views
+from gapbook.tables.views import query, views
+from gapbook.tables.watching import Limits
 from small import ROOT, Small
 from test_cli import gapbook
 
@@ -154,6 +155,13 @@ def test_json_numbers_are_numbers():
         (("--csv", "--parquet", "x.parquet"), "one form"),
         (("--parquet", "nowhere/x.parquet"), "nowhere/x.parquet cannot be written"),
         (("--seconds", "0"), "--seconds"),
+        (("--seconds", "inf"), "--seconds"),
+        (("--seconds", "1e10"), "--seconds"),
+        (("--seconds", "nan"), "--seconds"),
+        (("--memory", "inf"), "--memory"),
+        (("--memory", "1e300"), "--memory"),
+        (("--views", "--csv"), "--views goes with --json only"),
+        (("--views", "--parquet", "x.parquet"), "--views goes with --json only"),
     ],
 )
 def test_forms_that_cannot_be(arguments, told):
@@ -170,6 +178,13 @@ LIMITED = [
     ("select * from range(100000000000)", Limits(60, 20), "sql-memory"),
     ("select list(range) from range(1000000000)", Limits(60, 50), "sql-memory"),
 ]
+
+
+@pytest.mark.parametrize("limits", [Limits(float("nan")), Limits(float("inf")), Limits(0), Limits(1, 1e300), Limits(1, 0)])
+def test_limits_nobody_can_mean(package, limits):
+    with pytest.raises(GapbookError) as raised:
+        query(package, "select 1", limits)
+    assert raised.value.problems[0].code == "bad-limit"
 
 
 @pytest.mark.parametrize(("statement", "limits", "code"), LIMITED)
@@ -229,6 +244,8 @@ def test_tables_and_views_as_arrow_carry_their_units():
     assert beds.schema.field("main_pitch_centre_mm").metadata[b"unit"] == b"mm"
     assert joined.schema.field("main_tension_n").metadata[b"unit"] == b"N"
     assert b"unit" not in joined.schema.field("tester_id").metadata
+    assert [joined.schema.field(name).metadata[b"title"] for name in ("tester_id", "frame_id")] == [b"Tester", b"Frame"]
+    assert catalogue.table("spacings_si").schema.field("unit").metadata[b"title"] == b"Unit"  # as schema/*.json have it
     assert joined.num_rows == len(demo("playtests"))
     with pytest.raises(GapbookError, match="playtests_with_beds"):
         catalogue.table("playtest_with_bed")

@@ -63,7 +63,9 @@ class Catalogue:
         <Answer: 56 of 73 match (burdock-89, burdock-90, juniper-93); 0 too close to call>
         """
         from gapbook.questions.answering import answer
+        from gapbook.questions.question import checked_confidence
 
+        checked_confidence(question.confidence)
         return answer(self._store, question, first)
 
     def compare(self, *names: str, where: str = "centre", confidence: float | None = None) -> Comparison:
@@ -73,9 +75,9 @@ class Catalogue:
         <Comparison, centre: moraine-98 tighter (fern-98)>
         """
         from gapbook.questions.comparing import compare
-        from gapbook.questions.question import CONFIDENCE
+        from gapbook.questions.question import checked_confidence
 
-        return compare(self._store, list(names), where, CONFIDENCE if confidence is None else confidence)
+        return compare(self._store, list(names), where, checked_confidence(confidence))
 
     def show(self, name: str, add: Sequence[str] = ()) -> Portrait:
         """Everything known and derived about one frame (or the frame of a specimen); its handling also with weight added
@@ -86,7 +88,7 @@ class Catalogue:
         return portrait(self._store, name, add)
 
     def relate(
-        self, traits: Sequence[str] | str, outcome: str, given: Sequence[str] = (), confidence: float = 0.95
+        self, traits: Sequence[str] | str, outcome: str, given: Sequence[str] | str = (), confidence: float | None = None
     ) -> Associations:
         """How traits of measured beds go with an outcome of their playtests, all columns of playtests_with_beds, with
         those of `given` held. Association, not cause.
@@ -97,10 +99,11 @@ class Catalogue:
         >>> round(found.associations[0].slope, 4)
         -0.0339
         """
+        from gapbook.questions.question import checked_confidence
         from gapbook.questions.relating import relate_columns
 
-        names = [traits] if isinstance(traits, str) else list(traits)
-        return relate_columns(self.package, names, outcome, list(given), confidence)
+        names, held = ([one] if isinstance(one, str) else list(one) for one in (traits, given))
+        return relate_columns(self.package, names, outcome, held, checked_confidence(confidence))
 
     def retension(self, source: str, target: str, at: str, crosses: str | None = None) -> Retension:
         """The pull tension that gives `target` the centre stiffness `source` has at a pull ("24kg"), crosses at theirs."""
@@ -135,10 +138,9 @@ class Catalogue:
     ) -> Advice:
         """What a bed is likely to change for a player who knows `against` (without: the middle of the measured frames)."""
         from gapbook.questions.advice import advise
-        from gapbook.questions.question import CONFIDENCE
+        from gapbook.questions.question import checked_confidence
 
-        sure = CONFIDENCE if confidence is None else confidence
-        return advise(self._store, name, against, style, string, arm, tension, sure)
+        return advise(self._store, name, against, style, string, arm, tension, checked_confidence(confidence))
 
     def strings(self, specimen_id: str) -> BedLines:
         """Where the strings of a measured specimen run."""
@@ -161,7 +163,8 @@ class Catalogue:
         return table(self.package, name)
 
     def sql(self, text: str) -> pa.Table:
-        """The result of one read-only SELECT over the documented views, as Arrow.
+        """The result of one read-only SELECT over the documented views, as Arrow. One that takes more than 60 s or 2 GB is
+        interrupted, again and again until it heeds it, which a single long step of DuckDB's may do late.
 
         >>> open_catalogue().sql("select count(*) as frames from frames").to_pylist()
         [{'frames': 73}]

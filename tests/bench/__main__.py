@@ -19,6 +19,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 QUESTION = "95-98 sq in, 16 mains, tighter centre than fern-98"
 PLAIN_SPECIMENS = 1000
+COPIES_A_FRAME = 1.19
+"""Copies that `invent.py` invents of a frame, in the mean."""
 REPEATS = 15
 TURNS = 3
 
@@ -129,6 +131,14 @@ def bench_question(large: Path) -> None:
     print(f"large question less that reading, over the demo's: {(middle['ask, large'] - read) / middle['ask, demo']:.2f}")
 
 
+def bench_page(frames: int) -> None:
+    """Print how soon the atlas of a package of about so many frames shows a change."""
+    with tempfile.TemporaryDirectory(prefix="gapbook-bench-") as scratch:
+        package = invented(Path(scratch), round(COPIES_A_FRAME * frames))
+        run(sys.executable, "-m", "gapbook", "derive", "--package", str(package))
+        print(run(sys.executable, "-m", "bench.atlas", str(package)), end="")
+
+
 def main() -> None:
     """Run everything."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
@@ -140,9 +150,13 @@ def main() -> None:
         help="only look at the relations of N invented packages (1,000 for the figures in DEVELOPERS.md)",
     )
     parser.add_argument("--clean", type=int, metavar="N", help="only check N clean invented packages, and count what is found")
+    parser.add_argument("--atlas", type=int, metavar="N", help="only time the page of an invented package of about N frames")
     given = parser.parse_args()
     if given.clean:
         print(run(sys.executable, "-m", "bench.clean", str(given.clean)), end="")
+        return
+    if given.atlas:
+        bench_page(given.atlas)
         return
     largest = given.specimens
     if given.sets:

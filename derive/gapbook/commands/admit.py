@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 HELP = """Check a contribution and add its rows to the catalogue: all of them or none.
 
 PATH is a folder with CSVs of the catalogue's tables, holding the contribution's own rows. Errors refuse it, and so do
-warnings that nobody accepted; an accepted one is written to exceptions.csv with its reason, in the same step. Rows the
-catalogue has already are passed over. What is derived is computed anew and put in place together with the rows. Cells stay
-as they were written.
+warnings that nobody accepted; an accepted one is written to exceptions.csv with its reason and who says so, a contributor the
+catalogue has already, in the same step. Rows the catalogue has already are passed over. What is derived is computed anew and
+put in place together with the rows. Cells stay as they were written.
 
 JSON: {"status", "dry_run", "rows", "already_there", "accepted", "open", "change", "check", "package"}; status is
 "admitted", "admissible" (on a dry run), "already-there" or "refused"; rows and already_there count by table; accepted and
@@ -38,7 +38,7 @@ def admit(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change; write nothing.")] = False,
     accept: Annotated[list[str] | None, typer.Option("--accept", help="Code of a warning to accept; repeatable.")] = None,
     reason: Annotated[str | None, typer.Option("--reason", help="Why it is accepted.")] = None,
-    who: Annotated[str | None, typer.Option("--who", help="contributor_id of who accepts it.")] = None,
+    who: Annotated[str | None, typer.Option("--who", help="contributor_id of who accepts it; one the catalogue has.")] = None,
     package: PackageOption = None,
     as_json: JsonOption = False,
     confidence: ConfidenceOption = None,
@@ -51,18 +51,28 @@ def admit(
     from gapbook.screens.progress import Progress
     from gapbook.tables.package import open_package
 
+    codes = accept or []
     sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
-    terms = Terms(_acceptance(accept or [], reason, who), dry_run, sure)
+    terms = Terms(_acceptance(codes, reason, who), dry_run, sure)
     opened = open_package(package)
     found = add(opened, path, terms, Progress())
     if as_json:
         print_json({**document(found, terms), "package": {"name": opened.name, "version": opened.version}})
     else:
-        from gapbook.screens.admit import screen
+        from gapbook.screens.admit import Typed, offer, screen
 
         page.show(*screen(found, str(path)))
+        if line := offer(found, Typed(str(path), _options(package, dry_run, confidence), tuple(codes), reason, who)):
+            page.write(f"  {line}\n")
     if found.status == "refused":
         raise typer.Exit(1)
+
+
+def _options(package: Path | None, dry_run: bool, confidence: float | None) -> tuple[str, ...]:
+    """The options that a next command keeps, as they were given."""
+    where = () if package is None else ("--package", str(package))
+    sure = () if confidence is None else ("--confidence", repr(confidence))
+    return (*where, *(["--dry-run"] if dry_run else []), *sure)
 
 
 def _acceptance(codes: list[str], reason: str | None, who: str | None) -> Acceptance | None:
@@ -72,6 +82,7 @@ def _acceptance(codes: list[str], reason: str | None, who: str | None) -> Accept
 
     if not codes and reason is None and who is None:
         return None
+    reason, who = (reason or "").strip(), (who or "").strip()
     if not codes or not reason or not who:
         expected = "--accept CODE --reason TEXT --who CONTRIBUTOR_ID"
         raise fail("usage", "accepting a warning takes its code, a reason and who says so", expected=expected)

@@ -7,12 +7,14 @@ from typing import Annotated
 import typer
 
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+from gapbook.errors import GapbookError
 
 HELP = """Answer a typed question.
 
-Clauses are joined by commas, in any order: a head range (95-98 sq in), a pattern (16x19, 16 mains), a relation
-(tighter centre than fern-98, more open sides than fern-98, like fern-98), a range (mesh under 11 mm, swingweight
-315-330), an order and a limit (tightest first, top 5), measured only."""
+Clauses are joined by commas or "and", in any order: a head range (95-98 sq in), a pattern (16x19, 16 mains), a
+relation (tighter centre than fern-98, more open sides than fern-98, like fern-98), a range (mesh under 11 mm,
+swingweight 315-330), an order and a limit (tightest first, top 5), measured only, how sure verdicts must be (99%
+confidence)."""
 
 
 def register(app: typer.Typer) -> None:
@@ -27,11 +29,14 @@ def ask(
     units: UnitsOption = None,
     confidence: ConfidenceOption = None,
 ) -> None:
-    """Open, ask, print."""
+    """Open, ask, print; with `--json` what is wrong is only told, not drawn."""
     from gapbook.commands.printing import print_answer
-    from gapbook.questions.language import parse
+    from gapbook.questions.language import QuestionError, parse
 
-    asked = parse(question)
+    try:
+        asked = parse(question)
+    except QuestionError as error:
+        raise (GapbookError(*error.problems) if as_json else error) from None
     if confidence is not None:
         asked = asked.model_copy(update={"confidence": checked_confidence(confidence)})
     print_answer(asked, package, as_json, units)

@@ -10,7 +10,8 @@ from gapbook.commands.options import JsonOption, PackageOption
 
 HELP = """Recompute catalogue/derived from the catalogue.
 
-Nothing is written unless everything asked for could be computed; each file is swapped in whole."""
+Nothing is written unless everything asked for could be computed; each file is swapped in whole. JSON: {"written":
+{TABLE: ROWS}, "package": {"name", "version"}}."""
 
 
 def register(app: typer.Typer) -> None:

@@ -31,7 +31,7 @@ def draw(
     """Open, look up, draw."""
     from gapbook.errors import fail
     from gapbook.pictures.figure import checked
-    from gapbook.questions.drawings import drawn_bed
+    from gapbook.questions.drawings import drawn_bed, two_beds
     from gapbook.tables.package import open_package
     from gapbook.tables.provenance import caution
     from gapbook.tables.store import Store
@@ -40,8 +40,7 @@ def draw(
     if stiffness and other is not None:
         raise fail("bad-option", "--stiffness and --with exclude each other", fix="Draw one picture of each")
     store = Store(open_package(package))
-    bed = drawn_bed(store, frame, stiffness)
-    second = None if other is None else drawn_bed(store, other)
+    bed, second = (drawn_bed(store, frame, stiffness), None) if other is None else two_beds(store, frame, other)
     from gapbook.commands.written import told
     from gapbook.pictures import draw as picture
 

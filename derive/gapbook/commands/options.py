@@ -27,12 +27,13 @@ UnitsOption = Annotated[
     Units | None, typer.Option("--units", help="Units for people; default sq in beside cm², the rest metric.")
 ]
 ConfidenceOption = Annotated[
-    float | None, typer.Option("--confidence", help="How sure a verdict must be, between 0.5 and 1; default 0.95.")
+    float | None, typer.Option("--confidence", help="How sure a verdict must be, above 0.5 and below 1; default 0.95.")
 ]
 
 
 def checked_confidence(confidence: float) -> float:
-    """The confidence asked for; GapbookError unless it lies between 0.5 and 1."""
+    """The confidence asked for; GapbookError unless it lies above 0.5 and below 1."""
     if not 0.5 < confidence < 1.0:
-        raise fail("bad-confidence", "no verdict has this confidence", found=f"{confidence:g}", expected="0.5 to 1, e.g. 0.9")
+        expected = "above 0.5 and below 1, e.g. 0.9"
+        raise fail("bad-confidence", "no verdict has this confidence", found=f"{confidence:g}", expected=expected)
     return confidence

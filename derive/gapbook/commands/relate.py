@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, checked_confidence
 
+if TYPE_CHECKING:
+    from gapbook.questions.relating import Associations
+
 HELP = """How a trait of measured beds goes with an outcome of their playtests. Association, not cause.
 
-TRAIT (several with commas) and OUTCOME are columns of numbers of playtests_with_beds (see gapbook sql --views). Testers
-have levels of their own; the interval is that of leaving one frame out at a time (CR3, t with frames - 1 degrees of
-freedom); several traits, each in a regression of its own, are corrected together (Holm). Fewer than 8 frames (2 more for
-each column held) or 3 testers: no figure, only why. JSON: {"outcome", "outcome_unit", "given", "confidence",
-"associations", "caution", "package"}; an association has "trait", "trait_unit", "slope", "u_slope", "low", "high",
+TRAIT (several with commas) and OUTCOME are columns of numbers of playtests_with_beds (see gapbook sql --views), tensions
+only those in N. Testers have levels of their own; the interval is that of leaving one frame out at a time (CR3, t with
+frames - 1 degrees of freedom); several traits, each in a regression of its own, are corrected together (Holm).
+Fewer than 8 frames (2 more for each column held) or 3 testers: no figure, only why. JSON: {"outcome", "outcome_unit",
+"given", "confidence", "associations", "caution", "package"}; an association has "trait", "trait_unit", "slope", "u_slope", "low", "high",
 "degrees_of_freedom", "p", "p_holm", "partial_correlation", "leave_one_out" {"low", "high", "low_without",
 "high_without"}, "attenuation_percent", "frames", "testers", "playtests", "verdict" (rises, falls, cannot tell, no figure)
 and "sentence"; figures are null where there are none."""
@@ -46,16 +50,30 @@ def relate(
 
         checked(plot)
     found = open_catalogue(package).relate(_names(trait), outcome.strip(), _names(given), sure)
-    if plot is not None:
-        from gapbook.pictures.relation import plot_relation
-
-        plot_relation(found, plot)
+    drawn = plot is not None and _plotted(found, plot)
     if as_json:
         print_json(found.model_dump(mode="json"))
         return
     from gapbook.screens.relations import screen
 
     page.show(*screen(found))
+    if drawn and plot is not None:
+        from gapbook.commands.written import told
+
+        told(False, [plot], {})
+
+
+def _plotted(found: Associations, plot: Path) -> bool:
+    """Write the plot; without any figure say so on stderr, and give no plot."""
+    if all(item.points is None for item in found.associations):
+        from gapbook.screens.text import safe
+
+        sys.stderr.write(f"gapbook: no figure, so {safe(str(plot))} was not written\n")
+        return False
+    from gapbook.pictures.relation import plot_relation
+
+    plot_relation(found, plot)
+    return True
 
 
 def _names(text: str) -> list[str]:

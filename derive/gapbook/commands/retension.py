@@ -11,9 +11,12 @@ from gapbook.commands.options import JsonOption, PackageOption, UnitsOption
 HELP = """Give the pull tension at which TO has the centre stiffness FROM has at --at: a linear model of geometry and tension.
 
 Each is a measured frame, a specimen, or the folder of a contribution. With --crosses, --at is the mains' pull, the answer
-is TO's mains' pull, and TO's crosses keep the ratio you gave. Outside 180 to 300 N no tension is given, only why.
-JSON: {"from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm"}, the two
-stiffnesses at the pull asked about; null where there is no figure."""
+is TO's mains' pull, and TO's crosses keep the ratio you gave. Outside 180 to 300 N, judged in whole N, no tension is given,
+only why.
+JSON: {"from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm",
+"crosses_at_n", "crosses_tension_n", "outside"}, the two stiffnesses at the pull asked about; null where there is no figure,
+and "outside" says why: "asked" if the pull asked about lies outside, "stiffer" or "softer" if TO is so and the pull it
+takes lies outside; else null."""
 
 
 def register(app: typer.Typer) -> None:

@@ -17,6 +17,8 @@ JSON: {"frame", "scores", "handling", "with_additions", "mechanics", "specimens"
 of these names; with_additions is null without --add, else {"additions", "added_mass_g", "added_swingweight_kgcm2",
 "handling"}: additions have "text", "mass_g", "from_mm" and "to_mm", handling its columns from mass_g on."""
 
+NAMED = "A frame_id; or the specimen_id of a measured copy: its frame is shown, with that copy's bed drawn."
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -24,7 +26,7 @@ def register(app: typer.Typer) -> None:
 
 
 def show(
-    frame: Annotated[str, typer.Argument(help="A frame_id, or a specimen_id for its frame.")],
+    frame: Annotated[str, typer.Argument(help=NAMED)],
     package: PackageOption = None,
     as_json: JsonOption = False,
     units: UnitsOption = None,
@@ -43,15 +45,22 @@ def show(
         print_json(found.model_dump(mode="json"))
         return
     from gapbook.pictures import plain
+    from gapbook.pictures.terminal import NARROWEST
+    from gapbook.questions.portrait import is_derived
+    from gapbook.questions.subjects import spellings
     from gapbook.screens.frames import screen
     from gapbook.screens.stiffness import ACROSS, ALONG
 
-    bed = next((row for row in found.beds if row["specimen_id"] == frame), found.beds[0] if found.beds else None)
+    named = spellings(frame)
+    bed = next((row for row in found.beds if row["specimen_id"] in named), found.beds[0] if found.beds else None)
     drawing: list[str] = []
     struck: list[list[float]] | None = None
     if bed is not None:
         hoop = plain.Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
         mains, slopes, crosses = (line.tolist() for line in catalogue.strings(bed["specimen_id"]))
-        drawing = [*plain.bed(mains, slopes, crosses, hoop), plain.LEGEND]
+        wide = min(plain.WIDTH, page.width())
+        if wide >= NARROWEST:
+            drawing = [*plain.bed(mains, slopes, crosses, hoop, columns=wide), plain.LEGEND]
         struck = catalogue.stiffness_map(bed["specimen_id"], ACROSS, ALONG).tolist() if found.mechanics else None
-    page.show(*screen(found, drawing, bed["specimen_id"] if bed else None, units, struck))
+    drawn = bed["specimen_id"] if bed else None
+    page.show(*screen(found, drawing, drawn, units, struck, is_derived(catalogue.package, "handling")))

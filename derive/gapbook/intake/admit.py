@@ -45,7 +45,8 @@ class Admission:
 
     `admitted`; `admissible`, on a dry run; `already-there`, nothing to add; `refused`, for the errors of the `report` or
     the `open` warnings that nobody accepted. `rows` and `there` count, by table, rows to add and rows the catalogue has
-    already; `rows` includes the exceptions that `accepted` warnings add.
+    already; `rows` includes the exceptions that `accepted` warnings add. `unused` are codes that were to be accepted and under
+    which nothing was found.
     """
 
     status: Status
@@ -54,6 +55,7 @@ class Admission:
     there: Mapping[str, int] = field(default_factory=dict)
     accepted: tuple[Finding, ...] = ()
     open: tuple[Finding, ...] = ()
+    unused: tuple[str, ...] = ()
     change: Consequences | None = None
 
 
@@ -114,9 +116,9 @@ def _judged(package: Package, folder: Path, terms: Terms, change: Change, say: S
     accepted = accept(package, checked, terms.acceptance, terms.today)
     rows = _with_exceptions(found, accepted)
     if not rows.rows:
-        return Admission("already-there", checked.report, there=rows.there)
+        return Admission("already-there", checked.report, there=rows.there, unused=accepted.unused)
     status: Status = "refused" if accepted.open else "admissible" if terms.dry_run else "admitted"
-    result = Admission(status, checked.report, rows.rows, rows.there, accepted.now, accepted.open)
+    result = Admission(status, checked.report, rows.rows, rows.there, accepted.now, accepted.open, accepted.unused)
     if accepted.open and not terms.dry_run:
         return result
     say("deriving")

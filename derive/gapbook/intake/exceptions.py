@@ -1,12 +1,13 @@
-"""Warnings that were looked at and accepted: shown as notes with who, when and why; and exceptions nothing needs any more."""
+"""Warnings that were looked at and accepted: shown as notes with who, when and why; and exceptions nothing needs."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from gapbook.intake.findings import Finding
+from gapbook.intake.layers import CONTRIBUTION
 from gapbook.intake.placing import placed
 from gapbook.intake.rule import Hit, Rule, Severity
 from gapbook.intake.study import Study
@@ -19,8 +20,9 @@ def _nothing(study: Study) -> list[Hit]:
 STALE = Rule(
     "exception-stale",
     Severity.note,
-    "an exception that nothing needs any more",
-    "A list of accepted findings stays readable only while each entry still stands for one.",
+    "an exception that nothing needs",
+    "A list of accepted findings stays readable only while each entry still stands for one. In a contribution it is an error: "
+    "it could excuse rows that come later and that nobody looked at.",
     "common practice, no source",
     "Take the row out of exceptions.csv",
     _nothing,
@@ -29,33 +31,67 @@ STALE = Rule(
 
 
 def with_exceptions(study: Study, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
-    """The findings, accepted warnings turned into notes that say so, and a note for each exception that matched none."""
+    """The findings, warnings the catalogue has accepted turned into notes that say so, and one for each exception that
+    matched none: a note, or an error where a contribution brings it. What a contribution would accept of itself stays a
+    warning that says who proposes it.
+    """
     if "exceptions" not in study.tables:
         return list(findings)
-    accepted = {(str(row["rule"]), str(row["row_key"])): row for row in study.tables["exceptions"].to_pylist()}
+    listed = _listed(study)
     used: set[tuple[str, str]] = set()
     result = []
     for finding in findings:
-        row = accepted.get((finding.code, finding.row_key))
+        row = listed.get((finding.code, finding.row_key))
         if row is None:
             result.append(finding)
             continue
         used.add((finding.code, finding.row_key))
-        result.append(_accepted(finding, row) if finding.severity is Severity.warning else finding)
-    severity = {rule.code: rule.severity for rule in rules}
-    if STALE.code in severity:
-        hits = [
-            (STALE, Hit("exceptions", number, "rule", f"{rule} of {key}", _wanted(severity.get(rule))))
-            for number, (rule, key) in enumerate(accepted)
-            if (rule, key) not in used or severity.get(rule) is Severity.error
-        ]
-        result += [item.finding for item in placed(study, hits)]
-    return result
+        result.append(_excused(finding, row) if finding.severity is Severity.warning else finding)
+    return [*result, *_unneeded(study, listed, used, {rule.code: rule.severity for rule in rules})]
 
 
-def _accepted(finding: Finding, row: dict[str, Any]) -> Finding:
-    said = f"Accepted by {row['who']} on {row['decided_on']}: {row['reason']}"
-    return replace(finding, severity=Severity.note, fix=said)
+class _Exception(NamedTuple):
+    """A row of the exceptions, where it stands in the study's table, and whether a contribution brings it."""
+
+    number: int
+    brought: bool
+    cells: dict[str, Any]
+
+
+def _listed(study: Study) -> dict[tuple[str, str], _Exception]:
+    """The exceptions by rule and row; the catalogue's own where both have it."""
+    rows = study.tables["exceptions"].to_pylist()
+    brought = (study.read.layer["exceptions"] == CONTRIBUTION).tolist()
+    found: dict[tuple[str, str], _Exception] = {}
+    for number, (row, own) in enumerate(zip(rows, brought, strict=True)):
+        found.setdefault((str(row["rule"]), str(row["row_key"])), _Exception(number, own, row))  # the catalogue's come first
+    return found
+
+
+def _excused(finding: Finding, row: _Exception) -> Finding:
+    who, reason = row.cells["who"], row.cells["reason"]
+    if row.brought:
+        return replace(finding, fix=f"{finding.fix}; proposed by {who}: {reason}")
+    return replace(finding, severity=Severity.note, fix=f"Accepted by {who} on {row.cells['decided_on']}: {reason}")
+
+
+def _unneeded(
+    study: Study,
+    listed: Mapping[tuple[str, str], _Exception],
+    used: set[tuple[str, str]],
+    severity: Mapping[str, Severity],
+) -> list[Finding]:
+    if STALE.code not in severity:
+        return []
+    hits = [
+        (STALE, Hit("exceptions", row.number, "rule", f"{rule} of {key}", _wanted(severity.get(rule))))
+        for (rule, key), row in listed.items()
+        if (rule, key) not in used or severity.get(rule) is Severity.error
+    ]
+    found = [item.finding for item in placed(study, hits)]
+    if study.own != CONTRIBUTION:
+        return found
+    return [replace(finding, severity=Severity.error) for finding in found]
 
 
 def _wanted(severity: Severity | None) -> str:

@@ -14,7 +14,8 @@ def folded(items: Sequence[Placed]) -> list[Finding]:
     """The findings with consequences under their causes.
 
     A finding follows from another about the same thing if its rule says so and the other is at least as severe. Where
-    several might be the cause, the first of the gravest is taken.
+    several might be the cause, one of the same row is taken before one of a quantity that the finding speaks of, that before
+    one of the same table, and among these the first of the gravest.
     """
     by_subject: dict[str, list[int]] = defaultdict(list)
     for number, item in enumerate(items):
@@ -30,7 +31,8 @@ def folded(items: Sequence[Placed]) -> list[Finding]:
         ]
         possible = [other for other in possible if _top(other, parent) != number]
         if possible:
-            parent[number] = min(possible, key=lambda other: (ORDER[items[other].finding.severity], other))
+            ranked = [(_apart(item.finding, items[one].finding), ORDER[items[one].finding.severity], one) for one in possible]
+            parent[number] = min(ranked)[-1]
     under: dict[int, list[Finding]] = defaultdict(list)
     for number in sorted(parent):
         under[_top(number, parent)].append(items[number].finding)
@@ -39,6 +41,24 @@ def folded(items: Sequence[Placed]) -> list[Finding]:
         for number, item in enumerate(items)
         if number not in parent
     ]
+
+
+def _apart(finding: Finding, cause: Finding) -> int:
+    """How far a possible cause stands from a finding: 0 in the same row, 1 a quantity it speaks of, 2 in the same table."""
+    if cause.line is not None and (cause.file, cause.line) == (finding.file, finding.line):
+        return 0
+    if cause.table == "readings" and _speaks_of(finding, cause):
+        return 1
+    return 2 if cause.table == finding.table else 3
+
+
+def _speaks_of(finding: Finding, reading: Finding) -> bool:
+    """Whether a finding has a reading's quantity in its words; one of a bed speaks of the head's quantities only."""
+    quantity = (*reading.row_key.split("/"), "")[1]
+    said = f" {finding.code} {finding.found} {finding.expected} ".replace("-", " ").replace("_", " ").replace(",", " ")
+    if quantity.startswith("head_") and finding.table == "spacings":
+        return finding.code.startswith("head") or f" {quantity.removeprefix('head_')} " in said
+    return finding.table != "spacings" and f" {quantity.replace('_', ' ')} " in said
 
 
 def _top(number: int, parent: dict[int, int]) -> int:

@@ -110,7 +110,8 @@ def _reference(axes: Axes, found: Charted, colours: Theme) -> None:
 
 
 def _names(made: Figure, axes: Axes, found: Charted, colours: Theme, most: int) -> int:
-    """Write the names that find a place; how many did."""
+    """Write the names that find a place; how many did. The axes keep the limits that the places are found by."""
+    axes.set(xlim=axes.get_xlim(), ylim=axes.get_ylim())
     renderer = figure.renderer(made)
     spots = [(x, y) for x, y in axes.transData.transform([(one.x, one.y) for one in found.points]).tolist()]
     texts = []

@@ -87,7 +87,7 @@ def _fill(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> 
         values = found.size - size_over(other.strings, found.corners)
         end = _end_of_scale([abs(one) for column in values.tolist() for one in column if one == one])
         scale = colormaps[colours.diverging], Normalize(-end, end)
-        label = f"local mesh of {shown(bed.name)} less that of {shown(other.name)}, mm"
+        label = f"local mesh of {shown(bed.copy)} less that of {shown(other.copy)}, mm"
     beds.shade(page.bed, bed, found.corners.tolist(), values.tolist(), scale)
     low, high = float(scale[1].vmin or 0.0), float(scale[1].vmax or 0.0)
     steps = 5 if low > 0.0 else 4

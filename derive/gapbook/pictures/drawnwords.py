@@ -90,18 +90,25 @@ def table(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> 
         _rows(page, ["window", "this copy, N/mm", "any copy (±, k = 2)"], _stiffness_rows(bed.stiffness), colours)
         return
     drawn = [one for one in (bed, other) if one is not None]
-    headings = ["window, 67 mm", "mesh, mm (±, k = 2)"]
+    headings = ["window, 67 mm", "mesh of this copy, mm (±, k = 2)"]
+    over = ""
     if other is not None:
-        headings = ["mesh, mm", *(shown(one.name)[:18] for one in drawn)]
+        headings = ["window", *(shown(one.copy)[:18] for one in drawn)]
+        over = "mesh of each copy in 67 mm windows, mm (±, k = 2)"
     scores = [(zone, f"openness_{zone}", 0.1) for zone in ZONES] + [("sides open, %", "side_opening", 100.0)]
-    _rows(page, headings, [[name, *(_figure(one, score, factor) for one in drawn)] for name, score, factor in scores], colours)
+    rows = [[name, *(_figure(one, score, factor) for one in drawn)] for name, score, factor in scores]
+    _rows(page, headings, rows, colours, over)
 
 
-def _rows(page: Page, headings: list[str], rows: list[list[str]], colours: Theme) -> None:
+def _rows(page: Page, headings: list[str], rows: list[list[str]], colours: Theme, over: str = "") -> None:
     axes = _canvas(page)
     left, right = LEFT + (page.width - LEFT) * 0.52, page.width - RIGHT
     places = [left, *(right - COLUMN * place for place in reversed(range(len(headings) - 1)))]
     y = page.below + 4.0
+    if over:
+        drawn = axes.text(right, y, over, fontsize=SMALL_PT, color=colours.quiet, ha="right")
+        figure.fit(page.figure, drawn, right - left)
+        y += 4.0
     axes.plot([left, right], [y + 1.2, y + 1.2], color=colours.quiet, linewidth=0.6)
     for cells in (headings, *rows):
         colour = colours.quiet if cells is headings else colours.ink
@@ -129,14 +136,14 @@ def _figure(bed: DrawnBed, score: str, factor: float) -> str:
 def foot(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> None:
     """How to read the picture, and what to be careful of."""
     axes = _canvas(page)
-    whose = "" if other is None else f" of {shown(bed.specimen_id)}"
+    whose = "" if other is None else f" of {shown(bed.copy)}"
     notes = [f"Drawn from the readings at half size, tip up. Gaps{whose} in mm: mains at y = 0, crosses down the middle."]
     if bed.stiffness is not None:
         notes.append("A model of geometry and tension, not a reading of any machine; shown where a whole ball fits the hoop.")
     elif other is None:
         notes.append("Darker is tighter. The colours mean the same in every picture.")
     else:
-        notes.append(f"Below 0 {shown(bed.name)} is tighter there. Hatched: the other covers less than 80 % of a mesh.")
+        notes.append(f"Below 0 {shown(bed.copy)} is tighter there. Hatched: the other covers less than 80 % of a mesh.")
     y = page.below + FOOT - 9.5
     for note in notes:
         figure.fit(page.figure, axes.text(LEFT, y, note, fontsize=SMALL_PT, color=colours.quiet), page.width - LEFT - RIGHT)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from gapbook.errors import fail
 from gapbook.pictures import figure as paper
+from gapbook.questions.findings import percent_of
 from gapbook.questions.relating import Association, Associations, Points
 from gapbook.screens.text import safe
 
@@ -49,7 +50,7 @@ def plot_relation(found: Associations, out: Path) -> None:
 
 def _foot(found: Associations) -> str:
     marks = "Grey: playtests. Blue: means of frames. Line and fan: the slope and its"
-    return f"{marks} {100 * found.confidence:g} % interval.\n{found.caution} Package {paper.shown(found.package.name)}."
+    return f"{marks} {percent_of(found.confidence)} % interval.\n{found.caution} Package {paper.shown(found.package.name)}."
 
 
 def _panel(axes: Axes, found: Associations, item: Association) -> None:

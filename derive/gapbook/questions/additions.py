@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict
 
 from gapbook.errors import fail
 from gapbook.questions.amounts import NUMBER, amount
-from gapbook.questions.traits import plain
+from gapbook.questions.traits import UNIT_WORDS, plain, unit_factor, unit_names
 from gapbook.science.additions import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
 from gapbook.science.handling import AXIS_MM
@@ -20,6 +20,8 @@ MOST_G = 100.0
 """Most that can be added, all together [g]: beyond it is no longer that frame."""
 LONGEST_MM = 737.0
 """Where nobody stated the length: the longest frame that the ITF Rules of Tennis, Appendix II, allow [mm]."""
+ROUNDING_MM = 2.0
+"""How far beyond a declared length a place may be and still mean the tip [mm]: 27 in (685.8 mm) is declared as 685."""
 GRIP_MM = 180.0
 """Length of a grip from the butt [mm]. Common practice, no source."""
 FIELDS = {
@@ -126,8 +128,14 @@ def _mass(text: str) -> float:
 
 def _place(text: str, length_mm: float | None) -> float:
     found = amount(text, "mm", "the place", "680 mm from the butt")
-    longest = length_mm or LONGEST_MM
-    if found > longest:
-        expected = f"0 to {longest:g} mm from the butt"
+    longest, beyond = (LONGEST_MM, 0.0) if length_mm is None else (length_mm, ROUNDING_MM)
+    if found > longest + beyond:
+        expected = f"0 to {longest:g} mm{_also(longest, text)} from the butt"
         raise fail("off-the-frame", "the place is not on the frame", found=text.strip(), expected=expected)
-    return found
+    return min(found, longest)
+
+
+def _also(longest: float, text: str) -> str:
+    """A length [mm] in the unit of `text` as well, where that is another."""
+    code = unit_names()[_unit_of(text).strip()]
+    return "" if code == "mm" else f" ({longest / float(unit_factor(code)):.4g} {UNIT_WORDS[code][0]})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable
 from functools import cache
@@ -22,9 +23,9 @@ from gapbook.questions.advice_facts import (
     Style,
     facts_of,
 )
-from gapbook.questions.amounts import amount
 from gapbook.questions.answer import PackageName
 from gapbook.questions.question import CONFIDENCE
+from gapbook.questions.retensioning import LEAST_N, MOST_N, identity, tension_of
 from gapbook.science.comparison import Figure
 from gapbook.tables.store import Store
 
@@ -140,16 +141,15 @@ def advise(
 
     GapbookError for unknown names, choices or units, and for a bed against itself.
     """
-    if name == against:
-        raise fail("two-beds", "a bed changes nothing against itself", found=name, fix="Name the frame you know")
     for what, said, choices in (("style", style, Style), ("string", string, String), ("arm", arm, Arm)):
         if said is not None and said not in get_args(choices):
             raise fail("no-choice", f"no such {what}", found=said, expected="one of " + ", ".join(get_args(choices)))
-    pull = None if tension is None else amount(tension, "N", "the tension", "24kg, 53 lb or 235 N")
-    if pull is not None and not pull > 0.0:
-        raise fail("bad-amount", "no bed is strung at this tension", found=repr(tension), expected="e.g. 24kg, 53 lb or 235 N")
+    pull = None if tension is None else tension_of(tension, "the tension", "24kg, 53 lb or 235 N")
     player = Player(style, string, arm, pull)  # type: ignore[arg-type]
     facts = facts_of(store, name, against, player, confidence)
+    bed, other = facts.frame, facts.against
+    if other is not None and identity(bed.kind, bed.name) == identity(other.kind, other.name):
+        raise fail("two-beds", "a bed changes nothing against itself", found=name, fix="Name the frame you know")
     return said_of(facts, PackageName(name=store.package.name, version=store.package.version))
 
 
@@ -175,12 +175,17 @@ def said_of(facts: Facts, package: PackageName) -> Advice:
 
 
 def _statements(spoken: Iterable[Rule], kind: Kind, facts: Facts) -> list[Statement]:
-    other = "" if facts.against is None else facts.against.name
+    names = {
+        "{least}": f"{LEAST_N:.0f}",
+        "{most}": f"{MOST_N:.0f}",
+        "{frame}": facts.frame.name,
+        "{against}": "" if facts.against is None else facts.against.name,
+    }
     return [
         Statement(
             code=rule.code,
             topic=rule.topic,
-            text=rule.text.replace("{frame}", facts.frame.name).replace("{against}", other),
+            text=re.sub(r"\{\w+\}", lambda place: names[place[0]], rule.text),
             on=rule.on or None,
             source=rule.source,
         )

@@ -209,7 +209,7 @@ def _stiffness(store: Store) -> dict[str, Figure]:
 def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Known:
     found: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
     centre, sides, opening = (found.figure(score) for score in COLUMNS)
-    bed = Known(name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
+    bed = Known(found.name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
     if found.kind == "frame":
         return replace(bed, stiffness=stiffness.get(found.frame_id))
     from gapbook.science.mechanics import PULL_N

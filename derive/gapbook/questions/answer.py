@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
 
-from gapbook.questions.question import Question
+from gapbook.questions.question import Question, Relation
 from gapbook.science.comparison import Verdict
 
 if TYPE_CHECKING:
@@ -44,9 +44,18 @@ class Reasons(_Model):
     zone: Annotated[float | None, Field(exclude_if=lambda value: value is None)] = None
 
 
+class Asked(NamedTuple):
+    """A trait that was asked about: its key, its zone if it has zones, and the unit asked in (None: none was named)."""
+
+    trait: str
+    zone: str | None
+    unit: str | None
+
+
 class Entry(_Model):
-    """One frame of an answer, in the zone asked about. The last four are None without a reference; probability is that
-    of the relation asked, None where only ranges or `like` were asked.
+    """One frame of an answer, in the zone asked about. The last four are None without a reference. Difference and why
+    are against the first reference; probability and verdict are those of the relation, of all but `like`, that is least
+    sure. Where only ranges or `like` were asked probability is None, and verdict that of the first relation.
     """
 
     frame_id: str
@@ -61,6 +70,18 @@ class Entry(_Model):
     verdict: Verdict | None = None
     why: Reasons | None = None
     _u_difference_percent: float | None = PrivateAttr(None)
+    _unsure: tuple[Relation, ...] = PrivateAttr(())
+    _asked: tuple[float | None, ...] = PrivateAttr(())
+
+    @property
+    def unsure(self) -> tuple[Relation, ...]:
+        """The relations that are too close to call."""
+        return self._unsure
+
+    @property
+    def asked(self) -> tuple[float | None, ...]:
+        """Values of the answer's `asked` traits [computing units], None where they are not known."""
+        return self._asked
 
     @property
     def u_difference_percent(self) -> float | None:
@@ -69,15 +90,18 @@ class Entry(_Model):
 
 
 class Excluded(_Model):
-    """A clause of the question and how many frames it alone leaves out; `only` counts those that fail nothing else."""
+    """A clause of the question and how many frames it alone leaves out. `only` counts those of them that fail nothing
+    else, `gains` the frames that would match besides if the clause were dropped.
+    """
 
     clause: str
     frames: int
     only: int
+    gains: int = 0
 
 
 class NearMiss(_Model):
-    """A frame that fails one clause only, and how."""
+    """A frame that would match but for one clause, and what it has instead."""
 
     frame_id: str
     clause: str
@@ -114,6 +138,18 @@ class Answer(_Model):
     package: PackageName
     _left_out: LeftOut = PrivateAttr(default_factory=LeftOut.model_construct)
     _counts: Counts = PrivateAttr(Counts(0, 0, 0))
+    _unsure: tuple[Relation, ...] = PrivateAttr(())
+    _asked: tuple[Asked, ...] = PrivateAttr(())
+
+    @property
+    def unsure(self) -> tuple[Relation, ...]:
+        """The relations that leave a frame too close to call, in the question's order."""
+        return self._unsure
+
+    @property
+    def asked(self) -> tuple[Asked, ...]:
+        """Traits that were asked about and that entries do not show otherwise."""
+        return self._asked
 
     @property
     def left_out(self) -> LeftOut:

@@ -6,46 +6,25 @@ Answers are made by `model_construct`: their figures are our own, and a question
 from __future__ import annotations
 
 import math
-from typing import Any, NamedTuple
+from typing import Any
 
 from gapbook.errors import fail
 from gapbook.questions.answer import (
     Answer,
     Counts,
     Entry,
-    Excluded,
-    LeftOut,
-    NearMiss,
     PackageName,
     Reasons,
     Reference,
 )
+from gapbook.questions.judging import Aim, Judged, compared, judge, limiting
+from gapbook.questions.leftout import left_out
 from gapbook.questions.question import Question, Relation
-from gapbook.questions.selection import Selection, selection
+from gapbook.questions.selection import Selection, selection, value_sql
 from gapbook.questions.subjects import IDENTITY, Subject, of_row, score_columns, subject
-from gapbook.questions.traits import ZONE_WORDS
-from gapbook.questions.wording import relation_words
-from gapbook.science.comparison import Difference, Figure, difference, why
+from gapbook.questions.traits import TRAITS, ZONE_WORDS
+from gapbook.science.comparison import why
 from gapbook.tables.store import Store
-
-NEAREST = 5
-"""Near misses named when nothing matches."""
-
-
-class Aim(NamedTuple):
-    """A relation with the bed it refers to."""
-
-    relation: Relation
-    subject: Subject
-    openness: Figure
-
-
-class Judged(NamedTuple):
-    """A frame against the aims: passes, undecided or fails, and which relation it fails first."""
-
-    subject: Subject
-    verdict: str
-    failed: Relation | None
 
 
 def answer(store: Store, question: Question, first: int | None = None) -> Answer:
@@ -60,20 +39,23 @@ def answer(store: Store, question: Question, first: int | None = None) -> Answer
     itself = {aim.subject.frame_id for aim in aims if aim.subject.kind == "frame"}
     candidates = [one for one in _candidates(store, chosen, columns) if one.frame_id not in itself]
     known = [one for one in candidates if all(one.openness(zone) for zone in zones)] if aims else candidates
-    judged = [_judge(one, aims, question.confidence) for one in known]
-    passed = _sorted([item.subject for item in judged if item.verdict == "passes"], aims, question)
-    undecided = _sorted([item.subject for item in judged if item.verdict == "undecided"], aims, question)
+    judged = [item for one in known if not (item := judge(one, aims, question.confidence)).fails]
+    passed = _sorted([item for item in judged if not item.unsure], aims, question)
+    undecided = _sorted([item for item in judged if item.unsure], aims, question)
     matches = passed[: question.limit]
     result = Answer.model_construct(
         question=question,
         reference=_reference(aims),
         searched=_searched(store, itself),
-        matches=[_entry(one, aims, question) for one in matches[:first]],
-        undecided=[_entry(one, aims, question) for one in undecided[:first]],
+        matches=[_entry(one, aims, question, len(chosen.asked)) for one in matches[:first]],
+        undecided=[_entry(one, aims, question, len(chosen.asked)) for one in undecided[:first]],
         package=PackageName.model_construct(name=store.package.name, version=store.package.version),
     )
     result._counts = Counts(len(passed), len(matches), len(undecided))
-    result._left_out = _left_out(store, chosen, aims, judged, len(candidates) - len(known), itself, not passed)
+    result._unsure = tuple(one for one in question.relations if any(one in item.unsure for item in undecided))
+    result._asked = chosen.asked
+    unknown = len(candidates) - len(known)
+    result._left_out = left_out(store, chosen, aims, question.confidence, itself, unknown, not passed)
     return result
 
 
@@ -93,10 +75,17 @@ def _aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
 
 def _candidates(store: Store, chosen: Selection, columns: list[str]) -> list[Subject]:
     where = " AND ".join(clause.condition for clause in chosen.clauses) or "true"
-    picked = ", ".join(f"s.{column}" for column in (*IDENTITY, *columns))
+    asked = [value_sql(TRAITS[one.trait], one.zone) for one in chosen.asked]
+    picked = ", ".join([*(f"s.{column}" for column in (*IDENTITY, *columns)), *asked])
     order = chosen.order or "s.frame_id"
     rows = store.rows(f"SELECT {picked} FROM {chosen.source} WHERE {where} ORDER BY {order}")
-    return [of_row(row, columns) for row in rows]
+    names = [*columns, *(_asked(number) for number in range(len(asked)))]
+    return [of_row(row, names) for row in rows]
+
+
+def _asked(number: int) -> str:
+    """Under which name a subject has the value of a trait that was asked about."""
+    return f"asked {number}"
 
 
 def _searched(store: Store, itself: set[str]) -> int:
@@ -104,46 +93,24 @@ def _searched(store: Store, itself: set[str]) -> int:
     return int(count)
 
 
-def _compared(one: Subject, aim: Aim) -> Difference | None:
-    openness = one.openness(aim.relation.zone)
-    return None if openness is None else difference(openness, aim.openness)
-
-
-def _holds(found: Difference, relation: Relation, confidence: float) -> bool | None:
-    """Whether a relation holds; None where it is too close to call."""
-    if relation.kind == "like":
-        return abs(found.percent) <= float(relation.within_percent)
-    verdict = found.verdict(confidence)
-    if verdict == "too close to call":
-        return None
-    return (verdict == "tighter") == (relation.kind == "tighter")
-
-
-def _judge(one: Subject, aims: list[Aim], confidence: float) -> Judged:
-    undecided = False
-    for aim in aims:
-        found = _compared(one, aim)
-        held = False if found is None else _holds(found, aim.relation, confidence)
-        if held is False:
-            return Judged(one, "fails", aim.relation)
-        undecided = undecided or held is None
-    return Judged(one, "undecided" if undecided else "passes", None)
-
-
-def _sorted(found: list[Subject], aims: list[Aim], question: Question) -> list[Subject]:
+def _sorted(found: list[Judged], aims: list[Aim], question: Question) -> list[Judged]:
     """In the order asked; the selection came in that order already where it is one of traits or names."""
     by = question.order.by if question.order is not None else None
     if by is None:
-        zone = question.zone
-        return sorted(found, key=lambda one: (one.values.get(f"openness_{zone}") or math.inf, one.frame_id))
+        column = f"openness_{question.zone}"
+        return sorted(found, key=lambda one: (one.subject.values.get(column) or math.inf, one.subject.frame_id))
     if by == "closest":
-        gaps = {one.frame_id: _compared(one, aims[0]) for one in found}
-        return sorted(found, key=lambda one: (abs(gap.log) if (gap := gaps[one.frame_id]) else math.inf, one.frame_id))
+        return sorted(found, key=lambda one: (_apart(one.subject, aims[0]), one.subject.frame_id))
     return found
 
 
-def _entry(one: Subject, aims: list[Aim], question: Question) -> Entry:
-    zone = question.zone
+def _apart(one: Subject, aim: Aim) -> float:
+    gap = compared(one, aim)
+    return math.inf if gap is None else abs(gap.log)
+
+
+def _entry(judged: Judged, aims: list[Aim], question: Question, asked: int) -> Entry:
+    one, zone = judged.subject, question.zone
     openness = one.openness(zone)
     entry: dict[str, Any] = {
         "frame_id": one.frame_id,
@@ -154,20 +121,19 @@ def _entry(one: Subject, aims: list[Aim], question: Question) -> Entry:
         "openness": openness.value if openness else None,
         "u_openness": openness.u if openness else None,
     }
-    found = _compared(one, aims[0]) if aims else None
-    if found is None:
-        return Entry.model_construct(None, **entry)
-    kind = aims[0].relation.kind
-    probability = None if kind == "like" else found.tighter if kind == "tighter" else 1.0 - found.tighter
-    made = Entry.model_construct(
-        None,
-        **entry,
-        difference_percent=found.percent,
-        probability=probability,
-        verdict=found.verdict(question.confidence),
-        why=reasons(one, aims[0].subject, zone),
-    )
-    made._u_difference_percent = found.u_percent
+    found = compared(one, aims[0]) if aims else None
+    if found is not None:
+        probability, limit = limiting(one, aims) or (None, found)
+        entry |= {
+            "difference_percent": found.percent,
+            "probability": probability,
+            "verdict": limit.verdict(question.confidence),
+            "why": reasons(one, aims[0].subject, zone),
+        }
+    made = Entry.model_construct(None, **entry)
+    made._u_difference_percent = None if found is None else found.u_percent
+    made._unsure = judged.unsure
+    made._asked = tuple(one.values[_asked(number)] for number in range(asked))
     return made
 
 
@@ -195,49 +161,3 @@ def _reference(aims: list[Aim]) -> Reference | None:
         u_openness=aim.openness.u,
         basis=aim.subject.basis,
     )
-
-
-def _left_out(
-    store: Store,
-    chosen: Selection,
-    aims: list[Aim],
-    judged: list[Judged],
-    unknown: int,
-    itself: set[str],
-    nothing: bool,
-) -> LeftOut:
-    """How many frames each clause leaves out, and, where nothing matches, the frames that only just fail."""
-    passing = [clause.condition for clause in chosen.clauses]
-    excluded, near = [], []
-    others = "NOT list_contains(?, s.frame_id)"
-    if passing:
-        fails = [f"CAST(NOT {condition} AS INTEGER)" for condition in passing]
-        total = " + ".join(fails)
-        picked = ", ".join(f"sum({one}), sum(CASE WHEN {one} = 1 AND {total} = 1 THEN 1 ELSE 0 END)" for one in fails)
-        (counts,) = store.rows(f"SELECT {picked} FROM {chosen.source} WHERE {others}", [sorted(itself)])
-        for number, clause in enumerate(chosen.clauses):
-            frames, only = (int(count or 0) for count in counts[2 * number : 2 * number + 2])
-            excluded.append(Excluded.model_construct(clause=clause.words, frames=frames, only=only))
-            if nothing and only:
-                rest = " AND ".join(one for one in passing if one != clause.condition) or "true"
-                rows = store.rows(
-                    f"SELECT s.frame_id, {clause.shown} FROM {chosen.source} "
-                    f"WHERE {others} AND NOT {clause.condition} AND {rest} ORDER BY s.frame_id LIMIT {NEAREST}",
-                    [sorted(itself)],
-                )
-                near += [NearMiss.model_construct(frame_id=name, clause=clause.words, found=str(found)) for name, found in rows]
-    for aim in aims:
-        failing = [item for item in judged if item.failed is aim.relation]
-        words = relation_words(aim.relation)
-        excluded.append(Excluded.model_construct(clause=words, frames=len(failing), only=len(failing)))
-        if nothing:
-            near = _near_relation(failing, aim, words) + near
-    return LeftOut.model_construct(clauses=tuple(excluded), unknown_zone=unknown, near_misses=tuple(near[:NEAREST]))
-
-
-def _near_relation(failing: list[Judged], aim: Aim, words: str) -> list[NearMiss]:
-    found = [(item.subject.frame_id, _compared(item.subject, aim)) for item in failing]
-    near = sorted((abs(gap.percent), name, gap.percent) for name, gap in found if gap is not None)
-    return [
-        NearMiss.model_construct(frame_id=name, clause=words, found=f"{percent:+.1f} %") for _, name, percent in near[:NEAREST]
-    ]

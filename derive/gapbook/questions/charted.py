@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 from gapbook.errors import fail
-from gapbook.questions.subjects import unknown
+from gapbook.questions.subjects import spellings, unknown
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, Trait, plain, trait_names, unit_factor, zone_names
 from gapbook.tables.schemas import Field
 from gapbook.tables.store import Store, quoted
@@ -17,6 +18,11 @@ COVERAGE = 2.0
 BY_FRAME = ("scores", "handling", "mechanics", "frames")
 """Tables with one row a frame, whose figures can be named by their column."""
 OFFERED = 4
+"""Names offered for one that is unknown."""
+ALIKE = 0.6
+"""Share of letters in order from which two names are spelt alike (difflib's ratio)."""
+_NO_NAMES = ("n", "per", "mm", "g", "cm2", "of", "the", "in", "at", "on")
+"""Words of units and between others, which two names do not share."""
 _SYSTEMS = {
     "metric": ("mm", "cm2", "g", "kg.cm2", "N"),
     "imperial": ("[in_i]", "[sin_i]", "[oz_av]", "kg.cm2", "[lbf_av]"),
@@ -87,7 +93,7 @@ def charted(store: Store, x: str, y: str, against: str | None = None, units: str
 
 def axis(store: Store, text: str, units: str | None = None) -> Axis:
     """The axis called `text`: a trait as questions name it, with its zone, or a column of BY_FRAME. GapbookError if neither."""
-    asked = " ".join(plain(text).replace("_", " ").replace("-", " ").split())
+    asked = _folded(text)
     for table in BY_FRAME:
         if table in store.package.resources:
             for field in store.package.schema(table).fields:
@@ -95,7 +101,9 @@ def axis(store: Store, text: str, units: str | None = None) -> Axis:
                     return _of_column(table, field)
     found = _trait(asked)
     if found is None:
-        near = difflib.get_close_matches(asked, [*trait_names(), *_columns(store)], OFFERED, 0.5)
+        if asked in (stiffness := _stiffness(store)):
+            return _of_column("mechanics", stiffness[asked])
+        near = nearest(store, asked)
         fix = "Nearest: " + ", ".join(near) if near else "Try: centre mesh, head area, swingweight, side opening"
         raise fail("unknown-trait", "no trait or column of this name", found=text, fix=fix)
     trait, zone = found
@@ -109,11 +117,58 @@ def axis(store: Store, text: str, units: str | None = None) -> Axis:
     return Axis(title, words, trait.table, column, trait.factor / factor, trait.offset)
 
 
+def _folded(text: str) -> str:
+    """A name as it is compared: in lower case, its words apart."""
+    return " ".join(plain(text).replace("_", " ").replace("-", " ").split())
+
+
+def _stiffness(store: Store) -> dict[str, Field]:
+    """The columns of modelled stiffness by what they can be called: "ZONE stiffness", the centre's "stiffness" as well."""
+    if "mechanics" not in store.package.resources:
+        return {}
+    schema = store.package.schema("mechanics")
+    columns = {field.name: field for field in schema.fields}
+    found = {}
+    for word, zone in {**zone_names(), "": "centre"}.items():
+        if (field := columns.get(f"stiffness_{zone}_n_per_mm")) is not None:
+            found[_folded(f"{word} stiffness")] = found[_folded(f"stiffness {word}")] = field
+    return found
+
+
+def nearest(store: Store, asked: str) -> list[str]:
+    """Names that `asked` may mean, one a figure: those that share a word with it, the centre's first, then those spelt
+    like it.
+    """
+    usual: dict[str, str] = {}
+    words = {word for word in asked.split() if word not in _NO_NAMES}
+    ranked = []
+    for place, (name, figure) in enumerate(_called(store)):
+        usual.setdefault(figure, name)
+        folded = _folded(name)
+        shared = len(words & set(folded.split()))
+        ratio = difflib.SequenceMatcher(None, folded, asked).ratio()
+        if shared or ratio >= ALIKE:
+            ranked.append((-shared, shared > 0 and "centre" not in folded.split(), -ratio, place, figure))
+    return [usual[figure] for figure in dict.fromkeys(figure for *_, figure in sorted(ranked))][:OFFERED]
+
+
+def _called(store: Store) -> list[tuple[str, str]]:
+    """Every name that an axis can be asked for by, a figure's usual one first, with its column, or the trait that is a
+    multiple of one.
+    """
+    names = []
+    for name, (trait, *_) in trait_names().items():
+        column = trait.column_in(trait.zones[0] if trait.zones else None)
+        names.append((name if trait.key != "head_area" else "head area", column if trait.factor == 1.0 else trait.key))
+    names += [(name, field.name) for name, field in _stiffness(store).items()]
+    return names + [(name, name) for name in _columns(store)]
+
+
 def _trait(words: str) -> tuple[Trait, str | None] | None:
     """The trait that `words` name, with the zone among them or its first."""
-    names = {" ".join(plain(name).replace("-", " ").split()): found for name, found in trait_names().items()}
-    names |= {key.replace("_", " "): (trait,) for key, trait in TRAITS.items()}
-    zones = {" ".join(name.replace("-", " ").split()): zone for name, zone in zone_names().items()}
+    names = {_folded(name): found for name, found in trait_names().items()}
+    names |= {_folded(key): (trait,) for key, trait in TRAITS.items()}
+    zones = {_folded(name): zone for name, zone in zone_names().items()}
     if words in names:
         trait = names[words][0]
         return trait, trait.zones[0] if trait.zones else None
@@ -175,8 +230,19 @@ def _expanded(u: float | None) -> float | None:
 
 
 def _reference(store: Store, points: tuple[Point, ...], against: str | None) -> str | None:
-    if against is None or any(point.frame_id == against for point in points):
-        return against
-    if store.rows(f"SELECT 1 FROM {quoted('scores')} WHERE frame_id = ?", [against]):
-        raise fail("reference-blank", f"{against} has no value for one of the two", fix="Mark another frame")
+    if against is None:
+        return None
+    drawn = {point.frame_id for point in points}
+    copies = f"SELECT frame_id FROM {store.load('specimens', ['specimen_id', 'frame_id'])} WHERE specimen_id = ?"
+    for name in spellings(against):
+        if name in drawn:
+            return name
+        if store.rows(f"SELECT 1 FROM {quoted('scores')} WHERE frame_id = ?", [name]):
+            raise fail("reference-blank", f"{name} has no value for one of the two", fix="Mark another frame")
+        if frames := store.rows(copies, [name]):
+            fix = f"--against {frames[0][0]}"
+            raise fail("not-a-frame", "a chart marks frames, and this is a copy of one", found=name, fix=fix)
+    if Path(against).is_dir():
+        fix = "Name the frame of which you measured a copy"
+        raise fail("not-a-frame", "a chart marks frames, and this is a folder", found=against, fix=fix)
     raise unknown(store, against)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pydantic import BaseModel, ConfigDict
 
 from gapbook.errors import fail
 from gapbook.questions.answer import PackageName
+from gapbook.questions.portrait import is_derived
 from gapbook.questions.question import CONFIDENCE
 from gapbook.questions.subjects import Subject, all_score_columns, subject
-from gapbook.questions.traits import ZONES
+from gapbook.questions.traits import ZONES, plain, zone_names
 from gapbook.science.comparison import Part, Verdict, difference, why
 from gapbook.tables.store import Store
 
@@ -116,12 +118,9 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
 
     GapbookError for fewer than two, an unknown one, an unknown zone, or a zone nobody measured.
     """
-    if where not in ZONES:
-        raise fail("wrong-zone", "no such zone", found=where, expected="one of " + ", ".join(ZONES))
-    if len(set(names)) < 2 or len(set(names)) < len(names):
-        raise fail("two-beds", "a comparison needs two different beds", found=", ".join(names) or "none")
+    where = _zone(where)
     columns = list(dict.fromkeys([*all_score_columns(), *(c for name in TOLD for c in (name, "u_" + name))]))
-    subjects = [subject(store, name, columns) for name in names]
+    subjects = _different(store, names, columns)
     first, *others = subjects
     zones = [where, *(zone for zone in ZONES if zone != where)]
     contrasts = [found for one in others for zone in zones if (found := _contrast(one, first, zone, confidence))]
@@ -143,9 +142,26 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
     )
 
 
+def _zone(where: str) -> str:
+    """The zone that the question language knows by these words."""
+    zone = zone_names().get(plain(where).strip())
+    if zone is None:
+        raise fail("wrong-zone", "no such zone", found=where, expected="one of " + ", ".join(ZONES))
+    return zone
+
+
+def _different(store: Store, names: list[str], columns: list[str]) -> list[Subject]:
+    """The beds called `names`, two or more, none of them twice under whatever spelling or path."""
+    found = [subject(store, name, columns) for name in names] if len(set(names)) > 1 else []
+    beds = {str(Path(one.name).resolve()) if one.kind == "folder" else one.name for one in found}
+    if len(beds) < 2 or len(beds) < len(names):
+        raise fail("two-beds", "a comparison needs two different beds", found=", ".join(names) or "none")
+    return found
+
+
 def _handling(store: Store, frames: list[str]) -> dict[str, dict[str, float | str | bool | None]]:
     """The rows of handling.csv of these frames, where it has been derived."""
-    if "handling" not in store.package.resources or not store.package.path("handling").is_file():
+    if not is_derived(store.package, "handling"):
         return {}
     columns = store.package.schema("handling").names
     marks = ", ".join("?" * len(frames))

@@ -56,7 +56,7 @@ def _share_values(settled: tuple[Range, ...]) -> None:
 
 
 def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
-    """Relations without doubles, by zone, kind and reference, of two `like` the closer [GapbookError contradiction]."""
+    """Relations without doubles, as they were named, of two `like` the closer [GapbookError contradiction]."""
     settled: dict[tuple[int, int, str], Relation] = {}
     for one in relations:
         key = (ZONES.index(one.zone), _KIND_ORDER[one.kind], one.reference)
@@ -66,7 +66,7 @@ def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
     for zone, kind, reference in settled:
         if kind == _KIND_ORDER["tighter"] and (zone, _KIND_ORDER["more_open"], reference) in settled:
             raise _contradiction(f"nothing is both tighter and more open than {reference} in the same place")
-    return tuple(settled[key] for key in sorted(settled))
+    return tuple(settled.values())
 
 
 def settle_patterns(ranges: tuple[Range, ...], patterns: Iterable[Pattern]) -> tuple[Pattern, ...]:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.portrait import Portrait, Row, portrait
-from gapbook.questions.subjects import unknown
+from gapbook.questions.subjects import spellings, unknown
 from gapbook.science.meshes import Hoop, Strings, windows
 from gapbook.tables.bedlines import bed_lines
 from gapbook.tables.package import Package
@@ -49,6 +49,22 @@ class DrawnBed:
     stiffness: StiffnessMap | None
     contributed: bool
 
+    @property
+    def copy(self) -> str:
+        """What its readings are called: the specimen, told apart where they come from a folder."""
+        return f"{self.specimen_id} (folder)" if self.contributed else self.specimen_id
+
+
+def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
+    """Two copies to lay over each other. GapbookError as of `drawn_bed`, or where both are the same one."""
+    first, second = drawn_bed(store, name), drawn_bed(store, other)
+    if first.copy == second.copy:
+        raise fail(
+            "two-beds", "two different copies are laid over each other, and these are one",
+            found=f"{name} and {other}: {first.specimen_id}", fix="Name another frame or copy after --with",
+        )  # fmt: skip
+    return first, second
+
 
 def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
     """The copy called `name`, of a frame called so the first one measured, or the one in a contribution's folder; with its
@@ -64,7 +80,7 @@ def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
         return _of_folder(store.package, name, struck)
     bed = _bed_of(store, found, name)
     specimen = next(row for row in found.specimens if row["specimen_id"] == bed["specimen_id"])
-    named = name == found.frame["frame_id"]
+    named = found.frame["frame_id"] in spellings(name)
     return _drawn(store.package, name, (found.frame, specimen, bed, found.scores if named else None), struck)
 
 
@@ -131,9 +147,9 @@ def _mechanics_row(package: Package, frame_id: str) -> Row | None:
 
 
 def _bed_of(store: Store, found: Portrait, name: str) -> Row:
-    if name != found.frame["frame_id"]:
+    if found.frame["frame_id"] not in spellings(name):
         for row in found.beds:
-            if row["specimen_id"] == name:
+            if row["specimen_id"] in spellings(name):
                 return row
         raise unknown(store, name)
     if not found.beds:

@@ -24,7 +24,7 @@ class Teller(NamedTuple):
         low, slope, high = figures(found.low, found.slope, found.high)
         unit = f"{self.outcome.unit} " if self.outcome.unit not in ("", "1") else ""
         per = f"{unit}for each {trait.unit if trait.unit not in ('', '1') else 'unit'} more"
-        interval = f"({100 * self.confidence:g} % interval {low} to {high})"
+        interval = f"({percent_of(self.confidence)} % interval {low} to {high})"
         held, outcome = self._held(), self.outcome.name
         if verdict in ("rises", "falls"):
             return f"{held}{outcome} {verdict} with {trait.name}: by {slope.removeprefix('−')} {per} {interval}."
@@ -47,6 +47,12 @@ class Teller(NamedTuple):
 
 def _listed(names: tuple[str, ...]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def percent_of(confidence: float) -> str:
+    """A confidence below 1 in percent, with as many digits as keep it below 100."""
+    texts = (f"{100.0 * confidence:.{digits}g}" for digits in range(6, 18))
+    return next((text for text in texts if text != "100"), "100")
 
 
 def figures(low: float, slope: float, high: float) -> tuple[str, str, str]:

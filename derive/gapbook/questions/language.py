@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise, takewhile
 from typing import TYPE_CHECKING, Any
@@ -65,7 +65,8 @@ def parse(text: str) -> Question:
             if part is not None:
                 draft.add(part)
         except GapbookError as error:
-            problems.append(_problem(clause, error.problems[0], offering=len(problems) < _MOST_OFFERED))
+            found = _problem(clause, error.problems[0], offering=len(problems) < _MOST_OFFERED)
+            problems.append(_in_company(found, clause, clauses, text))
     if not problems:
         try:
             return draft.question()
@@ -160,6 +161,38 @@ def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProbl
         end=end,
         offers=offers,
     )
+
+
+def _in_company(problem: ClauseProblem, clause: Clause, clauses: list[Clause], text: str) -> ClauseProblem:
+    """The problem with its offers made to fit what the other clauses of `text` say."""
+    place = clauses.index(clause)
+    beside = (*clauses[place + 1 : place + 2], *clauses[max(place - 1, 0) : place])
+    if problem.code == "unknown-clause" and problem.offers:
+        for other in beside:
+            if (both := _sharing(clause, other)) is not None:
+                start, end = min(clause.start, other.start), max(clause.end, other.end)
+                return replace(problem, found=text[start:end], fix=f"Nearest: {both}", start=start, end=end, offers=(both,))
+    offers = tuple(_with_a_reference(offer, clauses) for offer in problem.offers)
+    return problem if offers == problem.offers else replace(problem, fix="Nearest: " + "; ".join(offers), offers=offers)
+
+
+def _sharing(clause: Clause, other: Clause) -> str | None:
+    """The two clauses in canonical words where the first leaves its reference to the other; else None."""
+    reference = next((token.text for token in tokens(other.text) if token.kind == "REF"), None)
+    if reference is None or any(token.kind == "REF" for token in tokens(clause.text)):
+        return None
+    whole = (_understood(f"{one} than {reference}") for one in respelt(clause.text))
+    words, others = next((one for one in whole if one is not None), None), _understood(other.text)
+    if words is None or others is None:
+        return None
+    return _understood(f"{words}, {others}" if clause.start < other.start else f"{others}, {words}")
+
+
+def _with_a_reference(offer: str, clauses: list[Clause]) -> str:
+    """An order by closeness with a frame to be close to, where no clause names one."""
+    if offer != "closest first" or any(token.kind == "REF" for clause in clauses for token in tokens(clause.text)):
+        return offer
+    return f"like FRAME, {offer}"
 
 
 def _tree(significant: list[Token]) -> Tree[Any]:

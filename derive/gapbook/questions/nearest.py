@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import cache
 
+from gapbook.questions.comparatives import NUMBER, is_reference, otherwise
+from gapbook.questions.relations import LIKE_PERCENT, MOST_FRAMES
 from gapbook.questions.tokens import tokens
 from gapbook.questions.traits import TRAITS, plain
 from gapbook.questions.vocabulary import words
@@ -35,9 +37,8 @@ _MOST_TRIES = 48
 _MOST_RESPELLINGS = 24
 _MOST_WORDS = 16
 _FRAME = "FRAME"
-_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
-_REFERENCE = re.compile(r"[a-z0-9]*[a-z][a-z0-9]*-[a-z0-9-]+|[./].+")
 _USUAL = ("95-98 sq in", "16 mains", "tighter than FRAME")
+_YEARS = range(1900, 2101)
 _NOT_MENDED = ("contradiction", "no-reference", "open-quotation", "number-out-of-range", "bad-reference")
 _BEFORE_A_REFERENCE = ("than", "then", "like", "of")
 
@@ -48,10 +49,11 @@ def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
     if code in _NOT_MENDED or len(line) > _LONGEST_LIKENED:
         return ()
     if code in _MENDERS:
-        canonical = code not in ("no-unit", "no-side", "no-trait")
+        canonical = code not in ("no-unit", "no-side", "no-trait", "bad-percent")
         return _tried(_MENDERS[code](plain(line)), understood, canonical=canonical)
     return (
-        _tried(respelt(line), understood)
+        _tried(otherwise(plain(line)), understood, canonical=False)
+        or _tried(respelt(line), understood)
         or _tried(_with_commas(plain(line), understood), understood)
         or _tried(_likened(plain(line)), understood, canonical=False)
         or _USUAL
@@ -118,21 +120,20 @@ def _with_commas(line: str, understood: Understood) -> Iterator[str]:
 
 
 def _likened(line: str) -> Iterator[str]:
-    """The templates nearest to the clause, with its own numbers and reference where they fit."""
-    likes = difflib.get_close_matches(_skeleton(line), _skeletons(), n=OFFERS, cutoff=0.55)
-    numbers = _NUMBER.findall(line)
-    reference = next((word for word in reversed(line.split(" ")) if _REFERENCE.fullmatch(word)), _FRAME)
-    for skeleton in likes:
-        template = _skeletons()[skeleton]
-        if len(_NUMBER.findall(template)) == len(numbers):
-            fitting = iter(numbers)
-            template = _NUMBER.sub(lambda _: next(fitting), template)  # noqa: B023
+    """The templates nearest to the clause that have room for its numbers, with these and its reference put in."""
+    skeleton = _skeleton(line)
+    numbers = NUMBER.findall(" ".join(word for word in line.split(" ") if not is_reference(word)))
+    fits = [one for one in _skeletons() if not numbers or one.count("0") == len(numbers)]
+    reference = next((word for word in reversed(line.split(" ")) if is_reference(word)), _FRAME)
+    for like in difflib.get_close_matches(skeleton, fits, n=OFFERS, cutoff=0.55):
+        fitting = iter(numbers or NUMBER.findall(_skeletons()[like]))
+        template = NUMBER.sub(lambda _: next(fitting), _skeletons()[like])  # noqa: B023
         yield template.replace(_FRAME, reference)
 
 
 def _skeleton(line: str) -> str:
     """A clause with its numbers and ids made alike."""
-    return _NUMBER.sub("0", " ".join("frame" if _REFERENCE.fullmatch(word) else word for word in line.split(" ")))
+    return NUMBER.sub("0", " ".join("frame" if is_reference(word) else word for word in line.split(" ")))
 
 
 @cache
@@ -147,6 +148,8 @@ def _without(line: str, kinds: tuple[str, ...]) -> str:
 
 def _with_another_unit(line: str) -> Iterator[str]:
     """The clause with the usual unit, or where nothing else is named with any that fits."""
+    if line.startswith("within "):
+        yield re.sub(r"^within ([0-9.]+).* of ", r"within \1% of ", line)
     bare = _without(line, ("UNIT", "UNKNOWN"))
     yield bare
     if not any(token.kind == "TRAIT" for token in tokens(bare)):
@@ -154,8 +157,9 @@ def _with_another_unit(line: str) -> Iterator[str]:
 
 
 def _with_a_unit(line: str) -> Iterator[str]:
-    """A bare number with the units and traits that numbers of its size usually have."""
-    largest = max((Decimal(number) for number in _NUMBER.findall(line)), default=Decimal(0))
+    """A bare number with the units and traits that numbers of its size usually have; those like years are years."""
+    numbers = [Decimal(number) for number in NUMBER.findall(line)]
+    largest = max(numbers, default=Decimal(0))
     named = any(token.kind == "TRAIT" for token in tokens(line))
     if named and largest <= 40:
         yield from (f"{line} points head light", f"{line} points head heavy")
@@ -165,6 +169,8 @@ def _with_a_unit(line: str) -> Iterator[str]:
         yield from (f"{line} mains", f"{line} crosses", f"{line} points head light")
     elif largest <= 200:
         yield from (f"{line} sq in", f"openness {line}")
+    elif all(number in _YEARS for number in numbers):
+        yield f"released {line}"
     else:
         yield from (f"{line} g", f"{line} kg cm2", f"{line} cm2")
 
@@ -183,10 +189,10 @@ def _with_a_trait(line: str) -> Iterator[str]:
 
 def _turned(line: str) -> Iterator[str]:
     """A range with its two numbers changed over."""
-    numbers = _NUMBER.findall(line)
+    numbers = NUMBER.findall(line)
     if len(numbers) == 2:
         swapped = iter(reversed(numbers))
-        yield _NUMBER.sub(lambda _: next(swapped), line)
+        yield NUMBER.sub(lambda _: next(swapped), line)
 
 
 def _anywhere(line: str) -> Iterator[str]:
@@ -195,11 +201,34 @@ def _anywhere(line: str) -> Iterator[str]:
 
 def _whole(line: str) -> Iterator[str]:
     for rounding in (ROUND_FLOOR, ROUND_CEILING):
-        yield _NUMBER.sub(lambda found: str(Decimal(found[0]).to_integral_value(rounding)), line)  # noqa: B023
+        yield NUMBER.sub(lambda found: str(Decimal(found[0]).to_integral_value(rounding)), line)  # noqa: B023
 
 
 def _positive(line: str) -> Iterator[str]:
     yield re.sub(r"(^|[^0-9])-(?=[0-9])", r"\1", line)
+
+
+def _with_a_limit(line: str) -> Iterator[str]:
+    """The whole numbers from 1 on that are nearest to the limit."""
+    found = re.search(r"-?[0-9]+(?:\.[0-9]+)?", line)
+    number = min(max(Decimal(found[0]) if found else Decimal(1), Decimal(1)), Decimal(MOST_FRAMES))
+    yield from (f"top {number.to_integral_value(rounding):f}" for rounding in (ROUND_FLOOR, ROUND_CEILING))
+
+
+def _with_a_confidence(line: str) -> Iterator[str]:
+    """The number as a percentage where it can be one, else the usual confidence, or a high one where all was asked."""
+    number = Decimal((NUMBER.findall(line) or ["0"])[0])
+    whole = number == 1 or number >= 100
+    yield f"{number if 50 < number < 100 else 99 if whole else 95}% confidence"
+
+
+def _with_a_percentage(line: str) -> Iterator[str]:
+    for percent in (100, LIKE_PERCENT) if max(map(Decimal, NUMBER.findall(line)[:1])) > 100 else (LIKE_PERCENT,):
+        yield re.sub(r"^(.*?within) [-0-9.]+", rf"\1 {percent}", line)
+
+
+def _with_a_pattern(_: str) -> Iterator[str]:
+    yield from ("16x19", "18x20")
 
 
 _MENDERS: dict[str, Callable[[str], Iterator[str]]] = {
@@ -213,4 +242,8 @@ _MENDERS: dict[str, Callable[[str], Iterator[str]]] = {
     "empty-range": _turned,
     "not-whole": _whole,
     "negative": _positive,
+    "bad-limit": _with_a_limit,
+    "bad-confidence": _with_a_confidence,
+    "bad-percent": _with_a_percentage,
+    "bad-pattern": _with_a_pattern,
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 
 from pydantic import ValidationError
@@ -29,6 +30,10 @@ BASES = {"measured": True, "any": False}
 """What `--basis` takes, and whether only measured frames are meant."""
 
 
+_NAMES = {"tighter": "--tighter-than", "more_open": "--more-open-than", "like": "--like"}
+"""The option of each kind of relation."""
+
+
 class Reading:
     """Reads options one by one and gathers what is wrong with them."""
 
@@ -40,19 +45,19 @@ class Reading:
         if self._problems:
             raise GapbookError(*self._problems)
 
-    def _refuse(self, error: GapbookError) -> None:
-        self._problems += error.problems
+    def _refuse(self, error: GapbookError, option: str = "", text: str | None = None) -> None:
+        """Take in what is wrong, with the option it was given to and its text where nothing else is said to be found."""
+        self._problems += [
+            replace(one, message=f"{option}: {one.message}" if option else one.message, found=one.found or text)
+            for one in error.problems
+        ]
 
     def range(self, trait: str, text: str) -> Range | None:
         """A range such as `95..98`, `..98`, `95..` or `97`, and a unit."""
         try:
             return measured_range(trait_names()[TRAITS[trait].title], None, _ends(text), usual_unit=True)
         except GapbookError as error:
-            name = TRAITS[trait].title.replace(" ", "-")
-            self._problems += [
-                Problem(one.code, f"--{name}: {one.message}", one.place, one.found or text, one.expected, one.fix)
-                for one in error.problems
-            ]
+            self._refuse(error, f"--{TRAITS[trait].title.replace(' ', '-')}", text)
             return None
 
     def relations(self, references: Mapping[str, Iterable[str] | str], where: str) -> tuple[Relation, ...]:
@@ -68,7 +73,7 @@ class Reading:
                     name = reference_text(text)
                     found.append(Relation(kind=kind, zone=zone_names()[where.lower()], reference=name))  # type: ignore[arg-type]
                 except GapbookError as error:
-                    self._refuse(error)
+                    self._refuse(error, _NAMES[kind])
         return tuple(found)
 
     def patterns(self, texts: Iterable[str] | str) -> tuple[Pattern, ...]:
@@ -78,7 +83,7 @@ class Reading:
             try:
                 found.append(_pattern(text))
             except GapbookError as error:
-                self._refuse(error)
+                self._refuse(error, "--pattern")
         return tuple(found)
 
     def order(self, sort: str | None, where: str, related: bool) -> Order | None:
@@ -87,21 +92,22 @@ class Reading:
         asked = None if related or zone == "centre" else zone
         if sort is None:
             return None if asked is None else Order(by="openness", zone=asked)  # type: ignore[arg-type]
-        if sort not in SORTS:
+        if sort.lower() not in SORTS:
             self._refuse(fail("unknown-sort", "--sort does not take this", found=sort, expected=", ".join(SORTS)))
             return None
-        by, descending = SORTS[sort]
+        by, descending = SORTS[sort.lower()]
         if asked is not None and by != "openness":
-            message = "--where has nothing to look at here"
-            self._refuse(fail("no-reference", message, fix="Add --tighter-than, --like or --sort tightest"))
+            message = f"--where {asked} changes nothing here: --sort {sort} is of the whole frame, and nothing is compared"
+            fix = "Leave out --where, sort by tightest or open, or add --tighter-than, --more-open-than or --like"
+            self._refuse(fail("no-reference", message, fix=fix))
             return None
         return Order(by=by, zone=asked, descending=descending)  # type: ignore[arg-type]
 
     def basis(self, text: str) -> bool:
         """Whether only measured frames are meant."""
-        if text not in BASES:
+        if text.lower() not in BASES:
             self._refuse(fail("unknown-basis", "--basis does not take this", found=text, expected=" or ".join(BASES)))
-        return BASES.get(text, False)
+        return BASES.get(text.lower(), False)
 
 
 def _ends(text: str) -> Ends:
@@ -136,7 +142,10 @@ def _pattern(text: str) -> Pattern:
     words = tokens(text)
     if [token.kind for token in words] == ["NUMBER", "BY", "NUMBER"]:
         return pattern_of(words[0].text, words[2].text)
-    raise fail("bad-pattern", "this is not a string pattern", found=text, expected="mains x crosses, such as 16x19")
+    expected, fix = "mains x crosses, such as 16x19", None
+    if any(sign in text for sign in ",;"):
+        fix = "Give --pattern once for each: --pattern 16x19 --pattern 18x20"
+    raise fail("bad-pattern", "this is not a string pattern", found=text, expected=expected, fix=fix)
 
 
 def pattern_of(mains: str, crosses: str) -> Pattern:

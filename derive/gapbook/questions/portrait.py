@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ConfigDict
 
+from gapbook.errors import GapbookError, fail
 from gapbook.questions.additions import WithAdditions, what_if
 from gapbook.questions.answer import PackageName
-from gapbook.questions.subjects import unknown
+from gapbook.questions.subjects import spellings, unknown
+from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:
@@ -53,33 +56,53 @@ class Portrait(BaseModel):
 def portrait(store: Store, name: str, add: Sequence[str] = ()) -> Portrait:
     """The frame called `name`, or the frame of the specimen called so; with what `add` puts on it ("5 g at 680 mm").
 
-    GapbookError where there is neither, or an addition is not understood.
+    GapbookError where there is neither, for a folder, or where an addition is not understood.
     """
-    specimens = _rows(store, "specimens", "frame_id = ? OR specimen_id = ?", [name, name])
-    frame_id = next((row["frame_id"] for row in specimens if row["specimen_id"] == name), name)
+    frame_id = _frame_id(store, name)
     frames = _rows(store, "frames", "frame_id = ?", [frame_id])
     scores = _rows(store, "scores", "frame_id = ?", [frame_id])
     if not frames or not scores:
-        raise unknown(store, name)
-    handling = _rows(store, "handling", "frame_id = ?", [frame_id])
+        raise _nobody(store, name)
+    handling = _derived_row(store, "handling", frame_id)
     return Portrait(
         frame=frames[0],
         scores=scores[0],
-        handling=handling[0] if handling else None,
-        with_additions=what_if(handling[0] if handling else None, frames[0]["length_mm"], add) if add else None,
-        mechanics=_mechanics(store, frame_id),
+        handling=handling,
+        with_additions=what_if(handling, frames[0]["length_mm"], add) if add else None,
+        mechanics=_derived_row(store, "mechanics", frame_id),
         specimens=_rows(store, "specimens", "frame_id = ?", [frame_id]),
         beds=_rows(store, "beds", "frame_id = ?", [frame_id]),
         package=PackageName(name=store.package.name, version=store.package.version),
     )
 
 
-def _mechanics(store: Store, frame_id: str) -> Row | None:
-    """The frame's row in mechanics; None where there is none, or the package has no such table (yet)."""
-    package = store.package
-    if "mechanics" not in package.resources or not package.path("mechanics").is_file():
+def is_derived(package: Package, table: str) -> bool:
+    """Whether the package has this derived table, and it has been written."""
+    return table in package.resources and package.path(table).is_file()
+
+
+def _frame_id(store: Store, name: str) -> str:
+    """The id of the frame called `name`, or of the frame of the specimen called so, as the catalogue spells it."""
+    for spelling in spellings(name):
+        for table, key in (("frames", "frame_id"), ("specimens", "specimen_id")):
+            if found := _rows(store, table, f"{key} = ?", [spelling]):
+                return str(found[0]["frame_id"])
+    raise _nobody(store, name)
+
+
+def _nobody(store: Store, name: str) -> GapbookError:
+    """The error for what is no frame and no specimen."""
+    if not Path(name).is_dir():
+        return unknown(store, name)
+    fix = f"Compare what was measured there with a frame: gapbook compare {name} FRAME"
+    return fail("not-a-frame", "show takes a frame or a copy, and this is a folder", found=name, fix=fix)
+
+
+def _derived_row(store: Store, table: str, frame_id: str) -> Row | None:
+    """The frame's row in a derived table; None where there is none, or the package has no such table (yet)."""
+    if not is_derived(store.package, table):
         return None
-    found = _rows(store, "mechanics", "frame_id = ?", [frame_id])
+    found = _rows(store, table, "frame_id = ?", [frame_id])
     return found[0] if found else None
 
 

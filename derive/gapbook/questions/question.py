@@ -24,11 +24,20 @@ CONFIDENCE = 0.95
 """How sure a verdict must be where the question does not say."""
 
 
+def checked_confidence(confidence: float | None) -> float:
+    """The confidence asked for, CONFIDENCE without; GapbookError unless it lies above 0.5 and below 1."""
+    sure = CONFIDENCE if confidence is None else confidence
+    if not 0.5 < sure < 1.0:
+        expected = "above 0.5 and below 1, e.g. 0.9"
+        raise fail("bad-confidence", "no verdict has this confidence", found=f"{sure:g}", expected=expected)
+    return sure
+
+
 class Question(BaseModel):
     """What is asked for: every range and relation holds of a match, and one of the patterns where several are given.
 
     Equal questions are equal objects: ranges of one trait, zone and unit are merged, the parts stand in a fixed
-    order, and a single pattern is kept as ranges of mains and crosses.
+    order (relations as they were named), and a single pattern is kept as ranges of mains and crosses.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")

@@ -6,8 +6,9 @@ that 3.5 points head light is 4 points head light): what is shown is what is mat
 
 from __future__ import annotations
 
+import math
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Literal, NamedTuple, Self
+from typing import Literal, NamedTuple, Protocol, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -139,6 +140,41 @@ class Range(BaseModel):
     def holds(self, value: float) -> bool:
         """Whether `value` [computing unit of the trait] is in the range, rounded as its bounds are written."""
         return self.interval().holds(value)
+
+
+class _Asked(Protocol):
+    """A question, as far as its ranges go."""
+
+    @property
+    def ranges(self) -> tuple[Range, ...]: ...
+
+
+def rounding_hint(question: _Asked) -> str | None:
+    """What to tell whoever wrote `under 1` or `over 1` of a trait that is shown with decimals, where nothing matches by it.
+
+    None where every such bound is written with decimals; head light and head heavy are written without a bound.
+    """
+    for one in question.ranges:
+        decimals = min(_shown_decimals(one), 2)
+        strict = [bound for bound in (one.low, one.high) if bound is not None and not bound.inclusive]
+        whole = [bound for bound in strict if bound.step == 1 and (bound.value or one.trait != "balance")]
+        if whole and decimals > 0:
+            return _rounding_words(one, whole[0], decimals)
+    return None
+
+
+def _rounding_words(one: Range, bound: Bound, decimals: int) -> str:
+    from gapbook.questions.wording import range_words
+
+    value = abs(bound.value) if one.trait == "balance" else bound.value  # head light is said, not signed
+    instead = f"{value:f}.{'0' * decimals}"
+    return f"“{range_words(one)}” rounds values to whole numbers, as it is written; write {instead} to go by the decimals."
+
+
+def _shown_decimals(one: Range) -> int:
+    """Decimals that values of the trait are shown with, in the unit of the range: one more in cm than in mm."""
+    usual, unit = (unit_factor(code) for code in (one.about.units[0], one.unit))
+    return one.about.decimals + round(math.log10(unit / usual))
 
 
 def _nearer_zero(threshold: Decimal) -> float:

@@ -26,6 +26,8 @@ CAUTION = "Association, not cause."
 CONFIDENCE = 0.95
 OFFERED = 3
 _FIGURES = ("number", "integer")
+_IN_OWN_UNITS = {"main_tension": "main_tension_n", "cross_tension": "cross_tension_n"}
+"""Columns in the unit each row states, and those that have one unit throughout."""
 
 Finding = Literal["rises", "falls", "cannot tell", "no figure"]
 
@@ -176,6 +178,9 @@ def _check(columns: dict[str, Column], traits: Sequence[str], outcome: str, give
     for name in (*traits, outcome, *given):
         if name not in columns:
             raise _unknown(columns, name)
+        if name in _IN_OWN_UNITS:
+            fix = f"Use {_IN_OWN_UNITS[name]}"
+            raise fail("mixed-units", f"{name} is in the unit each stringer set", expected="one unit", fix=fix)
     for name in (*traits, outcome):
         if columns[name].type not in _FIGURES:
             raise fail("not-a-figure", f"{name} is no figure", found=columns[name].type, expected="a column of numbers")
@@ -188,7 +193,7 @@ def _check(columns: dict[str, Column], traits: Sequence[str], outcome: str, give
 
 
 def _unknown(columns: dict[str, Column], name: str) -> GapbookError:
-    usable = [column.name for column in columns.values() if not column.name.startswith("u_")]
+    usable = [name for name in columns if not name.startswith("u_") and name not in _IN_OWN_UNITS]
     near = difflib.get_close_matches(name.lower(), usable, OFFERED, 0.5)
     near = near or [other for other in usable if name and name.lower() in other][:OFFERED]
     fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
@@ -200,7 +205,7 @@ def _read(package: Package, view: View, trait: str, outcome: str, given: Sequenc
     names = ["frame_id", "tester_id", trait, outcome, *given]
     known = {column.name: column for column in view.columns}
     has_u = "u_" + trait in known
-    picked = ", ".join(quoted(name) for name in (names if not has_u else [*names, "u_" + trait]))
+    picked = ", ".join(quoted(name) for name in dict.fromkeys([*names, "u_" + trait] if has_u else names))
     stated = " AND ".join(f"{quoted(name)} IS NOT NULL" for name in ("sessions", *names))
     data = query(package, f"SELECT {picked} FROM {NAME} WHERE {stated} ORDER BY playtest_id")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Literal
 
 from gapbook.errors import fail
@@ -11,7 +12,7 @@ from gapbook.questions.amounts import amount
 from gapbook.questions.stiffness import of_copy
 from gapbook.questions.subjects import Subject, score_columns, subject
 from gapbook.science.comparison import Figure
-from gapbook.science.retension import LEAST_N, MOST_N, Pull, matching, within
+from gapbook.science.retension import BEYOND_SENSE_N, LEAST_N, MOST_N, Pull, matching, within
 from gapbook.tables.store import Store
 
 CENTRE = "stiffness_centre_n_per_mm"
@@ -25,7 +26,8 @@ class Retension:
     """What it takes to give one bed the centre stiffness of another.
 
     `at` is the pull asked about and `stiffness` that of both beds at it; `tension` is for the mains of the second bed, its
-    crosses at the ratio of `at`. None where `outside` says why there is none.
+    crosses at the ratio of `at`. None where `outside` says why there is none; the stiffnesses are known even so where only
+    the tension it takes lies outside.
     """
 
     source: str
@@ -57,16 +59,31 @@ class Retension:
             "u_tension_n": self.tension.u if self.tension else None,
             "stiffness_from_n_per_mm": source.value if source else None,
             "stiffness_to_n_per_mm": target.value if target else None,
+            "crosses_at_n": self.at.crosses,
+            "crosses_tension_n": self.tension.value * self.at.ratio if self.tension else None,
+            "outside": self.outside,
         }
 
 
 def pull_of(at: str, crosses: str | None) -> Pull:
     """Pull tensions from words: of both families, or of mains and crosses. GapbookError for what is no tension."""
-    mains = amount(at, "N", "the tension", "24kg")
-    other = mains if crosses is None else amount(crosses, "N", "the tension of the crosses", "23kg")
-    if not (math.isfinite(mains) and math.isfinite(other) and mains > 0.0 and other > 0.0):
-        raise fail("bad-amount", "no bed is strung at this tension", found=f"{at}, {crosses}" if crosses else at)
+    mains = tension_of(at, "the tension", "24kg")
+    other = mains if crosses is None else tension_of(crosses, "the tension of the crosses", "23kg")
     return Pull(mains, other / mains)
+
+
+def tension_of(text: str, what: str, example: str) -> float:
+    """A pull tension [N] as typed; `what` names it. GapbookError for what is no tension, or none that any bed is strung at."""
+    newtons = amount(text, "N", what, example)
+    if not 0.0 < newtons <= BEYOND_SENSE_N:
+        expected = f"more than 0 N and at most {BEYOND_SENSE_N:.0f} N, e.g. {example}"
+        raise fail("bad-amount", "no bed is strung at this tension", found=repr(text), expected=expected)
+    return newtons
+
+
+def identity(kind: str, name: str) -> tuple[str, str]:
+    """What two names of one bed have in common: a folder is the same one by whatever path."""
+    return kind, str(Path(name).resolve()) if kind == "folder" else name
 
 
 def retension(store: Store, source: str, target: str, at: Pull) -> Retension:
@@ -80,7 +97,7 @@ def retension(store: Store, source: str, target: str, at: Pull) -> Retension:
     if not within(at):
         return Retension(source, target, at, None, None, "asked")
     first, second = (_stiffness(store, one, at) for one in subjects)
-    same = source == target and subjects[0].kind != "frame"
+    same = len({identity(one.kind, one.name) for one in subjects}) == 1 and subjects[0].kind != "frame"
     tension = matching(at, first, second, same)
     if within(at._replace(mains=tension.value)):
         return Retension(source, target, at, tension, (first, second), None)
@@ -137,4 +154,4 @@ def _effect_of_ratio(store: Store, frame_id: str, ratio: float) -> float:
     return math.exp(math.fsum(logs) / len(logs))
 
 
-__all__ = ["LEAST_N", "MOST_N", "Retension", "pull_of", "retension"]
+__all__ = ["LEAST_N", "MOST_N", "Retension", "identity", "pull_of", "retension", "tension_of"]

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
+from gapbook.questions.answer import Asked
+from gapbook.questions.figures import found_words
 from gapbook.questions.question import Order, Question, Range
 from gapbook.questions.relations import Pattern
 from gapbook.questions.subjects import IDENTITY
@@ -11,15 +15,25 @@ from gapbook.questions.traits import TRAITS, Trait
 from gapbook.questions.wording import clauses
 from gapbook.tables.store import Store, quoted
 
+ALWAYS_SHOWN = ("head_area", "mains", "crosses")
+"""Traits every entry has."""
+MOST_ASKED = 2
+"""Further traits shown at most."""
+
 
 @dataclass(frozen=True)
 class Clause:
-    """A clause in words, the SQL condition that holds of who passes it, and what a person sees of who does not."""
+    """A clause in words, and in SQL: never-null conditions of who passes it and who fails it for certain."""
 
     words: str
     condition: str
-    shown: str
-    """SQL for the value a frame has instead, as text."""
+    fails: str
+    value: str
+    """SQL for the value a frame has, null where it is not known."""
+    miss: str
+    """SQL for how far the value is from passing, to rank by."""
+    told: Callable[[Any], str]
+    """The value of a frame that fails, in words."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +44,8 @@ class Selection:
     clauses: tuple[Clause, ...]
     order: str | None
     """SQL to sort by, None where only the comparison can tell."""
+    asked: tuple[Asked, ...]
+    """Traits to show because they were asked about."""
 
 
 def selection(store: Store, question: Question, columns: list[str]) -> Selection:
@@ -48,8 +64,24 @@ def selection(store: Store, question: Question, columns: list[str]) -> Selection
         source += _joined(store, table, sorted(wanted))
     found = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
     if question.measured_only:
-        found.append(Clause("measured only", "s.basis = 'measured'", "s.basis"))
-    return Selection(source, tuple(found), _order(question))
+        measured = "(s.basis = 'measured')"
+        found.append(Clause("measured only", measured, f"NOT {measured}", "s.basis", "0", str))
+    return Selection(source, tuple(found), _order(question), asked(question))
+
+
+def asked(question: Question) -> tuple[Asked, ...]:
+    """The traits of the order and the ranges that an entry does not show anyway, each in its range's unit, else the usual."""
+    found: dict[tuple[str, str | None], Asked] = {}
+    order = question.order
+    if order is not None and order.by in TRAITS:
+        zone = order.zone or (question.zone if TRAITS[order.by].zones else None)
+        found[order.by, zone] = Asked(order.by, zone, None)
+    for one in question.ranges:
+        key = (one.trait, one.zone)
+        if key not in found or found[key].unit is None:
+            found[key] = Asked(one.trait, one.zone, one.unit)
+    plainly = {("mesh", question.zone), ("openness", question.zone)}
+    return tuple(one for key, one in found.items() if one.trait not in ALWAYS_SHOWN and key not in plainly)[:MOST_ASKED]
 
 
 def _need(trait: Trait, zone: str | None, needed: set[str], others: dict[str, set[str]]) -> None:
@@ -80,12 +112,19 @@ def value_sql(trait: Trait, zone: str | None) -> str:
 def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
     if isinstance(item, tuple):
         either = " OR ".join(f"(s.mains = {one.mains} AND s.crosses = {one.crosses})" for one in item)
-        return Clause(words, f"({either})", "s.mains || 'x' || s.crosses")
+        apart = ", ".join(f"abs(s.mains - {one.mains}) + abs(s.crosses - {one.crosses})" for one in item)
+        return Clause(words, f"({either})", f"NOT ({either})", "s.mains || 'x' || s.crosses", f"least({apart})", str)
     value, interval = value_sql(item.about, item.zone), item.interval()
-    held = [f"{value} IS NOT NULL"]
-    held += [] if interval.low is None else [f"{value} >= {interval.low!r}"]
-    held += [] if interval.high is None else [f"{value} < {interval.high!r}"]
-    return Clause(words, "(" + " AND ".join(held) + ")", f"CAST({value} AS VARCHAR)")
+    held, short = [f"{value} IS NOT NULL"], []
+    if interval.low is not None:
+        held.append(f"{value} >= {interval.low!r}")
+        short.append(f"{interval.low!r} - {value}")
+    if interval.high is not None:
+        held.append(f"{value} < {interval.high!r}")
+        short.append(f"{value} - {interval.high!r}")
+    condition = "(" + " AND ".join(held) + ")"
+    miss = f"greatest({', '.join(short)})"
+    return Clause(words, condition, f"NOT {condition}", value, miss, lambda found: found_words(found, item))
 
 
 def _order(question: Question) -> str | None:

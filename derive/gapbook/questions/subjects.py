@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from gapbook.errors import GapbookError, fail
+from gapbook.questions.relations import reference_text
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Build, Figure, build_from_even
 from gapbook.tables.store import Store
@@ -93,13 +94,18 @@ def subject(store: Store, name: str, columns: list[str]) -> Subject:
     """
     if any(sign in name for sign in "/\\") or name in (".", ".."):
         return _folder(store, name, columns)
-    if (found := _frame(store, name, columns)) is not None:
-        return found
-    if (found := _specimen(store, name, columns)) is not None:
-        return found
+    for spelling in spellings(name):
+        found = _frame(store, spelling, columns) or _specimen(store, spelling, columns)
+        if found is not None:
+            return found
     if Path(name).is_dir():
         return _folder(store, name, columns)
     raise unknown(store, name)
+
+
+def spellings(name: str) -> list[str]:
+    """`name` as it was typed, then as a question reads it: an id in any case is one in lower case."""
+    return list(dict.fromkeys((name, reference_text(name.strip()))))
 
 
 def unknown(store: Store, name: str) -> GapbookError:
@@ -108,7 +114,7 @@ def unknown(store: Store, name: str) -> GapbookError:
     specimens = [row[0] for row in store.rows(f"SELECT specimen_id FROM {store.load('specimens', ['specimen_id'])}")]
     near = difflib.get_close_matches(name.lower(), ids, OFFERED, 0.5)
     near = near or difflib.get_close_matches(name.lower(), specimens, OFFERED, 0.5)
-    if name in specimens:
+    if any(spelling in specimens for spelling in spellings(name)):
         return fail("not-measured", f"no bed was measured of the specimen {name}", fix="Name its frame instead")
     fix = "Nearest: " + ", ".join(near) if near else "See gapbook find for every frame"
     return fail("unknown-frame", "no frame, specimen or folder of this name", found=name, fix=fix)

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from gapbook.science.units import INCH
 
-NEAR = 2.5
-"""Standard uncertainties within which a slip explains a figure."""
+NEAR = 2.0
+"""Standard uncertainties within which a slip explains a figure: no figure is offered outside the interval that is shown."""
 LEAST_MM = 0.3
 """Uncertainty below which none is believed: how far a string wanders from where it would rest [mm]."""
 
@@ -33,7 +33,9 @@ def slips(written: float, is_mark: bool) -> list[Slip]:
 
 
 def explained(written: float, expected: float, u: float, is_mark: bool) -> Slip | None:
-    """The slip that brings a figure nearest to what is expected, within its standard uncertainty u; None where none does."""
+    """The slip that brings a figure nearest to what is expected, within NEAR times its standard uncertainty u; None where none
+    does.
+    """
     near = NEAR * u
     fitting = [slip for slip in slips(written, is_mark) if abs(slip.value - expected) <= near]
     return min(fitting, key=lambda slip: abs(slip.value - expected), default=None)

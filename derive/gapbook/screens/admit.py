@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -23,22 +24,47 @@ BEDS, FRAMES = 10, 5
 """Beds and frames shown."""
 
 
+@dataclass(frozen=True)
+class Typed:
+    """The command as it was typed: the contribution, the options that stay as they are, and what was to be accepted."""
+
+    path: str
+    options: tuple[str, ...] = ()
+    accept: tuple[str, ...] = ()
+    reason: str | None = None
+    who: str | None = None
+
+
+def offer(found: Admission, typed: Typed) -> str:
+    """The command that would accept what is open, one line however long; blank where nothing is."""
+    if not found.open:
+        return ""
+    codes = dict.fromkeys((*typed.accept, *sorted(finding.code for finding in found.open)))
+    accepts = [word for code in codes for word in ("--accept", code)]
+    given = [typed.path, *typed.options, *accepts]
+    words = ["gapbook", "admit", *map(shlex.quote, given), "--reason", _said(typed.reason, "TEXT")]
+    return safe(" ".join([*words, "--who", _said(typed.who, "CONTRIBUTOR_ID")]))
+
+
+def _said(given: str | None, otherwise: str) -> str:
+    return otherwise if given is None else shlex.quote(given)
+
+
 def screen(found: Admission, shown: str) -> list[RenderableType]:
-    """An admission; `shown` is the contribution as it was named."""
+    """An admission; `shown` is the contribution as it was named. What `offer` says belongs under it."""
     parts: list[RenderableType] = [Text(_headline(found, safe(shown)), page.HEADING)]
     if problems := sorted((*found.report.errors, *found.open), key=lambda one: (ORDER[one.severity], one.code)):
         parts += findings.screen(replace(found.report, findings=tuple(problems)), safe(shown))
-    if found.open:
-        codes = sorted({finding.code for finding in found.open})
-        accepts = " ".join(f"--accept {code}" for code in codes)
-        parts += [Text(), Text("Mend them, or accept what you looked at and find right:"),
-                  Text(f"  gapbook admit {safe(shown)} {accepts} --reason TEXT --who CONTRIBUTOR_ID")]  # fmt: skip
     if found.accepted:
         parts.append(Text(f"Accepted: {_by_code(found.accepted)}"))
+    if found.unused:
+        parts.append(Text(f"There was nothing to accept under {listed([safe(code) for code in found.unused])}."))
     if found.rows and not found.report.errors:
         parts += _rows(found)
     if found.change is not None:
         parts += _change(found.change)
+    if found.open:
+        parts += [Text(), Text("Mend them, or accept what you looked at and find right:")]
     return parts
 
 

@@ -10,12 +10,12 @@ from rich.table import Table
 from rich.text import Text
 
 from gapbook.questions.advice import Advice, Bed, Rest, Statement
-from gapbook.science.units import INCH, UNITS
+from gapbook.science.units import INCH
 from gapbook.screens import page
-from gapbook.screens.text import head_area, listed, pattern, percent, plural, safe, signed, with_u
+from gapbook.screens.retension import plain
+from gapbook.screens.text import COVERAGE, decimals_for, head_area, listed, pattern, percent, plural, safe, signed, with_u
 
 GOES = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
-MODEL = "Stiffness is a model of geometry and tension, both beds at the one pull tension that mechanics.csv is made for."
 NAMES = {
     "centre": "Mesh in the centre",
     "middle": "Mesh in the centre",
@@ -34,13 +34,13 @@ NAMES = {
 
 def screen(found: Advice, units: str | None = None) -> list[RenderableType]:
     """The whole advice."""
-    parts: list[RenderableType] = [Text(_title(found, units), page.HEADING), Text(_player(found))]
+    parts: list[RenderableType] = [Text(_title(found, units), page.HEADING), Text(_player(found, units))]
     if found.expect:
         parts += [Text(), Text("What to expect of the bed", page.HEADING), *_by_figure(found, found.expect, units)]
     if found.unknown:
         parts += [Text(), Text("What cannot be said", page.HEADING), *_by_figure(found, found.unknown, units)]
     parts += [Text(), Text("Mind", page.HEADING), *_by_figure(found, found.cautions, units), Text()]
-    return [*parts, *(Text(line, page.QUIET) for line in _notes(found))]
+    return [*parts, *(Text(line, page.QUIET) for line in _notes(found, units))]
 
 
 def _title(found: Advice, units: str | None) -> str:
@@ -54,14 +54,15 @@ def _title(found: Advice, units: str | None) -> str:
 
 def _named(bed: Bed, units: str | None) -> str:
     assert bed.mains is not None
-    return f"{safe(bed.name)} ({pattern(bed.mains, bed.crosses)}, {head_area(bed.head_area_cm2, units or 'imperial')})"
+    heads = [head_area(bed.head_area_cm2, system) for system in ([units] if units else ["imperial", "metric"])]
+    return f"{safe(bed.name)} ({', '.join([pattern(bed.mains, bed.crosses), *heads])})"
 
 
-def _player(found: Advice) -> str:
+def _player(found: Advice, units: str | None) -> str:
     said = [] if found.style is None else [f"{found.style} style"]
     said += [] if found.string is None else [f"{found.string} string"]
     said += [] if found.arm is None else [f"{found.arm} arm"]
-    said += [] if found.tension_n is None else [_tension(found.tension_n)]
+    said += [] if found.tension_n is None else [plain(found.tension_n, units)]
     missing = [
         option
         for option, value in (
@@ -71,11 +72,6 @@ def _player(found: Advice) -> str:
     ]  # fmt: skip
     told = "You said: " + (", ".join(said) or "nothing of yourself") + "."
     return told + (f" {listed(missing)} would say more." if missing else "")
-
-
-def _tension(newtons: float) -> str:
-    kilograms, pounds = (newtons / UNITS[code].factor for code in ("kgf", "[lbf_av]"))
-    return f"{newtons:.0f} N ({kilograms:.1f} kg, {pounds:.1f} lb)"
 
 
 def _by_figure(found: Advice, statements: Iterable[Statement], units: str | None) -> list[RenderableType]:
@@ -118,14 +114,15 @@ def _rests_on(found: Advice, name: str, units: str | None) -> str:
     if name == "string":
         return f"{label}: {rest.value}"
     if name == "tension":
-        return f"{label}: {_tension(float(rest.value or 0.0))}"
+        return f"{label}: {plain(float(rest.value or 0.0), units)}"
     if name == "crosses":
         return f"{label}: {_count(rest.value)} against {_count(rest.against)}"
     factor, unit, plus = _shown(name, units)
-    text = f"{label}: " + _with_unit(rest.value, rest.u, factor, unit, plus)
+    exact = decimals_for(COVERAGE * max(rest.u or 0.0, rest.u_against or 0.0) * factor)
+    text = f"{label}: " + _with_unit(rest.value, rest.u, factor, unit, plus, exact)
     if rest.difference_percent is None or rest.u_difference_percent is None or rest.against is None:
         return text
-    against = _with_unit(rest.against, rest.u_against, factor, unit, plus)
+    against = _with_unit(rest.against, rest.u_against, factor, unit, plus, exact)
     if name in ("middle", "stiffness_middle"):
         against += " in the middle of the measured frames"
     return f"{text} against {against}; {_verdict(rest, name, found.confidence)}"
@@ -143,11 +140,12 @@ def _shown(name: str, units: str | None) -> tuple[float, str, bool]:
     return (0.1 / INCH, "in", False) if units == "imperial" else (0.1, "mm", False)
 
 
-def _with_unit(value: float | str | None, u: float | None, factor: float, unit: str, plus: bool) -> str:
+def _with_unit(value: float | str | None, u: float | None, factor: float, unit: str, plus: bool, exact: int) -> str:
+    """A figure with its unit; one without uncertainty to `exact` decimals, those of the one beside it."""
     if not isinstance(value, float):
         return "not known"
     if not u:
-        return f"{signed(value * factor, 2 if unit != '%' else 1, plus)} {unit}"
+        return f"{signed(value * factor, exact, plus)} {unit}"
     return f"{with_u(value, u, factor, plus)} {unit}"
 
 
@@ -162,7 +160,14 @@ def _verdict(rest: Rest, name: str, confidence: float) -> str:
     return f"{gap}{rest.verdict}, {percent(sure)} % sure"
 
 
-def _notes(found: Advice) -> list[str]:
+def _model(units: str | None) -> str:
+    from gapbook.science.mechanics import PULL_N
+
+    pull = plain(PULL_N, units)
+    return f"Stiffness is a model of geometry and tension, both beds pulled at {pull} in mains and crosses."
+
+
+def _notes(found: Advice, units: str | None) -> list[str]:
     notes = [GOES] if found.expect else []
-    notes += [MODEL] if any(name.startswith("stiffness") for name in found.figures) else []
+    notes += [_model(units)] if any(name.startswith("stiffness") for name in found.figures) else []
     return [*notes, "± is at k = 2. In brackets: where the link from the figure to play comes from."]

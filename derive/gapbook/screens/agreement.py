@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from rich.console import RenderableType
+from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from gapbook.intake.agreement import CONFIDENCE, Agreement, Bias, Quantified
 from gapbook.screens import page
+from gapbook.screens.grids import grid
 from gapbook.screens.text import decimals_for, listed, plural, safe, signed
 
 UNKNOWN = "–"
+_BESIDE = "beside"
 UNITS = {"cm2": "cm²", "kg.cm2": "kg·cm²"}
 LEGEND = (
     "repeat: how far single readings by one person scatter, one standard deviation, over days too.",
@@ -52,25 +55,33 @@ def _name(quantity: str, unit: str) -> str:
 
 
 def _studies(studies: list[Quantified]) -> RenderableType:
-    made = page.table(
-        ("quantity", "left"), ("read with", "left"), ("repeat", "right"), ("people", "right"), ("GRR %", "right"),
-        ("classes", "right"), ("readings", "right"), ("parts", "right"), ("by", "right"),
-    )  # fmt: skip
-    for one in studies:
-        row = one.to_json()
-        grr, classes = row["grr_percent"], row["distinct_categories"]
-        made.add_row(
-            Text(_name(one.quantity, one.unit)),
-            Text(one.instrument_kind.replace("_", " ")),
-            Text(_figure(one.repeatability)),
-            Text(_figure(one.reproducibility)),
-            Text(UNKNOWN if grr is None else f"{grr:.1f}"),
-            Text(UNKNOWN if classes is None else f"{classes}"),
-            Text(f"{one.variation.readings:,}"),
-            Text(f"{one.variation.parts:,}"),
-            Text(f"{one.variation.people}"),
-        )
-    return made
+    corner, labels = _two("quantity", "read with", [(_name(one.quantity, one.unit), _kind(one)) for one in studies])
+    headings = ("repeat", "people", "GRR %", "classes", "readings", "parts", "by")
+    return grid(corner, headings, [(label, _study_cells(one)) for label, one in zip(labels, studies, strict=True)])
+
+
+def _kind(one: Quantified) -> str:
+    return one.instrument_kind.replace("_", " ")
+
+
+def _two(first: str, second: str, pairs: list[tuple[str, str]]) -> tuple[str, list[str]]:
+    """Two columns of words as one, so that a table cut in pieces repeats both: their headings, and the cells."""
+    wide = max(len(first), *(len(pair[0]) for pair in pairs))
+    return f"{first:<{wide}} {second}", [f"{one:<{wide}} {other}" for one, other in pairs]
+
+
+def _study_cells(one: Quantified) -> tuple[str, ...]:
+    row = one.to_json()
+    grr, classes = row["grr_percent"], row["distinct_categories"]
+    return (
+        _figure(one.repeatability),
+        _figure(one.reproducibility),
+        UNKNOWN if grr is None else f"{grr:.1f}",
+        UNKNOWN if classes is None else f"{classes}",
+        f"{one.variation.readings:,}",
+        f"{one.variation.parts:,}",
+        f"{one.variation.people}",
+    )
 
 
 def _figure(value: float | None) -> str:
@@ -82,10 +93,10 @@ def _biases(biases: list[Bias]) -> list[RenderableType]:
     parts: list[RenderableType] = []
     if told:
         heading = f"How each person reads beside the others ({100 * CONFIDENCE:g} % interval; parts read by two or more)"
-        made = page.table(("person", "left"), ("quantity", "left"), ("bias", "right"), ("interval", "right"),
-                          ("parts", "right"), ("beside", "left"))  # fmt: skip
-        for one in told:
-            made.add_row(*(Text(cell) for cell in _bias_cells(one)))
+        corner, labels = _two("person", "quantity", [(safe(one.contributor_id), _name(one.quantity, one.unit)) for one in told])
+        rows = [(label, _bias_cells(one)) for label, one in zip(labels, told, strict=True)]
+        made = grid(corner, ("bias", "interval", "parts", _BESIDE), rows)
+        _to_the_left(made, _BESIDE)
         parts += [Text(heading, page.HEADING), made]
     few: dict[str, list[str]] = defaultdict(list)
     for one in biases:
@@ -97,6 +108,13 @@ def _biases(biases: list[Bias]) -> list[RenderableType]:
     return parts
 
 
+def _to_the_left(made: RenderableType, heading: str) -> None:
+    """Set a column of names in a grid's tables to the left."""
+    tables = [part for part in made.renderables if isinstance(part, Table)] if isinstance(made, Group) else []
+    for column in (column for table in tables for column in table.columns if str(column.header) == heading):
+        column.justify, column.header = "left", heading
+
+
 def _bias_cells(one: Bias) -> tuple[str, ...]:
     assert one.bias is not None
     assert one.low is not None
@@ -104,10 +122,7 @@ def _bias_cells(one: Bias) -> tuple[str, ...]:
     places = decimals_for((one.high - one.low) / 2.0)
     low, high = (signed(value, places, plus=True) for value in (one.low, one.high))
     beside = listed([safe(name) for name in one.against]) if len(one.against) <= 3 else f"{len(one.against)} others"
-    name = _name(one.quantity, one.unit)
     return (
-        safe(one.contributor_id),
-        name,
         signed(one.bias, places, plus=True),
         f"{low} to {high}",
         f"{one.shared_parts:,}",

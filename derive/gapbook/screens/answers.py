@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from gapbook.questions.answer import Answer, Entry, LeftOut
+from gapbook.questions.ranges import rounding_hint
 from gapbook.questions.traits import ZONE_WORDS
-from gapbook.questions.wording import describe
+from gapbook.questions.wording import describe, relation_words
 from gapbook.science.units import INCH
 from gapbook.screens import page
-from gapbook.screens.text import listed, pattern, percent, plural, safe, signed, square_inches, with_u
+from gapbook.screens.asked import Column, asked_columns, balance_note, widths
+from gapbook.screens.text import (
+    listed,
+    pattern,
+    percent,
+    plural,
+    safe,
+    signed,
+    square_centimetres,
+    square_inches,
+    with_u,
+)
 
 MESH_MM = 0.1
 """Mesh [mm] is a tenth of openness."""
@@ -33,16 +43,17 @@ def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
     if answer.reference is not None:
         parts.append(Text(_reference(answer, units)))
     parts += [Text(), Text(_found(answer), page.HEADING)]
+    columns = _chosen(answer, units)
     if answer.matches:
-        parts.append(_table(answer, answer.matches[:ROWS], units))
+        parts.append(_table(columns, answer.matches[:ROWS]))
     if (more := answer.counts.matches - ROWS) > 0:
         parts.append(Text(f"and {more:,} more: add a clause, `top {answer.counts.matches}`, or --json", page.QUIET))
     if answer.undecided:
         parts += [Text(), Text(_undecided(answer), page.HEADING)]
-        parts.append(_table(answer, answer.undecided[:UNDECIDED_ROWS], units))
+        parts.append(_table([*columns, *_unsure(answer)], answer.undecided[:UNDECIDED_ROWS]))
     if (more := answer.counts.undecided - UNDECIDED_ROWS) > 0:
         parts.append(Text(f"and {more:,} more: --json names them", page.QUIET))
-    parts += [Text(), *(Text(line, page.QUIET) for line in _notes(answer))]
+    parts += [Text(), *(Text(line, page.QUIET) for line in _notes(answer, columns))]
     return parts
 
 
@@ -61,7 +72,7 @@ def _reference(answer: Answer, units: str | None) -> str:
     assert reference is not None
     name = safe(relation.reference)
     if name != reference.frame_id:
-        name += f", a {reference.frame_id},"
+        name += f", a {reference.frame_id}"
     unit = "in" if units == "imperial" else "mm"
     basis = "measured" if reference.basis == "measured" else "estimated from its counts"
     mesh = _mesh(reference.openness, reference.u_openness, units)
@@ -71,7 +82,8 @@ def _reference(answer: Answer, units: str | None) -> str:
 def _found(answer: Answer) -> str:
     if not answer.matches:
         return f"None of {plural(answer.searched, 'frame')} matches."
-    shown = f", the first {answer.counts.matches} of them" if answer.counts.matches < answer.counts.found else ""
+    limit = "" if answer.counts.matches == 1 else f" {answer.counts.matches:,}"
+    shown = f"; you asked for the first{limit}" if answer.counts.matches < answer.counts.found else ""
     sure = f", sure at {100 * answer.question.confidence:g} %" if _decided(answer) else ""
     verb = "matches" if answer.counts.found == 1 else "match"
     return f"{answer.counts.found:,} of {plural(answer.searched, 'frame')} {verb}{sure}{shown}."
@@ -82,22 +94,57 @@ def _decided(answer: Answer) -> bool:
 
 
 def _undecided(answer: Answer) -> str:
+    """How many are too close to call, and with several relations which of them the readings cannot decide."""
     count = answer.counts.undecided
     verb = "meets" if count == 1 else "meet"
-    return f"Too close to call: {plural(count, 'frame')} {verb} everything else, but the readings cannot decide."
+    said = f"Too close to call: {plural(count, 'frame')} {verb} everything else, but the readings cannot decide"
+    if sum(relation.kind != "like" for relation in answer.question.relations) < 2:
+        return f"{said}."
+    words = [f"“{safe(relation_words(relation))}”" for relation in answer.unsure]
+    if len(words) > 1:
+        words = [f"{word} ({number})" for number, word in enumerate(words, 1)]
+    return f"{said} {' or '.join(words)}."
 
 
-def _table(answer: Answer, entries: list[Entry], units: str | None) -> Table:
-    """Entries as rows. Where room is short openness goes first (it is ten times the mesh), then why beds differ."""
+def _unsure(answer: Answer) -> list[Column]:
+    """Where different relations are undecided, a column of which."""
+    if len(answer.unsure) < 2:
+        return []
+
+    def which(one: Entry) -> str:
+        return ",".join(str(number) for number, relation in enumerate(answer.unsure, 1) if relation in one.unsure)
+
+    return [("un-\nsure", "right", which)]
+
+
+def _table(columns: list[Column], entries: list[Entry]) -> Table:
+    """Entries as rows, headings standing on the line above them."""
+    depth = max(heading.count("\n") for heading, _, _ in columns)
+    made = page.table(*(("\n" * (depth - heading.count("\n")) + heading, justify) for heading, justify, _ in columns))
+    for entry in entries:
+        made.add_row(*(Text(cell(entry)) for _, _, cell in columns))
+    return made
+
+
+def _chosen(answer: Answer, units: str | None) -> list[Column]:
+    """The columns of both tables. Where room is short openness goes first (it is ten times the mesh), then of what was
+    asked about the last, then why beds differ.
+    """
+    entries = [*answer.matches[:ROWS], *answer.undecided[:UNDECIDED_ROWS]]
     zone = any(entry.why is not None and entry.why.zone is not None for entry in entries)
     room = page.width() - FULL - (NARROW if zone else 0)
     columns = _columns(answer, units, zone, openness=room >= 0 or answer.reference is None)
     if not _why_fits(answer):
         columns = [column for column in columns if column[0] not in WHY]
-    made = page.table(*((heading, justify) for heading, justify, _ in columns))
-    for entry in entries:
-        made.add_row(*(Text(cell(entry)) for _, _, cell in columns))
-    return made
+    asked = asked_columns(answer, units)
+    without = [column for column in columns if column[0] != OPENNESS]
+    for count in range(len(asked), 0, -1):
+        for kept in (columns, without):
+            place = len(kept) - len([column for column in kept if column[0] in AFTER])
+            tried = [*kept[:place], *asked[:count], *kept[place:]]
+            if widths([*tried, *_unsure(answer)], entries) <= page.width():
+                return tried
+    return columns
 
 
 def _why_fits(answer: Answer) -> bool:
@@ -105,24 +152,26 @@ def _why_fits(answer: Answer) -> bool:
 
 
 WHY = ("head\n%", "count\n%", "drill\n%", "zone\n%")
-Column = tuple[str, str, Callable[[Entry], str]]
+OPENNESS = "open-\nness"
+AFTER = ("diff.\n%", "sure\n%", *WHY)
+"""Headings of the comparison, which comes after what a frame is."""
 
 
 def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> list[Column]:
     """Heading, justification and cell of each column."""
     metric, imperial = units == "metric", units == "imperial"
     columns: list[Column] = [
-        ("\nframe", "left", lambda one: safe(one.frame_id) + ("*" if one.basis == "counted" else "")),
+        ("frame", "left", lambda one: safe(one.frame_id) + ("*" if one.basis == "counted" else "")),
         ("pat-\ntern", "left", lambda one: pattern(one.mains, one.crosses)),
         (
             "head\n" + ("cm²" if metric else "sq in"),
             "right",
-            lambda one: f"{one.head_area_cm2:.0f}" if metric else square_inches(one.head_area_cm2),
+            lambda one: square_centimetres(one.head_area_cm2) if metric else square_inches(one.head_area_cm2),
         ),
         ("mesh\n" + ("in" if imperial else "mm"), "right", lambda one: _mesh(one.openness, one.u_openness, units)),
     ]
     if openness:
-        columns.append(("open-\nness", "right", lambda one: "" if one.openness is None else f"{one.openness:.1f}"))
+        columns.append((OPENNESS, "right", lambda one: "" if one.openness is None else f"{one.openness:.1f}"))
     if answer.reference is None:
         return columns
     columns.append(("diff.\n%", "right", lambda one: _percent(one.difference_percent)))
@@ -140,7 +189,7 @@ def _percent(value: float | None) -> str:
     return "?" if value is None else signed(value, 1, plus=True)
 
 
-def _notes(answer: Answer) -> list[str]:
+def _notes(answer: Answer, columns: list[Column]) -> list[str]:
     """What was left out and why, how to read the marks, and what to do next when nothing matches."""
     notes = _exclusions(answer.left_out)
     everything = answer.matches + answer.undecided
@@ -151,6 +200,7 @@ def _notes(answer: Answer) -> list[str]:
         notes.append(why if _why_fits(answer) else "A wider window also shows why each differs. ± is at k = 2.")
     elif everything:
         notes.append("Mesh is the side of a square mesh as dense as the bed; ± is at k = 2.")
+    notes += balance_note(columns) if everything else []
     if not answer.matches:
         notes += _next_steps(answer)
     return notes
@@ -170,8 +220,14 @@ def _exclusions(left: LeftOut) -> list[str]:
 def _next_steps(answer: Answer) -> list[str]:
     left = answer.left_out
     notes = []
-    worst = max(left.clauses, key=lambda one: (one.only, one.frames), default=None)
-    if worst is not None and worst.frames:
-        notes.append(f"Most are excluded by “{worst.clause}”: loosen or drop it first.")
-    notes += [f"Nearest miss: {safe(one.frame_id)}, but for “{one.clause}” ({safe(one.found)})." for one in left.near_misses]
-    return notes
+    best = max(left.clauses, key=lambda one: one.gains, default=None)
+    if best is not None and best.gains:
+        verb = "matches" if best.gains == 1 else "match"
+        notes.append(f"Without “{safe(best.clause)}” {plural(best.gains, 'frame')} {verb}: loosen or drop it first.")
+    elif len(left.clauses) > 1 and any(one.frames for one in left.clauses):
+        notes.append("Dropping any one clause gives no match: loosen or drop two or more.")
+    notes += [
+        f"Nearest miss: {safe(one.frame_id)}, but for “{safe(one.clause)}” ({safe(one.found)})." for one in left.near_misses
+    ]
+    hint = rounding_hint(answer.question)
+    return [*notes, hint] if hint else notes

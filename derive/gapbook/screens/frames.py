@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,6 +12,7 @@ from rich.text import Text
 from gapbook.questions.portrait import Portrait, Row
 from gapbook.science.units import INCH
 from gapbook.screens import additions, page, stiffness
+from gapbook.screens.grids import grid
 from gapbook.screens.text import head_area, pattern, plural, safe, signed, with_u
 
 ZONES = ("centre", "left", "right", "tip", "throat")
@@ -18,6 +20,10 @@ CAUTIONS = (
     "A bed is one part of how a frame plays; string, tension and the player are the others.",
     "Sore arm: see a physician. Tension: a qualified stringer and the range printed on the frame decide.",
 )
+NOT_DERIVED = "Handling is left out: it has not been derived in this package (gapbook derive --part handling)."
+"""Said where a derived table is not there."""
+_JOINED = "\0"
+"""Stands for a space that no line may break at."""
 
 
 def screen(
@@ -26,20 +32,31 @@ def screen(
     drawn: str | None,
     units: str | None = None,
     struck: Sequence[Sequence[float]] | None = None,
+    handling_derived: bool = True,
 ) -> list[RenderableType]:
-    """The whole portrait; `drawing` are the lines of the specimen `drawn` (none where nobody measured), `struck` its stiffness
-    over the bed.
+    """The whole portrait; `drawing` are the lines of the specimen `drawn` (none where nobody measured, or the window is too
+    narrow), `struck` its stiffness over the bed, `handling_derived` whether the package has handling.csv.
     """
     parts: list[RenderableType] = [Text(_title(found.frame), page.HEADING), Text(_declared(found.frame, units)), Text()]
     parts += _bed(found, units)
-    if drawn is not None:
+    if drawn is not None and drawing:
         parts += [Text(), Text(f"The bed of {safe(drawn)}", page.HEADING), *(Text(line) for line in drawing)]
     parts += _copies(found, units)
     parts += stiffness.screen(found.mechanics, drawn, struck)
-    parts += _handling(found.handling, units)
+    parts += _handling(found.handling, units) if handling_derived else [Text(), Text(NOT_DERIVED)]
     if found.with_additions is not None:
         parts += additions.screen(found.handling, found.with_additions, units)
-    return [*parts, Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
+    parts += [Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
+    return [_whole(part) if isinstance(part, Text) else part for part in parts]
+
+
+def _whole(text: Text) -> Text:
+    """Running text broken into lines so that no figure is parted from its ±."""
+    if " ± " not in text.plain:
+        return text
+    joined = text.plain.replace(" ± ", f"{_JOINED}±{_JOINED}")
+    lines = textwrap.wrap(joined, page.width(), break_long_words=False, break_on_hyphens=False)
+    return Text("\n".join(lines).replace(_JOINED, " "), text.style)
 
 
 def _title(frame: Row) -> str:
@@ -65,14 +82,12 @@ def _bed(found: Portrait, units: str | None) -> list[RenderableType]:
         mesh = with_u(scores["openness_centre"], scores["u_openness_centre"], 0.1 * scale)
         estimate = f"Nobody measured a bed. From head area and counts the centre mesh is about {mesh} {unit}."
         return [Text(estimate, page.HEADING), Text("Measure one and its zones and drilling follow.", page.QUIET)]
-    made = page.table(("zone", "left"), (f"mesh, {unit}", "right"), ("openness", "right"))
+    zones: list[tuple[str, list[str]]] = []
     for zone in (*ZONES[:3], "sides", *ZONES[3:], "even"):
         value, u = scores[f"openness_{zone}"], scores[f"u_openness_{zone}"]
         name = "if drilled evenly" if zone == "even" else zone
-        cells = ("not known", "") if value is None else (with_u(value, u, 0.1 * scale), with_u(value, u))
-        made.add_row(Text(name), *(Text(cell) for cell in cells))
-    more = page.table(("", "left"), ("", "right"))
-    more.show_header = False
+        zones.append((name, ["not known", ""] if value is None else [with_u(value, u, 0.1 * scale), with_u(value, u)]))
+    more = []
     for label, name, factor, plus in (
         ("density in the centre, apertures per cm²", "density_centre_per_cm2", 1.0, False),
         ("sides open by, %", "side_opening", 100.0, True),
@@ -81,22 +96,28 @@ def _bed(found: Portrait, units: str | None) -> list[RenderableType]:
         ("drilling of the crosses", "drilling_cross", 1.0, False),
     ):
         value, u = scores[name], scores["u_" + name]
-        more.add_row(Text(label), Text("not known" if value is None else with_u(value, u, factor, plus)))
+        more.append((label, "not known" if value is None else with_u(value, u, factor, plus)))
     heading = f"The bed, from {plural(scores['specimens'], 'measured copy', 'measured copies')} (± at k = 2)"
-    return [Text(heading, page.HEADING), made, Text(), more]
+    return [Text(heading, page.HEADING), grid("zone", [f"mesh, {unit}", "openness"], zones), Text(), _labelled(more)]
+
+
+def _labelled(rows: Sequence[tuple[str, str]]) -> RenderableType:
+    """Labels and their figures; in a narrow window the labels wrap and the figures stay whole."""
+    made = page.table(("", "left"), ("", "right"))
+    made.show_header = False
+    made.columns[0].no_wrap = False
+    for label, cell in rows:
+        made.add_row(Text(label), Text(cell))
+    return made
 
 
 def _copies(found: Portrait, units: str | None) -> list[RenderableType]:
     if not found.beds:
         return []
     unit, scale = ("in", 1.0 / INCH) if units == "imperial" else ("mm", 1.0)
-    made = page.table(
-        ("\ncopy", "left"), (f"centre mesh\n{unit}", "right"), ("sides open by\n%", "right"), ("\nsessions", "right"),
-        (f"head\n{unit}", "right"), (f"misclosure\n{unit}", "right"),
-    )  # fmt: skip
-    for bed in found.beds:
-        made.add_row(*(Text(cell) for cell in _copy_cells(bed, scale)))
-    return [Text(), Text("Copy by copy", page.HEADING), made]
+    headings = [f"centre mesh, {unit}", "sides open by, %", "sessions", f"head, {unit}", f"misclosure, {unit}"]
+    rows = [(safe(bed["specimen_id"]), _copy_cells(bed, scale)) for bed in found.beds]
+    return [Text(), Text("Copy by copy", page.HEADING), grid("copy", headings, rows, turn=True)]
 
 
 def _copy_cells(bed: Row, scale: float) -> list[str]:
@@ -106,7 +127,7 @@ def _copy_cells(bed: Row, scale: float) -> list[str]:
     closure = [bed["misclosure_main_mm"], bed["misclosure_cross_mm"]]
     places = 1 if scale == 1.0 else 2
     words = ", ".join("–" if one is None else signed(one * scale, places, plus=True) for one in closure)
-    return [safe(bed["specimen_id"]), mesh, sides, str(bed["sessions"]), size, words]
+    return [mesh, sides, str(bed["sessions"]), size, words]
 
 
 def _pair(value: float | None, u: float | None, scale: float) -> str:
@@ -117,13 +138,8 @@ def _handling(row: Row | None, units: str | None) -> list[RenderableType]:
     if row is None:
         return []
     state = "strung" if row["strung"] else "not all strung"
-    parts: list[RenderableType] = [Text(), Text(f"Handling, {state} ({row['basis']})", page.HEADING)]
-    made = page.table(("", "left"), ("", "right"))
-    made.show_header = False
-    made.columns[0].no_wrap = False  # in a narrow window labels wrap and figures stay whole
-    for label, cell in _handling_rows(row, units):
-        made.add_row(Text(label), Text(cell))
-    return [*parts, made]
+    heading = Text(f"Handling, {state} ({row['basis']})", page.HEADING)
+    return [Text(), heading, _labelled(_handling_rows(row, units))]
 
 
 def _handling_rows(row: Row, units: str | None) -> list[tuple[str, str]]:

@@ -5,16 +5,21 @@ from __future__ import annotations
 import io
 import os
 import sys
+from collections.abc import Sequence
 
+from rich.cells import cell_len
 from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from gapbook.errors import GapbookError
+from gapbook.errors import GapbookError, Problem
 
 PIPE_WIDTH = 80
 HEADING = "bold"
 QUIET = "dim"
+FIRST = 5
+"""Problems told of each kind."""
+_MARGIN = "  "
 
 
 def width() -> int:
@@ -78,8 +83,39 @@ def table(*columns: tuple[str, str]) -> Table:
 
 
 def complain(error: GapbookError) -> None:
-    """Tell what is wrong, on stderr."""
+    """Tell what is wrong, on stderr; of what is wrong in a file the first few of each kind."""
     from gapbook.screens.text import safe
 
-    for problem in error.problems:
+    for problem in _first_of_each_kind(error.problems):
         sys.stderr.write("gapbook: " + "\n".join(safe(line) for line in str(problem).split("\n")) + "\n")
+    spans = [(getattr(one, "start", 0), getattr(one, "end", 0)) for one in error.problems]
+    sys.stderr.write(pointed(getattr(error, "text", ""), spans))
+
+
+def _first_of_each_kind(problems: Sequence[Problem]) -> list[Problem | str]:
+    """The problems in order, of those of one code in one file FIRST, and in place of the others how many they are at least."""
+    kinds = [(problem.code, problem.place.file) if problem.place else None for problem in problems]
+    told: list[Problem | str] = []
+    for number, (problem, kind) in enumerate(zip(problems, kinds, strict=True)):
+        before = 0 if kind is None else kinds[:number].count(kind)
+        if before < FIRST:
+            told.append(problem)
+        elif before == FIRST:
+            more = kinds.count(kind) - FIRST
+            told.append(f"and {more} or more of this kind; gapbook check FOLDER --json lists all")
+    return told
+
+
+def pointed(text: str, spans: Sequence[tuple[int, int]]) -> str:
+    """`text` with carets below its columns `spans` (from 0, the end excluded), in two lines.
+
+    Nothing where there is nothing to point at, where it does not fit the window, or where it is no plain line.
+    """
+    from gapbook.screens.text import safe
+
+    ends = max((end for start, end in spans if start < end), default=0)
+    if not text.strip() or not ends or safe(text) != text or cell_len(text) + len(_MARGIN) > width():
+        return ""
+    under = (any(start <= column < end for start, end in spans) for column in range(ends))
+    carets = "".join(("^" if marked else " ") * cell_len(sign) for sign, marked in zip(text, under, strict=False))
+    return f"{_MARGIN}{text}\n{_MARGIN}{carets.rstrip()}\n"

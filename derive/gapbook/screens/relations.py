@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import RenderableType
 from rich.text import Text
 
-from gapbook.questions.findings import figures
+from gapbook.questions.findings import figures, percent_of
 from gapbook.questions.relating import Association, Associations
 from gapbook.screens import page
 from gapbook.screens.text import plural, safe, signed
@@ -30,7 +30,7 @@ def _figures(item: Association, found: Associations, tried: int) -> RenderableTy
     per = " ".join(word for word in (_unit(found.outcome_unit), "per", _unit(item.trait_unit) or "unit") if word)
     low, slope, high = figures(item.low or 0.0, item.slope or 0.0, item.high or 0.0)
     made.add_row(Text(f"slope, {per}"), Text(slope))
-    made.add_row(Text(f"{100 * found.confidence:g} % interval"), Text(f"{low} to {high}"))
+    made.add_row(Text(f"{percent_of(found.confidence)} % interval"), Text(f"{low} to {high}"))
     made.add_row(Text("partial correlation"), Text(signed(item.partial_correlation or 0.0, 2)))
     chance = f"{item.p:.2g}" + (f"; Holm's over {tried} traits {item.p_holm:.2g}" if tried > 1 else "")
     made.add_row(Text("p if there is none"), Text(chance))

@@ -9,6 +9,7 @@ from gapbook.questions.retensioning import LEAST_N, MOST_N, Retension
 from gapbook.science.comparison import Figure
 from gapbook.science.units import UNITS
 from gapbook.screens import page
+from gapbook.screens.grids import grid
 from gapbook.screens.text import COVERAGE, decimals_for, safe, with_u
 
 KILO_N, POUND_N = UNITS["kgf"].factor, UNITS["[lbf_av]"].factor
@@ -22,10 +23,10 @@ CAUTIONS = (
 def screen(found: Retension, units: str | None = None) -> list[RenderableType]:
     """The tension or why there is none, both stiffnesses, the difference if nothing is changed, and the cautions."""
     parts: list[RenderableType] = [Text(_sentence(found, units), page.HEADING)]
-    if found.tension is not None and found.stiffness is not None:
-        if found.at.ratio != 1.0:
-            parts.append(Text(_crosses(found, found.tension, units)))
-        parts += [Text(), _stiffness(found, found.stiffness), Text(_unchanged(found, units))]
+    if found.tension is not None and found.at.ratio != 1.0:
+        parts.append(Text(_crosses(found, found.tension, units)))
+    if found.stiffness is not None:
+        parts += [Text(), _stiffness(found, found.stiffness), Text(_unchanged(found))]
     return [*parts, Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
 
 
@@ -37,13 +38,19 @@ def _sentence(found: Retension, units: str | None) -> str:
     if found.tension is None:
         way = "lower" if found.outside == "stiffer" else "higher"
         return (
-            f"No tension is given: {target} is so much {found.outside} than {source} that it would take a {way} pull than the "
-            f"{allowed} this model speaks of."
+            f"No tension is given: {target} is {_gap(found)} {found.outside} than {source} and would take a {way} pull than "
+            f"the {allowed} this model speaks of."
         )
     mains = "pull the mains at" if found.at.ratio != 1.0 else "pull"
     return (
         f"To give {target} the centre stiffness {source} has at {_pull(found, units)}, {mains} {_figure(found.tension, units)}."
     )
+
+
+def _gap(found: Retension) -> str:
+    """How much stiffer or softer, without a sign."""
+    gap = found.difference_percent
+    return "" if gap is None else f"{with_u(abs(gap.value), gap.u)} %"
 
 
 def _crosses(found: Retension, tension: Figure, units: str | None) -> str:
@@ -53,13 +60,13 @@ def _crosses(found: Retension, tension: Figure, units: str | None) -> str:
 
 
 def _stiffness(found: Retension, both: tuple[Figure, Figure]) -> RenderableType:
-    made = page.table(("", "left"), ("centre stiffness as asked, N/mm", "right"))
-    for name, figure in zip((found.source, found.target), both, strict=True):
-        made.add_row(Text(safe(name)), Text(with_u(figure.value, figure.u)))
-    return made
+    named = zip((found.source, found.target), both, strict=True)
+    rows = [(safe(name), [with_u(figure.value, figure.u)]) for name, figure in named]
+    return grid("", ["centre stiffness as asked, N/mm"], rows)
 
 
-def _unchanged(found: Retension, units: str | None) -> str:
+def _unchanged(found: Retension) -> str:
+    """How far the second bed is off if nothing is changed, unless the first sentence said so, and whether that is much."""
     gap = found.difference_percent
     if gap is None:
         return ""
@@ -67,6 +74,7 @@ def _unchanged(found: Retension, units: str | None) -> str:
         return "They are one and the same bed."
     figure = with_u(gap.value, gap.u, plus=True)
     told = f"If nothing is changed, {safe(found.target)} differs by {figure} % (plus is stiffer; ± at k = 2)."
+    told = "± is at k = 2." if found.tension is None else told
     close = abs(gap.value) <= COVERAGE * gap.u
     return told + (" That is within what the readings can tell: there may be nothing to change." if close else "")
 
@@ -74,11 +82,12 @@ def _unchanged(found: Retension, units: str | None) -> str:
 def _pull(found: Retension, units: str | None) -> str:
     at = found.at
     if at.ratio == 1.0:
-        return _plain(at.mains, units)
-    return f"{_plain(at.mains, units)} in the mains and {_plain(at.crosses, units)} in the crosses"
+        return plain(at.mains, units)
+    return f"{plain(at.mains, units)} in the mains and {plain(at.crosses, units)} in the crosses"
 
 
-def _plain(newtons: float, units: str | None) -> str:
+def plain(newtons: float, units: str | None) -> str:
+    """A pull tension without an uncertainty: N, then kg and lb, or the one of the units asked for."""
     others = [f"{newtons / factor:.1f} {name}" for name, factor in _others(units)]
     return f"{newtons:.0f} N ({', '.join(others)})"
 

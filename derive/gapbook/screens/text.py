@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import unicodedata
 
+from gapbook.science.rounding import half_up
 from gapbook.science.units import UNITS
 
 COVERAGE = 2.0
@@ -61,16 +62,21 @@ def pattern(mains: int, crosses: int) -> str:
 
 def square_inches(area_cm2: float) -> str:
     """A head area in whole square inches, halves up."""
-    return f"{math.floor(area_cm2 / SQ_IN_CM2 + 0.5 + 1e-9)}"
+    return half_up(area_cm2 / SQ_IN_CM2)
+
+
+def square_centimetres(area_cm2: float) -> str:
+    """A head area in whole square centimetres, halves up."""
+    return half_up(area_cm2)
 
 
 def head_area(area_cm2: float, units: str | None) -> str:
     """A head area in the units asked for; without, square inches beside cm²."""
     if units == "metric":
-        return f"{area_cm2:.0f} cm²"
+        return f"{square_centimetres(area_cm2)} cm²"
     if units == "imperial":
         return f"{square_inches(area_cm2)} sq in"
-    return f"{square_inches(area_cm2)} sq in ({area_cm2:.0f} cm²)"
+    return f"{square_inches(area_cm2)} sq in ({square_centimetres(area_cm2)} cm²)"
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:

@@ -6,12 +6,12 @@ import csv
 import datetime
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.intake.check import Checked
 from gapbook.intake.findings import Finding
-from gapbook.intake.layers import CONTRIBUTION
+from gapbook.intake.layers import CATALOGUE
 from gapbook.intake.rule import Rule, Severity
 from gapbook.intake.study import Study
 from gapbook.tables.faults import cell_problem
@@ -32,11 +32,14 @@ class Acceptance:
 
 @dataclass(frozen=True)
 class Accepted:
-    """The warnings nobody accepted yet, those accepted now, and the rows these add to exceptions.csv."""
+    """The warnings nobody accepted yet, those accepted now, the rows these add to exceptions.csv, and the codes under which
+    there was nothing to accept.
+    """
 
     open: tuple[Finding, ...]
     now: tuple[Finding, ...]
     rows: tuple[tuple[str, ...], ...]
+    unused: tuple[str, ...] = ()
 
     def records(self) -> list[bytes]:
         """The rows as CSV records."""
@@ -44,12 +47,14 @@ class Accepted:
 
 
 def must_be_acceptable(acceptance: Acceptance, rules: Sequence[Rule]) -> None:
-    """GapbookError for a code that is no warning's."""
+    """GapbookError for a code that is no warning's, and for a reason without a word in it."""
     severity = {rule.code: rule.severity for rule in rules}
     for code in acceptance.codes:
         if severity.get(code) is not Severity.warning:
             found = "no rule's code" if code not in severity else f"the code of {_of(severity[code])}"
             raise fail("not-a-warning", f"{code} cannot be accepted", found=found, expected="the code of a warning")
+    if not any(sign.isalpha() for sign in acceptance.reason):
+        raise fail("exception", "this is no reason", found=repr(acceptance.reason), expected="why it is right, in words")
 
 
 def _of(severity: Severity) -> str:
@@ -63,43 +68,41 @@ def accept(package: Package, checked: Checked, acceptance: Acceptance | None, to
     reason then stands. GapbookError where reason or person cannot be used.
     """
     codes = () if acceptance is None else acceptance.codes
-    brought = _brought(checked.study)
     warnings = [finding for finding in checked.report.findings if finding.severity is Severity.warning]
-    notes = [finding for finding in checked.report.findings if finding.severity is Severity.note]
-    excused = [replace(note, severity=Severity.warning) for note in notes if (note.code, note.row_key) in brought]
-    now = [finding for finding in (*warnings, *excused) if finding.code in codes]
-    open_ = [finding for finding in (*warnings, *excused) if finding.code not in codes]
-    wanted = dict.fromkeys((finding.code, finding.row_key) for finding in warnings if finding.code in codes)
+    now = [finding for finding in warnings if finding.code in codes]
+    open_ = [finding for finding in warnings if finding.code not in codes]
+    brought = _listed(checked.study)
+    wanted = dict.fromkeys(key for finding in now if (key := (finding.code, finding.row_key)) not in brought)
     rows: list[tuple[str, ...]] = []
     if acceptance is not None:
         schema = package.schema("exceptions")
         rows = [_row(schema, code, key, acceptance, today) for code, key in wanted]
         sample = _row(schema, "code", "key", acceptance, today)  # what is said must be sound even if nothing needs it
         _must_be_sound(package, checked.study, acceptance.who, [sample, *rows])
-    return Accepted(tuple(open_), tuple(now), tuple(rows))
+    unused = dict.fromkeys(codes).keys() - {finding.code for finding in now}
+    return Accepted(tuple(open_), tuple(now), tuple(rows), tuple(sorted(unused)))
 
 
-def _brought(study: Study) -> set[tuple[str, str]]:
-    """Rule and row of the exceptions that stand in the contribution and not in the catalogue."""
+def _listed(study: Study) -> set[tuple[str, str]]:
+    """Rule and row of every exception; of what is still a warning, only the contribution itself can have brought one."""
     if "exceptions" not in study.tables:
         return set()
-    rows = [(str(row["rule"]), str(row["row_key"])) for row in study.tables["exceptions"].to_pylist()]
-    own = (study.read.layer["exceptions"] == CONTRIBUTION).tolist()
-    held = {row for row, mine in zip(rows, own, strict=True) if not mine}
-    return {row for row, mine in zip(rows, own, strict=True) if mine} - held
+    return {(str(row["rule"]), str(row["row_key"])) for row in study.tables["exceptions"].to_pylist()}
 
 
 def _row(schema: Schema, code: str, key: str, acceptance: Acceptance, today: datetime.date) -> tuple[str, ...]:
     """A row of exceptions.csv; fields a package has besides stay blank."""
-    said = {"rule": code, "row_key": key, "reason": acceptance.reason, "who": acceptance.who, "decided_on": today.isoformat()}
+    reason = acceptance.reason.strip()
+    said = {"rule": code, "row_key": key, "reason": reason, "who": acceptance.who, "decided_on": today.isoformat()}
     return tuple(said.get(name, "") for name in schema.names)
 
 
 def _must_be_sound(package: Package, study: Study, who: str, rows: Sequence[tuple[str, ...]]) -> None:
-    people = set(study.column("contributors", "contributor_id"))
+    held = (study.read.layer["contributors"] == CATALOGUE).tolist()
+    people = {str(one) for one, own in zip(study.column("contributors", "contributor_id"), held, strict=True) if own}
     if who not in people:
-        expected = "one of " + ", ".join(sorted(str(one) for one in people))
-        raise fail("unknown-contributor", "no such contributor", found=who, expected=expected)
+        expected = "one of " + ", ".join(sorted(people)) if people else "somebody whose row was admitted before"
+        raise fail("unknown-contributor", "the catalogue has no such contributor", found=who, expected=expected)
     schema = package.schema("exceptions")
     for row in rows:
         for text, field in zip(row, schema.fields, strict=True):

@@ -10,6 +10,7 @@ import numpy as np
 from gapbook.intake.layings import Layings, layings
 from gapbook.intake.once import once
 from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rules.kinds import mistaken
 from gapbook.intake.study import Study
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
@@ -107,7 +108,7 @@ def _tensions(study: Study) -> Iterator[Hit]:
 
 def _spacings(study: Study) -> Iterator[Hit]:
     laid = layings(study)
-    middle = _middle_gaps(laid)
+    middle = np.where(mistaken(study), np.nan, _middle_gaps(laid))
     rows = _outside(middle, *MIDDLE_GAP_MM)
     if not len(rows):
         return
@@ -139,18 +140,22 @@ def _session_hit(study: Study, laid: Layings, mine: IntArray, middle: float, lik
 
 
 def _middle_gaps(laid: Layings) -> FloatArray:
-    """Median distance of neighbouring strings of each laying [L] in mm; NaN below three."""
+    """Median distance of neighbouring strings of each laying [L] in mm; NaN below three, and where marks do not rise: nobody
+    knows then what they are.
+    """
     if not len(laid.specimen):
         return np.zeros(0)
     value = laid.value
-    gaps = np.where(laid.is_mark[:, None], np.abs(np.diff(value, axis=1, prepend=np.nan)), value)
+    steps = np.diff(value, axis=1, prepend=np.nan)
+    gaps = np.where(laid.is_mark[:, None], steps, value)
     number = np.arange(gaps.shape[1])[None, :]
     last = np.where(laid.is_mark, laid.strings, laid.strings - 1)[:, None]
     gaps[(number < np.where(laid.is_mark, 2, 1)[:, None]) | (number > last)] = np.nan
     count = (~np.isnan(gaps)).sum(axis=1)
     ordered = np.sort(gaps, axis=1)
     middle = ordered[np.arange(len(count)), np.maximum(count - 1, 0) // 2]
-    return np.where(count >= 3, middle, np.nan)
+    rises = ~laid.is_mark | ~(steps <= 0.0).any(axis=1)
+    return np.where((count >= 3) & rises, middle, np.nan)
 
 
 @once

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -13,14 +14,14 @@ from gapbook.intake.study import Study
 from gapbook.science import misread
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.levels import bonferroni
-from gapbook.science.slips import LEAST_MM, explained
+from gapbook.science.slips import LEAST_MM, NEAR, explained
 from gapbook.science.units import lookup
 from gapbook.tables.spacings import CROSS, MAIN
 
 RULE_FOLLOWS = ("likely-unit",)
 LEVEL = 0.05
-"""Chance that a package in which nothing is amiss has a finding of this rule. Common practice, no source: more than other
-rules, because one bad figure is what a check is first of all for."""
+"""Chance that a package in which nothing is amiss has a finding of this rule, were errors normal. Common practice, no source:
+more than other rules, because one bad figure is what a check is first of all for."""
 
 
 class _Case(NamedTuple):
@@ -91,36 +92,77 @@ def _borne_out(laid: Layings, case: _Case) -> bool:
 
 def _out_of_line(study: Study) -> Iterator[Hit]:
     laid = layings(study)
-    for case in _cases(study):
-        if not _borne_out(laid, case):
-            yield _hit(study, laid, case)
+    shown = [_figure(study, laid, case) for case in _cases(study) if not _borne_out(laid, case)]
+    by_laying: dict[int, list[_Figure]] = defaultdict(list)
+    for one in shown:
+        by_laying[one.case.laying].append(one)
+    for one in shown:
+        yield _hit(study, laid, one, _exchanged(one, by_laying[one.case.laying]))
 
 
-def _hit(study: Study, laid: Layings, case: _Case) -> Hit:
+class _Figure(NamedTuple):
+    """A reading that stands out, in the unit written in: what is written; what is expected and u of that, rounded to the
+    decimals shown; that unit.
+    """
+
+    case: _Case
+    row: int
+    written: float
+    expected: float
+    u: float
+    unit: str
+    digits: int
+
+    def fits(self, value: float) -> bool:
+        """Whether a value lies where this one was expected."""
+        return abs(value - self.expected) <= NEAR * self.u
+
+
+def _figure(study: Study, laid: Layings, case: _Case) -> _Figure:
     row = int(laid.row[case.laying, case.no])
     written, unit = float(str(study.cell("spacings", row, "value"))), str(study.cell("spacings", row, "unit"))
     known = lookup(unit)
     factor = known.factor if known else 1.0
-    is_mark = bool(laid.is_mark[case.laying])
-    expected, u = written - case.shift / factor, max(case.u, LEAST_MM) / factor
-    slip = explained(written, expected, u, is_mark)
     digits = 1 if factor == 1.0 else 3
+    expected, wide = round(written - case.shift / factor, digits), round(NEAR * max(case.u, LEAST_MM) / factor, digits)
+    return _Figure(case, row, written, expected, wide / NEAR, unit, digits)
+
+
+def _exchanged(one: _Figure, of_laying: list[_Figure]) -> int | None:
+    """The number of the only other figure of a laying that fits where this one stands, while this one fits there."""
+    alike = [other for other in of_laying if other.case.no != one.case.no and other.unit == one.unit]
+    fitting = [other.case.no for other in alike if one.fits(other.written) and other.fits(one.written)]
+    return fitting[0] if len(fitting) == 1 else None
+
+
+def _hit(study: Study, laid: Layings, one: _Figure, exchanged: int | None) -> Hit:
+    case = one.case
+    is_mark = bool(laid.is_mark[case.laying])
     family = "crosses" if laid.family[case.laying] == CROSS else "mains"
-    thing = f"mark {case.no}" if is_mark else f"gap {case.no}"
-    fix = f"Read {thing} again"
-    if slip is not None:
-        fix = f"{slip.value:g} {unit} would be in line: {slip.words}? Look it up in the notes, or read {thing} again"
-    elif not is_mark and _is_two(laid, case):
-        fix = f"It is about two gaps: was a string skipped? Read {thing} and those beside it again"
+    kind = "mark" if is_mark else "gap"
     return Hit(
         "spacings",
-        row,
+        one.row,
         "value",
-        f"{written:g} {unit} for {thing} of the {family}",
-        f"{expected:.{digits}f} ± {2.0 * u:.{digits}f} {unit}, in line with its neighbours",
-        fix,
-        about=str(study.cell("spacings", row, "specimen_id")),
+        f"{one.written:g} {one.unit} for {kind} {case.no} of the {family}",
+        f"{one.expected:.{one.digits}f} ± {NEAR * one.u:.{one.digits}f} {one.unit}, in line with its neighbours",
+        _fix(laid, one, kind, exchanged),
+        about=str(study.cell("spacings", one.row, "specimen_id")),
     )
+
+
+def _fix(laid: Layings, one: _Figure, kind: str, exchanged: int | None) -> str:
+    """What is likely to have gone wrong, and what to read again."""
+    thing, is_mark = f"{kind} {one.case.no}", kind == "mark"
+    if exchanged is not None:
+        low, high = sorted((one.case.no, exchanged))
+        return f"{kind.title()}s {low} and {high} look exchanged: look them up in the notes, or read both again"
+    slip = explained(one.written, one.expected, one.u, is_mark)
+    if slip is not None:
+        return f"{slip.value:g} {one.unit} would be in line: {slip.words}? Look it up in the notes, or read {thing} again"
+    if not is_mark and _is_two(laid, one.case):
+        return f"It is about two gaps: was a string skipped? Read {thing} and those beside it again"
+    return f"Read {thing} again"
 
 
 def _is_two(laid: Layings, case: _Case) -> bool:
@@ -136,8 +178,9 @@ RULES = (
         Severity.warning,
         "one gap or mark out of line with its neighbours",
         "A string bed is drilled smoothly or in steps, the mains alike left and right, so one figure that stands out alone is "
-        "more often misread or miswritten than drilled. Judged against a smooth line through the other strings, at a level "
-        "of 5 % over all figures of the package; not where neighbours, mirror twin or another reading share it.",
+        "more often misread or miswritten than drilled. Judged against a smooth line through the other strings; not "
+        "where neighbours, mirror twin or another reading share it. The level is 5 % over all figures of the package were "
+        "errors normal; invented packages with nothing amiss show one in about 10.",
         "Mean-shift outliers: Cook & Weisberg 1982, Residuals and Influence in Regression, 2.2.2; strings out of place by "
         "0.3 mm: common practice, no source",
         "Read it again",

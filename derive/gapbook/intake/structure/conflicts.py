@@ -10,10 +10,13 @@ import pyarrow as pa
 
 from gapbook.intake.structure.fault import MANY, Fault, quoted, row_key
 from gapbook.intake.structure.judging import Judge
+from gapbook.intake.structure.mending import own_key
 from gapbook.intake.structure.part import Part
 from gapbook.science.grouping import BoolArray, IntArray
 from gapbook.tables.schemas import Schema
 from gapbook.tables.units import renumber
+
+Cells = tuple[str, ...]
 
 
 class _Pairs(NamedTuple):
@@ -32,10 +35,12 @@ def check_conflicts(own: Part, catalogue: Part, judge: Callable[[], Judge]) -> N
     pairs = _pairs(own.data, catalogue.data, schema, judge)
     differs = ~pairs.same.all(axis=1)
     listed = np.flatnonzero(differs)
-    lines = own.line_of(own.record[pairs.own[listed[:MANY]]].tolist())
-    for at in listed[:MANY].tolist():
-        other = catalogue.cells(int(catalogue.record[pairs.other[at]]))
-        own.faults.append(_fault(own, int(own.record[pairs.own[at]]), other, pairs.same[at], lines))
+    told = listed[:MANY]
+    if len(told):
+        records, others = (part.record[rows[told]].tolist() for part, rows in ((own, pairs.own), (catalogue, pairs.other)))
+        lines, cells, theirs = own.line_of(records), own.written(records), catalogue.written(others)
+        for at, record, other in zip(told.tolist(), records, others, strict=True):
+            own.faults.append(_fault(schema, record, lines[record], cells[record], theirs[other], pairs.same[at]))
     if len(listed) > MANY:
         own.faults[-1].found += f"; and {len(listed) - MANY} rows more that the catalogue has otherwise"
     known = np.zeros(own.data.num_rows, dtype=bool)
@@ -76,21 +81,20 @@ def _plain(data: pa.Table) -> pa.Table:
     return pa.table([*columns, pa.array(np.arange(data.num_rows))], names=[*names, "n"])
 
 
-def _fault(own: Part, record: int, other: tuple[str, ...], same: BoolArray, lines: dict[int, int]) -> Fault:
+def _fault(schema: Schema, record: int, line: int, cells: Cells, other: Cells, same: BoolArray) -> Fault:
     """The fault of a row that the catalogue has otherwise, at the first cell that differs."""
-    schema = own.source.schema
-    cells = own.cells(record)
     places = np.flatnonzero(~same).tolist()
     found = ", ".join(f"{schema.names[place]} {_quoted(cells[place])}" for place in places)
     expected = ", ".join(f"{schema.names[place]} {_quoted(other[place])}" for place in places)
     return Fault(
         "conflicting-key",
-        lines[record],
+        line,
         schema.names[places[0]],
         found,
         f"as the catalogue has it for {row_key(schema, other)}: {expected}",
-        record=record,
-        cells=cells,
+        own_key(schema),
+        record,
+        cells,
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gapbook.intake.rule import Hit, Spot
-from gapbook.tables.schemas import TRUE_VALUES, Field, Schema
+from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 
 SHOWN = 120
 """Characters of a cell or a row that a finding quotes."""
@@ -83,7 +83,7 @@ def row_key(schema: Schema, cells: Sequence[str]) -> str:
 def _written(text: str, field: Field) -> str:
     """A key cell in its usual spelling where it is one of its type: stations without a needless point, true in small."""
     if field.type == "boolean":
-        return str(text in TRUE_VALUES).lower() if text else text
+        return str(text in TRUE_VALUES).lower() if text in TRUE_VALUES + FALSE_VALUES else text
     if field.type in ("number", "integer") and len(text) < SHOWN:
         try:
             return f"{float(text):g}"

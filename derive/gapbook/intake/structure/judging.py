@@ -13,7 +13,7 @@ import pyarrow.compute as pc
 from gapbook.errors import fail
 from gapbook.intake.structure.compiled import CODES, texts_query
 from gapbook.intake.structure.fault import MANY, Fault, Source, quoted, row_key
-from gapbook.intake.structure.mending import BLANK_ROW, mend_cell
+from gapbook.intake.structure.mending import BLANK_ROW, mend_cell, own_key
 from gapbook.intake.structure.text import Texts
 from gapbook.science.grouping import BoolArray, IntArray, combine, numbered, starts_of
 from gapbook.tables.reading import arrow_type
@@ -162,7 +162,8 @@ def _key_faults(schema: Schema, texts: Texts, rows: IntArray, first: IntArray) -
         line, earlier = (int(texts.lines[texts.record[one]]) for one in (row, before))
         found = f"the key of line {earlier} again: {row_key(schema, cells)}"
         record = int(texts.record[row])
-        faults.append(Fault("repeated-key", line, schema.primary_key[-1], found, "each key once", None, record, cells))
+        fault = Fault("repeated-key", line, schema.primary_key[-1], found, "each key once", own_key(schema), record, cells)
+        faults.append(fault)
     if len(rows) > MANY:
         faults[-1].found += f"; and {len(rows) - MANY} rows more are no better"
     return faults

@@ -19,7 +19,7 @@ BLANK_ROW = "Every cell of this row is blank: take the row out"
 def mend_cell(code: str, item: Field, text: str) -> str | None:
     """What to write instead of a cell in which `code` was found; None where nothing better than the rule's words is known."""
     if code == "limit":
-        return likely_unit(item, text)
+        return likely_unit(item, text) or _within(item)
     if code == "pattern":
         return _as_id(item, text)
     if code != "type":
@@ -56,6 +56,23 @@ def _with_a_point(schema: Schema, cells: Sequence[str], place: int) -> str | Non
     if any(cell_problem(text, field, schema.missing) for text, field in zip(row, schema.fields, strict=True)):
         return None
     return f"Write {row[place]} with a point for {item.name}: a comma begins a new cell"
+
+
+def _within(item: Field) -> str | None:
+    """What a number outside its limits is to be, where its column has no unit; None where it has one."""
+    if item.type == "integer":
+        return f"Write {item.says()}"
+    if item.unit is None:
+        column = "tension_unit" if item.name.endswith("tension") else "unit"
+        return f"Read it again; its unit stands in {column}, so nothing need be converted"
+    return None
+
+
+def own_key(schema: Schema) -> str | None:
+    """What to do with a row whose key is taken, in a table where a repeat number makes no new key; None in others."""
+    if len(schema.primary_key) != 1:
+        return None
+    return f"Take the row out, or give the new one its own {schema.primary_key[0]}"
 
 
 def _as_number(item: Field, text: str) -> str | None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import datetime
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import chain
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -87,13 +90,39 @@ class Part:
         return lines_of_records(self.source.path, np.array(records, dtype=np.int64))
 
     def cells(self, record: int) -> tuple[str, ...]:
-        """The cells of a row: as written where the text was needed, else nearly so; none where it has been left out."""
+        """The cells of a row: as written where the text was needed, else nearly so; none where it has been left out. For few
+        rows of which every letter counts there is `written`.
+        """
         if self.texts is not None:
             return cells_at(self.texts.columns, int(np.searchsorted(self.texts.record, record)))
         row = int(np.searchsorted(self.record, record))
         if row == len(self.record) or self.record[row] != record:
             return ()
         return tuple(_spelt(column[row].as_py()) for column in self.data.columns)
+
+    def written(self, records: list[int]) -> dict[int, tuple[str, ...]]:
+        """The cells of rows exactly as the file has them."""
+        if self.texts is not None:
+            return {record: self.cells(record) for record in records}
+        lines = self.line_of(records)
+        rows = _rows_at(self.source.path, set(lines.values()))
+        return {record: rows[line] for record, line in lines.items()}
+
+
+def _rows_at(path: Path, lines: set[int]) -> dict[int, tuple[str, ...]]:
+    """The records that start on these physical lines, in one look at the file."""
+    found: dict[int, tuple[str, ...]] = {}
+    number = 0
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        for text in stream:
+            number += 1
+            if number in lines:
+                reader = csv.reader(chain([text], stream), strict=True)
+                found[number] = tuple(next(reader))
+                number += reader.line_num - 1
+                if len(found) == len(lines):
+                    break
+    return found
 
 
 def _named(values: list[str], code: IntArray, wanted: list[int], record: IntArray) -> list[Named]:

@@ -6,13 +6,20 @@ import { listed, plural } from "./figures.js";
 export function tell(judged, groups, state, catalogue) {
   const count = groups.filter((group) => group.key !== "unknown").reduce((sum, group) => sum + group.rows.length, 0);
   const parts = [state.reference < 0 ? tellAll(count, catalogue) : tellAgainst(judged, groups, state, catalogue)];
-  if (judged.leftOut)
-    parts.push(`${plural(judged.leftOut, "frame")} left out${count ? "" : `: most by ${worst(judged)}`}.`);
-  if (judged.unknown.length && !judged.blank)
-    parts.push(
-      `Of ${plural(judged.unknown.length, "frame")} the mesh ${catalogue.words.zones[state.zone].place} is not known.`,
-    );
+  const left = leftOut(judged, count, state, catalogue);
+  if (left) parts.push(`${plural(left, "frame")} left out${count ? "" : mostBy(judged, left)}.`);
+  const unknown = judged.blank ? 0 : judged.unknown.length;
+  if (unknown) {
+    const whose = unknown === left ? "these" : `${unknown.toLocaleString("en-GB")} of them`;
+    parts.push(`Of ${whose} the mesh ${catalogue.words.zones[state.zone].place} is not known.`);
+  }
   return parts.join(" ");
+}
+
+/** How many frames are not on the line, whatever left them out; the reference is none of them. */
+function leftOut(judged, count, state, catalogue) {
+  if (judged.blank) return judged.leftOut;
+  return catalogue.count - (state.reference < 0 ? 0 : 1) - count;
 }
 
 function tellAll(count, catalogue) {
@@ -43,8 +50,12 @@ function lower(title) {
   return title[0].toLowerCase() + title.slice(1);
 }
 
-/** The clause that leaves out the most. */
-function worst(judged) {
+/** What leaves out the most: a clause, or the relation; nothing where the mesh of most is not known, which is told. */
+function mostBy(judged, left) {
   const clause = [...judged.clauses].sort((a, b) => b.count - a.count)[0];
-  return clause ? `“${clause.words}” (${clause.count.toLocaleString("en-GB")}); loosen it` : "the relation";
+  const unknown = judged.blank ? 0 : judged.unknown.length;
+  const related = left - judged.leftOut - unknown;
+  if (clause && clause.count >= Math.max(related, unknown))
+    return `: most by “${clause.words}” (${clause.count.toLocaleString("en-GB")}); loosen it`;
+  return related >= unknown ? ": most by the relation" : "";
 }

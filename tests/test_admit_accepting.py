@@ -1,0 +1,105 @@
+"""What a reviewer accepts of a contribution, and what a contribution would accept of itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from contributed import TOO_WIDE, WIDE, own, package_in, sent, state
+from damaged import good
+from gapbook.errors import GapbookError
+from gapbook.intake.admit import admit
+from gapbook.intake.check import check_layers
+from gapbook.intake.exceptions import STALE
+from gapbook.intake.layers import contribution_layer
+from gapbook.intake.rule import Severity
+from gapbook.tables.package import open_package
+from small import Small
+from test_admit import BY_IDA, STRICT, TODAY, wide
+
+
+@pytest.fixture
+def package(tmp_path):
+    return package_in(tmp_path / "package")
+
+
+def excusing(key: str, reason: str = "fine by me", code: str = "wide") -> Small:
+    """A contribution of one exception."""
+    small = own()
+    small.add("exceptions", rule=code, row_key=key, reason=reason, who="ole", decided_on="2026-03-30")
+    return small
+
+
+@pytest.mark.parametrize("code", ["wide", "too-wide", "no-such-rule"])
+@pytest.mark.parametrize("acceptance", [None, BY_IDA])
+def test_no_contribution_excuses_what_comes_later(package, tmp_path, code, acceptance):
+    """The row it names is not there yet: nobody could have looked at it."""
+    before = state(package.root)
+    rules = (WIDE, TOO_WIDE, STALE)
+    folder = sent(excusing("three-a/main/0/gap/1/ida/cal/2026-03-01/1", code=code), tmp_path / "sent")
+    found = admit(package, folder, replace(STRICT, rules=rules, acceptance=acceptance))
+    assert (found.status, [finding.code for finding in found.report.errors]) == ("refused", ["exception-stale"])
+    assert (found.report.errors[0].table, found.report.errors[0].line) == ("exceptions", 2)
+    assert state(package.root) == before
+    seen = check_layers(package, contribution_layer(folder), today=TODAY, rules=rules).report
+    assert seen.findings == found.report.findings
+
+
+def test_an_exception_the_catalogue_has_is_no_fault_of_a_contribution(tmp_path):
+    small = good()
+    small.tables["exceptions"] = excusing("gone").tables["exceptions"]
+    package = package_in(tmp_path / "package", small)
+    found = admit(package, sent(excusing("gone"), tmp_path / "sent"), replace(STRICT, rules=(WIDE, STALE)))
+    assert (found.status, found.there) == ("already-there", {"exceptions": 1})
+
+
+def test_check_and_admit_say_the_same_of_what_a_contribution_would_excuse(package, tmp_path):
+    small = wide()
+    key = "three-a/main/0/gap/1/ida/cal/2026-03-01/1"
+    small.tables["exceptions"] = excusing(key).tables["exceptions"]
+    folder = sent(small, tmp_path / "sent")
+    (seen,) = check_layers(package, contribution_layer(folder), today=TODAY, rules=STRICT.rules).report.findings
+    assert (seen.severity, seen.fix) == (Severity.warning, "Read it again; proposed by ole: fine by me")
+    assert admit(package, folder, STRICT).open == (seen,)
+    admit(package, folder, replace(STRICT, acceptance=BY_IDA))
+    checked = check_layers(open_package(package.root), None, today=TODAY, rules=STRICT.rules)
+    (note,) = [item for item in checked.report.findings if item.row_key == key]
+    assert (note.severity, note.fix) == (Severity.note, "Accepted by ole on 2026-03-30: fine by me")
+
+
+def test_nobody_accepts_who_comes_with_the_contribution(package, tmp_path):
+    small = wide()
+    small.add("contributors", contributor_id="una", name="Una", since="2026-01-01")
+    folder = sent(small, tmp_path / "sent")
+    by_una = replace(STRICT, acceptance=replace(BY_IDA, who="una"))
+    with pytest.raises(GapbookError) as stop:
+        admit(package, folder, by_una)
+    assert stop.value.problems[0].code == "unknown-contributor"
+    people = own()
+    people.tables["contributors"] = small.tables["contributors"]
+    admit(package, sent(people, tmp_path / "people"), STRICT)
+    assert admit(package, folder, by_una).status == "admitted"
+
+
+def test_blanks_around_a_reason_are_not_written(package, tmp_path):
+    found = admit(package, sent(wide(), tmp_path / "sent"), replace(STRICT, acceptance=replace(BY_IDA, reason="  seen ")))
+    assert found.status == "admitted"
+    assert package.path("exceptions").read_text(encoding="utf-8").splitlines()[-1].split(",")[2] == "seen"
+
+
+# what is accepted; what of it was not found
+UNUSED = {
+    "all found": (("wide",), ()),
+    "one not found": (("other", "wide"), ("other",)),
+    "twice": (("other", "other"), ("other",)),
+}
+
+
+@pytest.mark.parametrize("case", UNUSED)
+def test_what_there_was_nothing_of_is_said(package, tmp_path, case):
+    codes, wanted = UNUSED[case]
+    other = replace(WIDE, code="other", look=lambda study: [])
+    terms = replace(STRICT, rules=(WIDE, other), acceptance=replace(BY_IDA, codes=codes))
+    found = admit(package, sent(wide(), tmp_path / "sent"), terms)
+    assert found.unused == wanted
