@@ -17,10 +17,10 @@ HELP = """How a trait of measured beds goes with an outcome of their playtests. 
 
 TRAIT (several with commas) and OUTCOME are columns of numbers of playtests_with_beds (see gapbook sql --views), tensions
 only those in N. Testers have levels of their own; the interval is that of leaving one frame out at a time (CR3, t with
-frames - 1 degrees of freedom); several traits, each in a regression of its own, are corrected together (Holm).
-Fewer than 8 frames (2 more for each column held) or 3 testers: no figure, only why. JSON: {"outcome", "outcome_unit",
-"given", "confidence", "associations", "caution", "package"}; an association has "trait", "trait_unit", "slope", "u_slope", "low", "high",
-"degrees_of_freedom", "p", "p_holm", "partial_correlation", "leave_one_out" {"low", "high", "low_without",
+frames - 1 degrees of freedom); several traits, each in a regression of its own, are corrected together (Holm). Fewer than 8
+frames (2 more for each column held) or 3 testers: no figure, only why. JSON: {"outcome", "outcome_unit", "given",
+"confidence", "associations", "caution", "package"}; an association has "trait", "trait_unit", "slope", "u_slope", "low",
+"high", "degrees_of_freedom", "p", "p_holm", "partial_correlation", "leave_one_out" {"low", "high", "low_without",
 "high_without"}, "attenuation_percent", "frames", "testers", "playtests", "verdict" (rises, falls, cannot tell, no figure)
 and "sentence"; figures are null where there are none."""
 

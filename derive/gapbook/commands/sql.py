@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 HELP = """Run one read-only SELECT over the package's tables and views.
 
 --views lists them with their columns and units. JSON: {"columns": [...], "rows": [{...}]}; of --views {"views": [{"name",
-"description", "columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}; a figure that is
-no number (nan, inf) is null. Of columns with one name the later ones are numbered (a, a_2). A query that takes more time or memory than its limits is
-stopped."""
+"description", "columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}; a
+figure that is no number (nan, inf) is null. Of columns with one name the later ones are numbered (a, a_2). A query that
+takes more time or memory than its limits is stopped."""
 
 
 def register(app: typer.Typer) -> None:
