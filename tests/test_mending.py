@@ -9,7 +9,10 @@ import pytest
 from contributed import even_bed, package_in, sent
 from damaged import good
 from gapbook.intake.check import check
+from gapbook.intake.structure.fault import row_key
+from gapbook.tables.package import open_package
 
+ROOT = Path(__file__).resolve().parents[1]
 GAP = b"new-a,main,0,gap,3,ida,cal,2026-03-01,1,12.5,mm"
 HEADER = b"specimen_id,family,station_mm,kind,no,contributor_id,instrument_id,taken_on,repeat,value,unit\n"
 
@@ -104,3 +107,14 @@ def test_files_beside_the_tables(package, tmp_path, name, advice):
     (finding,) = check(folder, package).report.findings
     assert (finding.code, Path(finding.file).name) == ("unknown-file", name)
     assert advice in finding.fix
+
+
+@pytest.mark.parametrize(
+    ("text", "written"), [("true", "true"), ("TRUE", "true"), ("1", "true"), ("0", "false"), ("yes", "yes"), ("", "")]
+)
+def test_a_key_keeps_a_word_that_is_no_truth_value(text, written):
+    # `true` and `false` are the words of the Table Schema's boolean; any other word stands as it was written.
+    schema = open_package(ROOT).schema("readings")
+    cells = [text if name == "strung" else name for name in schema.names]
+    place = schema.primary_key.index("strung")
+    assert row_key(schema, cells).split("/")[place] == written

@@ -8,8 +8,6 @@ from typing import Annotated
 
 import typer
 
-from gapbook.errors import fail
-
 
 class Units(StrEnum):
     """What people are shown."""
@@ -33,7 +31,6 @@ ConfidenceOption = Annotated[
 
 def checked_confidence(confidence: float) -> float:
     """The confidence asked for; GapbookError unless it lies above 0.5 and below 1."""
-    if not 0.5 < confidence < 1.0:
-        expected = "above 0.5 and below 1, e.g. 0.9"
-        raise fail("bad-confidence", "no verdict has this confidence", found=f"{confidence:g}", expected=expected)
-    return confidence
+    from gapbook.questions import question
+
+    return question.checked_confidence(confidence)
