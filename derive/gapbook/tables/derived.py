@@ -20,9 +20,8 @@ from gapbook.tables.catalogue import RawTables, SessionMeans
 from gapbook.tables.package import Package
 from gapbook.tables.reading import check_references, read_table
 from gapbook.tables.runs import Bench, bench
-from gapbook.tables.writing import arranged
+from gapbook.tables.writing import THREADS, arranged
 
-THREADS = 2
 SIDES = ("head_width", "head_length")
 
 

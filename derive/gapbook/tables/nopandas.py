@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from importlib.abc import MetaPathFinder
-from importlib.machinery import ModuleSpec
-from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from importlib.machinery import ModuleSpec
+    from types import ModuleType
 
 
-class _NoPandas(MetaPathFinder):
+class _NoPandas:
     def find_spec(self, name: str, path: Sequence[str] | None, target: ModuleType | None = None) -> ModuleSpec | None:
         if name == "pandas":
             raise ImportError("pandas is not needed here")

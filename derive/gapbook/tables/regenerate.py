@@ -11,7 +11,7 @@ import pyarrow as pa
 from gapbook.errors import fail
 from gapbook.tables.catalogue import RawTables, read_bodies, read_catalogue, read_tools
 from gapbook.tables.crew import WORTH_SHARING, Crew, cores
-from gapbook.tables.derived import THREADS, Measured, beds_table, measure_beds, scores_table
+from gapbook.tables.derived import Measured, beds_table, measure_beds, scores_table
 from gapbook.tables.faults import header_problem
 from gapbook.tables.handling import handling_table
 from gapbook.tables.mechanics import mechanics_table
@@ -20,7 +20,7 @@ from gapbook.tables.reading import read_table
 from gapbook.tables.shares import stretches
 from gapbook.tables.steady import steady
 from gapbook.tables.swapping import Change, changing
-from gapbook.tables.writing import write_csv
+from gapbook.tables.writing import THREADS, write_csv
 
 PARTS = ("beds", "handling", "mechanics")
 """What can be derived on its own; `beds` gives beds and scores."""

@@ -15,7 +15,8 @@ from gapbook.tables.package import Package
 
 DIGITS = 6
 _ROWS = 1 << 14
-_THREADS = 2
+THREADS = 2
+"""Threads that gain by working on one table: numpy and Arrow let go of the interpreter only now and then."""
 _LEAST = DIGITS - 1 - 22
 _POWERS = np.array([float(f"1e{power}") for power in range(_LEAST, 30)])
 _SCALES = np.array([float(f"1e{power}") for power in range(23)])
@@ -43,7 +44,7 @@ def write_csv(stream: BinaryIO, data: pa.Table) -> None:
     """Write a table with its header."""
     stream.write((",".join(data.column_names) + "\n").encode())
     parts = [data.slice(start, _ROWS) for start in range(0, data.num_rows, _ROWS)]
-    with ThreadPoolExecutor(_THREADS) as pool:
+    with ThreadPoolExecutor(THREADS) as pool:
         for text in pool.map(_text, parts):
             stream.write(text)
 
