@@ -18,10 +18,12 @@ from pathlib import Path
 import pytest
 
 from gapbook.errors import GapbookError
-from gapbook.tables import crew, regenerate, shares
+from gapbook.tables import crew, hands, regenerate, shares
 from gapbook.tables.catalogue import read_tools
 from gapbook.tables.derived import Measured
+from gapbook.tables.ownprocess import ONE_THREAD
 from gapbook.tables.package import open_package
+from gapbook.tables.reading import read_table
 
 ROOT = Path(__file__).resolve().parents[1]
 SHORT = 40_000
@@ -37,6 +39,14 @@ def demo(tmp_path: Path) -> Path:
     return tmp_path / "demo"
 
 
+WAYS = ("started", *(("forked",) if sys.platform == "linux" else ()))
+
+
+def alone() -> dict[str, str]:
+    """The environment of a process with one thread."""
+    return {**os.environ, **ONE_THREAD, "PYTHONPATH": str(ROOT / "derive")}
+
+
 class Watched:
     """What the crews of a test gave: the beds, or None where the spacings had to be read at once."""
 
@@ -50,8 +60,8 @@ def shared(monkeypatch: pytest.MonkeyPatch) -> Watched:
     watched = Watched()
     score = crew.Crew.score
 
-    def watch(self: crew.Crew, catalogue: object) -> Measured | None:
-        watched.scored.append(score(self, catalogue))
+    def watch(self: crew.Crew, catalogue: object, rows: bool) -> Measured | None:
+        watched.scored.append(score(self, catalogue, rows))
         return watched.scored[-1]
 
     monkeypatch.setattr(regenerate, "WORTH_SHARING", 0)
@@ -74,17 +84,31 @@ def rewritten(folder: Path, change: Callable[[Lines], object], end: str = "\n") 
     path.write_bytes("".join(line + end for line in lines).encode())
 
 
-@pytest.mark.parametrize(("cores", "hands"), [(2, 2), (3, 3), (64, crew.MOST)])
-def test_several_processes_give_the_bytes_of_one(demo, shared, monkeypatch, cores, hands):
+@pytest.mark.parametrize(("cores", "hires"), [(2, 2), (3, 3), (64, crew.MOST)])
+def test_several_processes_give_the_bytes_of_one(demo, shared, monkeypatch, cores, hires):
     kept = {name: (ROOT / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
     monkeypatch.setattr(crew, "cores", lambda: cores)
-    started = []
-    start = crew._start
-    monkeypatch.setattr(crew, "_start", lambda: started.append(start()) or started[-1])
+    hired = watch_hiring(monkeypatch)
     assert derived(demo) == kept
     assert [one is not None for one in shared.scored] == [True]
-    assert len(started) == hands
-    assert all(hand.poll() is not None for hand in started)  # nobody is left behind
+    assert len(hired) == hires
+    assert all(hand.poll() is not None for hand in hired)  # nobody is left behind
+
+
+def watch_hiring(monkeypatch: pytest.MonkeyPatch) -> list[subprocess.Popen[bytes]]:
+    """The processes that are started from now on."""
+    hired: list[subprocess.Popen[bytes]] = []
+    start = hands.subprocess.Popen
+    monkeypatch.setattr(hands.subprocess, "Popen", lambda *given, **more: hired.append(start(*given, **more)) or hired[-1])
+    monkeypatch.setattr(hands, "_is_alone", lambda: False)
+    return hired
+
+
+def test_tables_that_are_not_to_be_written_are_the_same(demo, shared):
+    assert {name: table.to_pylist() for name, table in regenerate.compute(open_package(demo), ["beds"]).items()} == {
+        name: read_table(open_package(ROOT), name).to_pylist() for name in ("beds", "scores")
+    }
+    assert [one is not None for one in shared.scored] == [True]
 
 
 def test_a_small_package_and_one_core_need_nobody(demo, shared, monkeypatch):
@@ -184,29 +208,44 @@ def test_other_ways_to_write_the_same_give_the_same(demo, shared, monkeypatch, c
     assert derived(demo) == found
 
 
-@pytest.mark.parametrize("doing", ["never starts", "dies at once", "answers nonsense", "is killed before it scores"])
-def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing):
+LOST = {
+    "never starts": [True],
+    "dies at once": [True, False],
+    "answers nonsense": [True, False],
+    "is killed before it scores": [True, False],
+    "is killed before it writes": [True, True],
+}
+"""Whether the crew scored the beds, first with everybody there."""
+
+
+@pytest.mark.parametrize(("doing", "scored"), LOST.items(), ids=LOST)
+def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing, scored):
     kept = derived(demo)
+    hired = watch_hiring(monkeypatch)
+
+    def killing(before: Callable[..., object], some: int) -> Callable[..., object]:
+        def kill_first(*given: object) -> object:
+            for hand in hired[-some:]:
+                hand.kill()
+                hand.wait()
+            return before(*given)
+
+        return kill_first
+
     if doing == "never starts":
-        monkeypatch.setattr(crew.sys, "executable", str(demo / "no-such-program"))
+        monkeypatch.setattr(hands.sys, "executable", str(demo / "no-such-program"))
     elif doing == "dies at once":
-        monkeypatch.setattr(crew, "_SERVE", "raise SystemExit(3)")
+        monkeypatch.setattr(hands, "_SERVE", "raise SystemExit(3)")
     elif doing == "answers nonsense":
-        monkeypatch.setattr(crew, "_SERVE", "print('good morning')")
+        monkeypatch.setattr(hands, "_SERVE", "print('good morning')")
+    elif doing == "is killed before it scores":
+        monkeypatch.setattr(crew, "numbers_of", killing(crew.numbers_of, 1))
     else:
-        number = crew.numbers_of
-
-        def killing(*given: object) -> object:
-            hands[-1].send_signal(signal.SIGKILL)
-            hands[-1].wait()
-            return number(*given)
-
-        hands = []
-        start = crew._start
-        monkeypatch.setattr(crew, "_start", lambda: hands.append(start()) or hands[-1])
-        monkeypatch.setattr(crew, "numbers_of", killing)
+        score = crew._score
+        monkeypatch.setattr(crew, "_score", lambda *given: score(*given[:-1], False))  # nobody writes yet
+        monkeypatch.setattr(crew, "ascending", killing(crew.ascending, 2))
     assert derived(demo) == kept
-    assert [one is not None for one in shared.scored] == [True, False]
+    assert [one is not None for one in shared.scored] == scored
 
 
 def test_a_module_that_lies_about_is_not_run(demo, shared, monkeypatch, tmp_path):
@@ -219,47 +258,84 @@ def test_a_module_that_lies_about_is_not_run(demo, shared, monkeypatch, tmp_path
 
 
 INTERRUPTED = """
-import sys
+import os, signal, sys, time
 from gapbook.commands import app
-from gapbook.tables import crew, regenerate
-regenerate.WORTH_SHARING, regenerate.cores, crew.cores = 0, lambda: 2, lambda: 2
-crew._SERVE = (
+from gapbook.tables import crew, hands, regenerate, shares
+
+def wait(mask=None):
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    open(f'{told}/{os.getpid()}', 'w')
+    time.sleep(60)
+
+regenerate.WORTH_SHARING, shares.STRETCH = 0, 40_000
+regenerate.cores = crew.cores = lambda: 2
+hands.serve = wait
+hands._SERVE = (
     "import os, signal, sys, time; signal.signal(signal.SIGINT, signal.SIG_IGN); "
     "open(f'{sys.argv[2]}/{os.getpid()}', 'w'); time.sleep(60)"
 )
-real = crew.subprocess.Popen
-hands, sys.argv = sys.argv[-1], ["gapbook", "derive", "--part", "beds", "--package", sys.argv[1]]
-crew.subprocess.Popen = lambda command, **more: real([*command, hands], **more)
+alone, real = hands._is_alone, hands.subprocess.Popen
+hands._is_alone = lambda: alone() if way == "forked" else False
+told, way = sys.argv[2:]
+sys.argv = ["gapbook", "derive", "--part", "beds", "--package", sys.argv[1]]
+hands.subprocess.Popen = lambda command, **more: real([*command, told], **more)
+hands._started = hands._started if way == "started" else None
 app.main()
 """
 
 
+@pytest.mark.parametrize("way", WAYS)
 @pytest.mark.skipif(os.name == "nt", reason="interrupts are sent otherwise there")
-def test_an_interrupt_ends_everybody(demo, tmp_path):
-    hands = tmp_path / "hands"
-    hands.mkdir()
+def test_an_interrupt_ends_everybody(demo, tmp_path, way):
+    at_work = tmp_path / "hands"
+    at_work.mkdir()
     before = (demo / "catalogue" / "derived" / "beds.csv").read_bytes()
-    command = [sys.executable, "-c", INTERRUPTED, str(demo), str(hands)]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT / "derive")}
-    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True, env=environment) as running:
+    command = [sys.executable, "-c", INTERRUPTED, str(demo), str(at_work), way]
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True, env=alone()) as running:
         patience = time.monotonic() + 60
-        while len(list(hands.iterdir())) < 2 and time.monotonic() < patience:
+        while len(list(at_work.iterdir())) < 2 and time.monotonic() < patience:
             time.sleep(0.05)
         time.sleep(0.5)  # until it waits for them
         os.killpg(running.pid, signal.SIGINT)
         told = running.communicate(timeout=60)[1]
     assert (running.returncode, told) == (130, "")
-    for hand in hands.iterdir():
+    assert len(list(at_work.iterdir())) == 2
+    for hand in at_work.iterdir():
         with pytest.raises(ProcessLookupError):
             os.kill(int(hand.name), 0)
     assert (demo / "catalogue" / "derived" / "beds.csv").read_bytes() == before
     assert derived(demo)["beds"] == before  # the lock is free
 
 
+FORKED = """
+import sys
+from gapbook.tables import crew, hands, regenerate, shares
+from gapbook.tables.ownprocess import ONE_THREAD
+from gapbook.tables.package import open_package
+
+hands._started = None  # would fail
+regenerate.WORTH_SHARING, shares.STRETCH = 0, 40_000
+regenerate.cores = crew.cores = lambda: 2
+score, found = crew.Crew.score, []
+crew.Crew.score = lambda *given: found.append(score(*given)) or found[-1]
+regenerate.derive(open_package(sys.argv[1]), ["beds"])
+print(len(found), len(found[0].specimen))
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="nobody is forked elsewhere")
+def test_forks_give_the_bytes_of_one(demo):
+    kept = derived(demo)
+    ran = subprocess.run([sys.executable, "-c", FORKED, str(demo)], capture_output=True, text=True, env=alone(), check=True)
+    assert (ran.stdout, ran.stderr) == (f"1 {len(kept['beds'].splitlines()) - 1}\n", "")
+    now = {name: (demo / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
+    assert now == kept
+
+
 def test_a_hand_ends_when_nobody_waits_for_it(monkeypatch):
     package = open_package(ROOT)
     tools = read_tools(package)
-    share = shares.Share(tools, shares.parents_of(tools), shares.stretches(package.path("spacings")))
+    share = shares.Share(tools, shares.parents_of(tools))
     monkeypatch.setattr(os, "getppid", lambda: 1)
     with pytest.raises(SystemExit):
-        share.average()
+        share.average(shares.stretches(package.path("spacings"))[0])

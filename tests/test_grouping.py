@@ -25,7 +25,7 @@ def test_sums_by_group_are_numpys(group, shape, in_order, seed):
     expected = np.zeros((13, *shape))
     np.add.at(expected, number, values)
     found = grouping.sum_by(number, values, 13)
-    assert found.shape == expected.shape
+    assert (found.shape, found.dtype) == (expected.shape, expected.dtype)
     assert found == pytest.approx(expected, rel=1e-12, abs=1e-12)
 
 

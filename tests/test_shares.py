@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gapbook.science.grouping import FloatArray
 from gapbook.tables import shares
 
 
@@ -46,24 +45,23 @@ def test_stretches_are_whole_lines_of_whole_specimens(tmp_path, monkeypatch, con
 
 
 def test_repeatability_is_the_same_however_it_is_shared():
-    def averaged(*sums: tuple[list[float], list[int]]) -> shares.Averaged:
-        pairs: list[tuple[FloatArray, object]] = [(np.array(a), np.array(b)) for a, b in sums]
-        return shares.Averaged([[] for _ in pairs], pairs)
+    def averaged(squares: list[float], freedom: list[int]) -> shares.Averaged:
+        return shares.Averaged([], np.array(squares), np.array(freedom))
 
-    one, two, three = ([0.1, 1e16], [20, 30]), ([0.2, 1.0], [10, 5]), ([0.3, -1e16], [10, 5])
-    whole = shares.deviation_of([averaged(one, two, three)])
-    apart = shares.deviation_of([averaged(three, one), averaged(two)])
+    one, two, three = averaged([0.1, 1e16], [20, 30]), averaged([0.2, 1.0], [10, 5]), averaged([0.3, -1e16], [10, 5])
+    whole = shares.deviation_of([[one, two, three]])
+    apart = shares.deviation_of([[three, one], [two]])
     assert list(whole) == list(apart)
     # By hand: √(0.6/40), √(1/40), where plain addition from the left loses the 1.
     assert list(whole) == pytest.approx([(0.6 / 40) ** 0.5, (1 / 40) ** 0.5], rel=1e-12)
 
 
 def test_a_specimen_in_two_stretches_or_unknown_is_seen():
-    def ids(*names: list[str]) -> shares.Averaged:
-        return shares.Averaged(list(names), [])
+    def ids(*names: str) -> shares.Averaged:
+        return shares.Averaged(list(names), np.zeros(2), np.zeros(2, dtype=np.int64))
 
     number = {"a": 4, "b": 0, "c": 2}
-    found = shares.numbers_of([ids(["a"], ["b"]), ids(["c"])], number)
+    found = shares.numbers_of([[ids("a"), ids("b")], [ids("c")]], number)
     assert [[list(part) for part in share] for share in found] == [[[4], [0]], [[2]]]
-    assert shares.numbers_of([ids(["a"], ["b"]), ids(["a"])], number) is None
-    assert shares.numbers_of([ids(["a", "b"]), ids(["d"])], number) is None
+    assert shares.numbers_of([[ids("a"), ids("b")], [ids("a")]], number) is None
+    assert shares.numbers_of([[ids("a", "b")], [ids("d")]], number) is None

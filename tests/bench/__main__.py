@@ -26,11 +26,11 @@ TURNS = 3
 
 DERIVE = """
 import json, resource, sys, time
+from gapbook.tables.ownprocess import settle
+settle()  # as the command line does
 from gapbook.tables import crew, shares
-from gapbook.tables.nopandas import without_pandas
 from gapbook.tables.package import open_package
 from gapbook.tables.regenerate import derive
-without_pandas()  # as the command line does
 start = time.perf_counter()
 derive(open_package(sys.argv[1]), ["beds"])
 seconds = time.perf_counter() - start

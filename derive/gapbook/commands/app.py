@@ -13,7 +13,7 @@ from typing import NoReturn
 import typer
 
 from gapbook.errors import GapbookError
-from gapbook.tables.nopandas import without_pandas
+from gapbook.tables.ownprocess import settle
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "export", "retension",
@@ -72,9 +72,7 @@ def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
     gc.disable()  # a process this short has nothing to collect while it imports
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small; idle helpers would only spin
-    if sys.argv[1:2] != ["relate"]:  # whose models take pandas along
-        without_pandas()
+    settle(pandas=sys.argv[1:2] == ["relate"])  # whose models take pandas along
     status = _status()
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):

@@ -51,9 +51,10 @@ _MANY = 64
 
 def sum_by(group: IntArray, values: FloatArray, groups: int) -> FloatArray:
     """Sums of `values` [R, ...] over rows of equal `group` [R], as [groups, ...]; rows need no order."""
+    if values.ndim == 1:
+        return np.asarray(np.bincount(group, weights=values, minlength=groups), dtype=np.float64)  # whole where empty
     rows = values.reshape(len(values), math.prod(values.shape[1:]))
-    number = count_by(group, groups)
-    if rows.shape[1] >= _NARROW and number.max(initial=0) <= _MANY:
+    if rows.shape[1] >= _NARROW and (number := count_by(group, groups)).max(initial=0) <= _MANY:
         total = _sum_wide(group, rows, number)
     else:
         total = np.zeros((groups, rows.shape[1]))

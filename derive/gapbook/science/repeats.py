@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of, sum_by
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, numbered, starts_of, sum_by
 
 FREEDOM_NEEDED = 10
 """Degrees of freedom below which a pooled repeatability is not trusted."""
@@ -68,17 +68,10 @@ def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray
 
 def _mean_and_squares(value: FloatArray, starts: IntArray, count: IntArray) -> tuple[FloatArray, FloatArray]:
     """Mean of each `count` [A] values from `starts` [A] on, and the sum of their squared distances from it."""
-    mean, squares = value[starts], np.zeros(len(starts))
-    several = np.flatnonzero(count > 1)
-    if len(several):
-        many = count[several]
-        group = np.repeat(np.arange(len(several)), many)
-        within = np.arange(len(group)) - (np.cumsum(many) - many)[group]
-        own = value[starts[several][group] + within]
-        mean[several] = sum_by(group, own, len(several)) / many
-        residual = own - mean[several][group]
-        squares[several] = sum_by(group, residual * residual, len(several))
-    return mean, squares
+    cell = numbered(starts, len(value))
+    mean = sum_by(cell, value, len(starts)) / count
+    residual = value - mean.take(cell)
+    return mean, sum_by(cell, residual * residual, len(starts))
 
 
 def _shift_marks(

@@ -59,7 +59,8 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     """Propagate one family's readings. `weight` [R, H] are the runs' station weights; `size` [R] is what a unit change
     of the run's edge-to-edge distance does to the log of width or length (0 where that came from elsewhere).
     """
-    by_point = _by_point(runs, weight, gradients, size)
+    total = gradients.by_string.sum(axis=2)
+    by_point = _by_point(runs, weight, gradients, total, size)
     sensitivity = np.einsum("rqk,rk->rq", by_point, _instrument_error(runs))
     by_reading = _by_gap(by_point)
     marks = np.flatnonzero(runs.is_mark)
@@ -67,22 +68,25 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     beds = len(gradients.by_string)
     scatter = (by_reading * runs.variance[:, None, :]) @ by_reading.transpose(0, 2, 1)
     covariance = sum_by(runs.bed, scatter.reshape(len(scatter), -1), beds).reshape(beds, *scatter.shape[1:])
-    covariance += _placement_and_origin(runs, weight, gradients, origin_mm)
+    covariance += _placement_and_origin(runs, weight, gradients, total, origin_mm)
     return Parts(covariance, sensitivity)
 
 
-def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray) -> FloatArray:
-    """Gradient of each log by the run's own points [R, Q + 1, K]; each adds up to zero over the points."""
+def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, size: FloatArray) -> FloatArray:
+    """Gradient of each log by the run's own points [R, Q + 1, K]; each adds up to zero over the points.
+
+    total: gradients added up over the strings [B, Q].
+    """
     rows = np.arange(len(runs.bed))
     count, columns = len(gradients.height), runs.points.shape[1]
     by_run = weight[:, gradients.height]
     by_point = np.zeros((len(rows), count + 1, columns))
     np.multiply(gradients.by_string.take(runs.bed, axis=0), by_run[:, :, None], out=by_point[:, :count])
-    total = np.zeros((len(rows), count + 1))
-    np.multiply(gradients.by_string.sum(axis=2).take(runs.bed, axis=0), by_run, out=total[:, :count])
+    half = np.zeros((len(rows), count + 1))
+    np.multiply(total.take(runs.bed, axis=0), by_run / 2.0, out=half[:, :count])
     first, last = ends(runs)
-    by_point[rows, :, first] -= total / 2.0
-    by_point[rows, :, last] -= total / 2.0
+    by_point[rows, :, first] -= half
+    by_point[rows, :, last] -= half
     by_point[rows, count, first] -= size
     by_point[rows, count, last] += size
     return by_point
@@ -101,11 +105,13 @@ def _instrument_error(runs: Runs) -> FloatArray:
     return np.where(runs.is_mark[:, None], stretched, number)
 
 
-def _placement_and_origin(runs: Runs, weight: FloatArray, gradients: Gradients, origin_mm: float) -> FloatArray:
+def _placement_and_origin(
+    runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, origin_mm: float
+) -> FloatArray:
     """Covariance from strings out of place and from an origin taken without edges [B, Q + 1, Q + 1]."""
     beds, count, _ = gradients.by_string.shape
     loose = sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height]
-    pull = gradients.by_string.sum(axis=2) * loose
+    pull = total * loose
     by_string = gradients.by_string.copy()
     strings = np.zeros(beds, dtype=np.int64)
     strings[runs.bed] = runs.strings

@@ -1,39 +1,34 @@
 """Processes that share the spacings of a large package between them: each reads its stretches and scores their beds.
 
-A hand is a process of its own, started afresh rather than forked, so that threads and locks of this one do not matter, and
-with the same modules on its path. It is told what to do by pickles over its pipes, and ends when they are closed, or after
-the stretch at hand when the process that started it is gone.
+The spacings are read while this process reads the catalogue, and rows are written out while it scores the frames.
 """
 
 from __future__ import annotations
 
-import json
 import os
-import pickle
-import signal
-import subprocess
-import sys
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
+from itertools import islice
 from types import TracebackType
-from typing import Any, BinaryIO, cast
+from typing import TypeVar
 
+from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.tables.catalogue import RawTables
-from gapbook.tables.derived import Measured, in_order
-from gapbook.tables.nopandas import without_pandas
+from gapbook.tables.derived import Measured, ascending, in_order
+from gapbook.tables.hands import Hand, hire, packed
 from gapbook.tables.shares import Averaged, Share, Stretch, deviation_of, numbers_of, parents_of
+from gapbook.tables.writing import lines_of
+
+_Answer = TypeVar("_Answer")
 
 MOST = 8
 """Processes that gain by it: beyond, what is not shared takes longer than what is."""
 WORTH_SHARING = 1 << 26
 """Bytes of spacings from which it is worth while to start them."""
-_SERVE = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from gapbook.tables import crew; crew.serve()"
-_ENVIRONMENT = {
-    "OPENBLAS_NUM_THREADS": "1",
-    "MALLOC_MMAP_THRESHOLD_": str(1 << 25),
-    "MALLOC_TRIM_THRESHOLD_": str(1 << 30),
-}
-"""One thread a hand; and what is freed is kept for the next stretch, which needs as much (glibc, mallopt(3))."""
+AHEAD = 2
+"""Stretches a hand is told of at once."""
 
 
 class Crew:
@@ -41,85 +36,104 @@ class Crew:
 
     def __init__(self, stretches: Sequence[Stretch]) -> None:
         self.stretches = stretches
-        self.hands: list[subprocess.Popen[bytes]] = []
+        self.hands: list[Hand] = []
+        self.ears = ThreadPoolExecutor(MOST)
+        """A thread a hand, which tells it what to do and waits for what it answers."""
+        self._known: Future[bytes] = Future()
+        """What tells a hand the catalogue, once that is read."""
+        self._averaging: list[Future[list[Averaged] | None]] = []
+        self._rendering: list[Future[list[bytes] | None]] = []
+        self._order: IntArray | None = None
         with suppress(OSError):  # with fewer hands or none it only takes longer
             for _ in range(min(cores(), len(stretches), MOST)):
-                self.hands.append(_start())
+                self.hands.append(hire())
 
     def __enter__(self) -> Crew:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._known.cancel()
         for hand in self.hands:
-            hand.kill()
+            hand.end()
+        self.ears.shutdown()
         for hand in self.hands:
-            hand.communicate()
+            hand.close()
 
     def average(self, tools: RawTables) -> None:
         """Set everybody to read and average; nobody waits for it here. tools: a catalogue of instruments alone."""
-        bare, parents = tools._replace(tables={}), parents_of(tools)
-        for number, hand in enumerate(self.hands):
-            _tell(hand, (bare, parents, self.stretches[number :: len(self.hands)]))
+        share, left = (Share, tools._replace(tables={}), parents_of(tools)), iter(self.stretches)
+        self._averaging = [self.ears.submit(_average, hand, share, left, self._known) for hand in self.hands]
 
-    def score(self, catalogue: RawTables) -> Measured | None:
-        """The beds of the whole package, once all is averaged; None where it has to be read at once."""
-        averaged: list[Averaged] | None = self._answers()
+    def score(self, catalogue: RawTables, rows: bool) -> Measured | None:
+        """The beds of the whole package, once all is averaged; None where it has to be read at once.
+
+        With `rows`, everybody goes on to write out its own, for `rows`.
+        """
+        bare = catalogue._replace(tables={}, specimens=catalogue.specimens._replace(number={}))
+        self._known.set_result(packed("know", bare))
+        averaged = _all(self._averaging)
         if averaged is None or (numbers := numbers_of(averaged, catalogue.specimens.number)) is None:
             return None
-        bare = catalogue._replace(
-            tables={}, frames=catalogue.frames._replace(ids=[]), specimens=catalogue.specimens._replace(number={})
-        )
-        common = pickle.dumps((bare, deviation_of(averaged)), pickle.HIGHEST_PROTOCOL)
-        for hand, own in zip(self.hands, numbers, strict=True):
-            _tell(hand, common, own)
-        scored: list[list[Measured]] | None = self._answers()
-        return None if scored is None else in_order(catalogue, [part for parts in scored for part in parts])
-
-    def _answers(self) -> list[Any] | None:
-        """What everybody answers; None where somebody could not, or is gone, or nobody is there."""
-        try:
-            answers = [pickle.load(cast(BinaryIO, hand.stdout)) for hand in self.hands]
-        except Exception:  # what is no pickle, or the start of one, fails in many ways
+        deviation = deviation_of(averaged)
+        scoring = [self.ears.submit(_score, hand, deviation, own, rows) for hand, own in zip(self.hands, numbers, strict=True)]
+        if (scored := _all(scoring)) is None:
             return None
-        return None if not answers or any(answer is None for answer in answers) else answers
+        if rows:
+            self._rendering = [self.ears.submit(hand.hear) for hand in self.hands]
+        parts = [part for own in scored for part in own]
+        self._order = ascending(catalogue, parts)
+        return in_order(parts, self._order)
+
+    def rows(self) -> list[memoryview] | None:
+        """The rows of beds.csv in their order; None where they were not asked for, or somebody could not."""
+        if (texts := _all(self._rendering)) is None or self._order is None:
+            return None
+        for hand in self.hands:  # there is nothing left to do; they go while the rows are written
+            hand.dismiss()
+        lines = [line for own in texts for text in own for line in lines_of(text)]
+        return [lines[place] for place in self._order.tolist()]
+
+
+def _all(answers: Sequence[Future[_Answer | None]]) -> list[_Answer] | None:
+    """What everybody answers; None where somebody could not, or is gone, or nobody is there."""
+    found = [answer.result() for answer in answers]
+    known = [answer for answer in found if answer is not None]
+    return known if known and len(known) == len(found) else None
+
+
+def _average(hand: Hand, share: tuple[object, ...], left: Iterator[Stretch], known: Future[bytes]) -> list[Averaged] | None:
+    """What a hand averages of the stretches left; it is told of the next before it has answered, so that it never waits.
+
+    In the end it is told the catalogue.
+    """
+    hand.tell(*share)
+    found: list[Averaged] = []
+    waiting = 0
+    for stretch in islice(left, AHEAD):
+        hand.tell("average", stretch)
+        waiting += 1
+    while waiting:
+        if (answer := hand.hear()) is None:
+            deque(left, maxlen=0)  # nobody needs the others any more
+            return None
+        found.append(answer)
+        waiting -= 1
+        for stretch in islice(left, 1):
+            hand.tell("average", stretch)
+            waiting += 1
+    hand.send(known.result())
+    return found if hand.hear() else None
+
+
+def _score(hand: Hand, deviation: FloatArray, numbers: list[IntArray], rows: bool) -> list[Measured] | None:
+    """What a hand scores of what it averaged; with `rows` it then goes on to write it out."""
+    hand.tell("score", deviation, numbers)
+    if rows:
+        hand.tell("rows")
+    found: list[Measured] | None = hand.hear()
+    return found
 
 
 def cores() -> int:
     """Processor cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def _start() -> subprocess.Popen[bytes]:
-    return subprocess.Popen(
-        [sys.executable, "-P", "-c", _SERVE, json.dumps(sys.path)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        env={**os.environ, **_ENVIRONMENT},
-    )
-
-
-def _tell(hand: subprocess.Popen[bytes], *messages: object) -> None:
-    """Nothing happens where the hand is gone: its answer will be missing."""
-    with suppress(OSError):
-        for message in messages:
-            pickle.dump(message, cast(BinaryIO, hand.stdin), pickle.HIGHEST_PROTOCOL)
-        cast(BinaryIO, hand.stdin).flush()
-
-
-def serve() -> None:
-    """What a hand does."""
-    without_pandas()
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started it is interrupted too, and ends it
-    answers = os.fdopen(os.dup(1), "wb")
-    os.dup2(2, 1)
-    with suppress(EOFError, OSError):  # nobody waits for it any more
-        share = Share(*pickle.load(sys.stdin.buffer))
-        _answer(answers, share.average())
-        catalogue, deviation = pickle.loads(pickle.load(sys.stdin.buffer))  # the same bytes for everybody
-        _answer(answers, share.score(catalogue, deviation, pickle.load(sys.stdin.buffer)))
-
-
-def _answer(stream: BinaryIO, what: object) -> None:
-    pickle.dump(what, stream, pickle.HIGHEST_PROTOCOL)
-    stream.flush()

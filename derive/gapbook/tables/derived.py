@@ -68,7 +68,7 @@ def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
 
     with ThreadPoolExecutor(THREADS) as pool:
         parts = list(pool.map(lambda part: score_bench(catalogue, gathered.lay_out(catalogue, part)), gathered.blocks))
-    return in_order(catalogue, parts)
+    return in_order(parts, ascending(catalogue, parts))
 
 
 def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
@@ -77,16 +77,31 @@ def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
     return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
 
 
-def in_order(catalogue: RawTables, parts: Sequence[Measured]) -> Measured:
-    """Measured beds of several blocks in ascending order of specimen id."""
-    ids = [catalogue.specimens.ids[number] for part in parts for number in part.specimen]
-    order = np.array(sorted(range(len(ids)), key=ids.__getitem__), dtype=np.int64)
+def in_order(parts: Sequence[Measured], order: IntArray) -> Measured:
+    """Measured beds of several blocks in an order [B]."""
+    place = np.empty_like(order)
+    place[order] = np.arange(len(order))
     columns = zip(*map(_columns, parts or [NO_MEASURED]), strict=True)
     with ThreadPoolExecutor(THREADS) as pool:
-        specimen, area, value, independent, shared, *others = pool.map(
-            lambda column: np.concatenate(column).take(order, axis=0), columns
-        )
+        found = pool.map(lambda column: _placed(column, place), columns)
+        specimen, area, value, independent, shared, *others = found
     return Measured(specimen, area, Beds(value, Variances(independent, shared), *others))
+
+
+def _placed(parts: Sequence[NDArray[Any]], place: IntArray) -> NDArray[Any]:
+    """Rows of several parts together, each at its `place` [B]."""
+    whole = np.empty((len(place), *parts[0].shape[1:]), parts[0].dtype)
+    start = 0
+    for part in parts:
+        whole[place[start : start + len(part)]] = part
+        start += len(part)
+    return whole
+
+
+def ascending(catalogue: RawTables, parts: Sequence[Measured]) -> IntArray:
+    """The order [B] in which the beds of several blocks ascend by specimen id."""
+    ids = [catalogue.specimens.ids[number] for part in parts for number in part.specimen]
+    return np.array(sorted(range(len(ids)), key=ids.__getitem__), dtype=np.int64)
 
 
 def _columns(part: Measured) -> list[NDArray[Any]]:
@@ -181,8 +196,8 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
     spread = specimen_spread(beds.value, beds.variances.independent, frame, _default_spread()).deviation
     spread[SCORE_NAMES.index("density_centre_per_cm2")] = 2.0 * spread[SCORE_NAMES.index("openness_centre")]
     scored = frame_scores(beds.value, beds.variances, frame, spread)
-    value = np.full((len(frames.ids), len(SCORE_NAMES)), np.nan)
-    u = np.full(value.shape, np.nan)
+    value = np.full((len(frames.ids), len(SCORE_NAMES)), np.nan, order="F")  # gone over by columns
+    u = np.full_like(value, np.nan)
     specimens = np.zeros(len(frames.ids), dtype=np.int64)
     known = len(scored.specimens)
     value[:known], u[:known], specimens[:known] = scored.value, scored.u, scored.specimens

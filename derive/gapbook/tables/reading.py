@@ -5,6 +5,7 @@ Headers are compared exactly before anything is read by position, and types come
 
 from __future__ import annotations
 
+import math
 import mmap
 from itertools import islice
 from pathlib import Path
@@ -23,7 +24,6 @@ from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 from gapbook.tables.steady import steady
 
 BLOCK = 1 << 23
-SMALL_BLOCK = 1 << 21
 LARGE = 1 << 26
 """Size from which a file is read by all threads. Smaller ones are read at once while they are busy with a larger."""
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
@@ -81,38 +81,77 @@ def read_sound(path: Path, schema: Schema, quotes: bool) -> pa.Table | None:
 
 
 def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
-    """Whole lines of a file below its header, as `read_sound` gives them; None too where there are quotation marks."""
-    if b'"' in text:
+    """Whole lines of a file below its header, as `read_sound` gives them; None too where there are quotation marks or
+    letters beyond ASCII, or an optional column of text.
+
+    Text is coded run by run, since it seldom changes from one row to the next.
+    """
+    coded = [field for field in schema.fields if field.type == "string"]
+    if b'"' in text or not text.isascii() or not all(field.required for field in coded):
         return None
-    options = pa.csv.ReadOptions(block_size=SMALL_BLOCK, use_threads=False, column_names=schema.names)
+    options = pa.csv.ReadOptions(block_size=BLOCK, use_threads=False, column_names=schema.names)
+    kinds = {field.name: _ARROW.get(field.type, pa.string()) for field in schema.fields}
     try:
-        data = _parsed(pa.BufferReader(text), schema, False, options)
+        data = _arrow_csv(pa.BufferReader(text), schema, options, kinds, check_utf8=False, strings_can_be_null=False)
     except pa.ArrowInvalid:
         return None
+    for field in coded:
+        column = coded_by_run(data[field.name])
+        if not set(schema.missing).isdisjoint(texts(column)):
+            return None
+        data = data.set_column(data.schema.get_field_index(field.name), field.name, column)
     return data if _columns_hold(data, schema) and not _holds_loose(text) else None
+
+
+def coded_by_run(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    """A column of plain text without blanks, dictionary-coded. Quick where equal texts follow one another."""
+    firsts, lengths = [], []
+    for chunk in column.chunks:
+        if len(chunk):
+            changes = pc.indices_nonzero(pc.not_equal(chunk.slice(1), chunk.slice(0, len(chunk) - 1)))
+            starts = np.concatenate([np.zeros(1, dtype=np.int64), np.asarray(changes).astype(np.int64) + 1])
+            firsts.append(chunk.take(pa.array(starts)))
+            lengths.append(np.diff(starts, append=len(chunk)))
+    if not firsts:
+        return column.dictionary_encode()
+    short = pa.concat_arrays(firsts).dictionary_encode()
+    codes = np.repeat(np.asarray(short.indices), np.concatenate(lengths))
+    return pa.chunked_array([pa.DictionaryArray.from_arrays(pa.array(codes), short.dictionary)])
 
 
 def _options(path: Path) -> pa.csv.ReadOptions:
     return pa.csv.ReadOptions(block_size=BLOCK, use_threads=path.stat().st_size > LARGE)
 
 
-def _parsed(source: Path | pa.BufferReader, schema: Schema, newlines: bool, options: pa.csv.ReadOptions) -> pa.Table:
+def _parsed(source: Path, schema: Schema, newlines: bool, options: pa.csv.ReadOptions) -> pa.Table:
     """The rows by their schema's types, cells that may hold `newlines` or not. ArrowInvalid for what is not of its type."""
-    data = pa.csv.read_csv(
+    kinds = {field.name: arrow_type(field) for field in schema.fields}
+    data = _arrow_csv(source, schema, options, kinds, newlines=newlines, strings_can_be_null=True).unify_dictionaries()
+    if data.column_names != schema.names:  # a header that other readers make something else of
+        raise pa.ArrowInvalid("another header")
+    return data
+
+
+def _arrow_csv(
+    source: Path | pa.BufferReader,
+    schema: Schema,
+    options: pa.csv.ReadOptions,
+    kinds: dict[str, pa.DataType],
+    newlines: bool = False,
+    **texts: bool,
+) -> pa.Table:
+    return pa.csv.read_csv(
         source,
         read_options=options,
         parse_options=pa.csv.ParseOptions(newlines_in_values=newlines),
         convert_options=pa.csv.ConvertOptions(
-            column_types={field.name: arrow_type(field) for field in schema.fields},
+            column_types=kinds,
             null_values=list(schema.missing),
-            strings_can_be_null=True,
             true_values=list(TRUE_VALUES),
             false_values=list(FALSE_VALUES),
+            **texts,
         ),
-    ).unify_dictionaries()
-    if data.column_names != schema.names:  # a header that other readers make something else of
-        raise pa.ArrowInvalid("another header")
-    return data
+    )
 
 
 def _looks_loose(path: Path, schema: Schema) -> bool:
@@ -177,12 +216,17 @@ def _column_holds(column: pa.ChunkedArray, field: Field) -> bool:
     if column.length() == column.null_count:
         return True
     if field.type in ("number", "integer"):
-        if field.type == "number" and not pc.all(pc.is_finite(column)).as_py():
+        if field.type == "number" and not all_finite(column):
             return False
         extremes = pc.min_max(column).as_py()
         low_holds = field.minimum is None or extremes["min"] >= field.minimum
         return low_holds and (field.maximum is None or extremes["max"] <= field.maximum)
     return field.type != "string" or _texts_hold(column.chunk(0).dictionary, field)
+
+
+def all_finite(column: pa.ChunkedArray) -> bool:
+    """Whether no number is infinite or NaN; the sum of such numbers would be too."""
+    return math.isfinite(pc.sum(column).as_py()) or bool(pc.all(pc.is_finite(column)).as_py())
 
 
 def _texts_hold(distinct: pa.StringArray, field: Field) -> bool:

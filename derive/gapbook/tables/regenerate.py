@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 
+import numpy as np
 import pyarrow as pa
 
 from gapbook.errors import fail
@@ -20,27 +21,33 @@ from gapbook.tables.reading import read_table
 from gapbook.tables.shares import stretches
 from gapbook.tables.steady import steady
 from gapbook.tables.swapping import Change, changing
-from gapbook.tables.writing import THREADS, write_csv
+from gapbook.tables.writing import THREADS, write_csv, write_rows
 
 PARTS = ("beds", "handling", "mechanics")
 """What can be derived on its own; `beds` gives beds and scores."""
+
+
+_NOTHING = np.zeros(0)
 
 
 def compute(package: Package, parts: Sequence[str] | None = None) -> dict[str, pa.Table]:
     """The derived tables by name: of `parts`, or of every part the package describes. GapbookError on a catalogue that
     cannot be used.
     """
-    return {name: table() for name, table in _to_compute(package, parts).items()}
+    with _crew(package, wanted := _wanted(package, parts)) as crew:
+        return {name: table() for name, table in _to_compute(package, wanted, crew, rows=False).items()}
 
 
-def _to_compute(package: Package, parts: Sequence[str] | None) -> dict[str, Callable[[], pa.Table]]:
-    """What gives each table, once the catalogue is read and its beds are scored."""
-    if parts is None:
-        parts = [part for part in PARTS if part in package.resources]
-    if unknown := [part for part in parts if part not in PARTS]:
+def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
+    if unknown := [part for part in parts or () if part not in PARTS]:
         raise fail("no-part", f"no part {unknown[0]!r} to derive", expected="one of " + ", ".join(PARTS))
+    return [part for part in PARTS if part in package.resources] if parts is None else list(parts)
+
+
+def _to_compute(package: Package, parts: Sequence[str], crew: Crew, rows: bool) -> dict[str, Callable[[], pa.Table]]:
+    """What gives each table, once the catalogue is read and its beds are scored; with `rows`, the crew can write beds.csv."""
     tables: dict[str, Callable[[], pa.Table]] = {}
-    catalogue, measured = _with_beds(package) if "beds" in parts else (read_catalogue(package), None)
+    catalogue, measured = _with_beds(package, crew, rows) if "beds" in parts else (read_catalogue(package), None)
     if measured is not None:
         tables["beds"] = partial(beds_table, package, catalogue, measured)
         tables["scores"] = partial(scores_table, package, catalogue, measured)
@@ -51,20 +58,25 @@ def _to_compute(package: Package, parts: Sequence[str] | None) -> dict[str, Call
     return tables
 
 
-def _with_beds(package: Package) -> tuple[RawTables, Measured]:
-    """The catalogue, and every measured bed scored: by several processes where there is much to read."""
-    if _worth_sharing(package):
-        with steady(package, "spacings"), Crew(stretches(package.path("spacings"))) as crew:
+def _with_beds(package: Package, crew: Crew, rows: bool) -> tuple[RawTables, Measured]:
+    """The catalogue, and every measured bed scored: by the crew, if there is one and all is sound."""
+    if crew.hands:
+        with steady(package, "spacings"):
             tools = read_tools(package)
             crew.average(tools)
             catalogue = read_bodies(tools)
-            measured = crew.score(catalogue)
+            measured = crew.score(catalogue, rows)
         if measured is not None:
             return catalogue, measured
     with ThreadPoolExecutor(1) as pool:  # the spacings are nearly all there is to read
         spacings = pool.submit(read_table, package, "spacings")
         catalogue = read_catalogue(package)
     return catalogue, measure_beds(package, catalogue, spacings.result())
+
+
+def _crew(package: Package, parts: Sequence[str]) -> Crew:
+    """Hands for the spacings, where there is much to read; else nobody."""
+    return Crew(stretches(package.path("spacings")) if "beds" in parts and _worth_sharing(package) else [])
 
 
 def _worth_sharing(package: Package) -> bool:
@@ -77,12 +89,12 @@ def _worth_sharing(package: Package) -> bool:
 def derive(package: Package, parts: Sequence[str] | None = None) -> dict[str, int]:
     """Recompute and write the derived tables; rows written by table. Nothing is written unless all can be computed."""
     must_be_writable(package)
-    pa.array([])  # pyarrow then looks for pandas; an interrupt while it is imported would be lost
-    with changing(package, "gapbook derive") as change:
-        tables = _to_compute(package, parts)
+    pa.array(_NOTHING)  # pyarrow then imports numpy.ma, and pandas if there is any: once, and where an interrupt is not lost
+    with changing(package, "gapbook derive") as change, _crew(package, wanted := _wanted(package, parts)) as crew:
+        tables = _to_compute(package, wanted, crew, rows=True)
         with ThreadPoolExecutor(THREADS) as pool:
             try:
-                rows = dict(pool.map(lambda name: (name, _set_aside(change, name, tables[name]())), tables))
+                rows = dict(pool.map(lambda name: (name, _set_aside(change, name, tables[name], crew)), tables))
             except BaseException:
                 pool.shutdown(cancel_futures=True)  # nobody writes once the lock is free
                 raise
@@ -90,12 +102,15 @@ def derive(package: Package, parts: Sequence[str] | None = None) -> dict[str, in
     return rows
 
 
-def _set_aside(change: Change, name: str, data: pa.Table) -> int:
-    change.write(name, partial(write_csv, data=data))
+def _set_aside(change: Change, name: str, table: Callable[[], pa.Table], crew: Crew) -> int:
+    if name == "beds" and (rows := crew.rows()) is not None:
+        change.write(name, partial(write_rows, names=change.package.schema(name).names, rows=rows))
+        return len(rows)
+    write_derived(change, {name: (data := table())})
     return int(data.num_rows)
 
 
 def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> None:
     """Make derived tables part of a change."""
     for name, data in tables.items():
-        _set_aside(change, name, data)
+        change.write(name, partial(write_csv, data=data))

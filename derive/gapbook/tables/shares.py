@@ -19,9 +19,10 @@ from gapbook.errors import GapbookError
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.tables import spacings
 from gapbook.tables.catalogue import RawTables, only_named
-from gapbook.tables.derived import Measured, score_bench
+from gapbook.tables.derived import Measured, beds_table, score_bench
 from gapbook.tables.reading import read_rows, texts
 from gapbook.tables.runs import NotWholeError, lay_out
+from gapbook.tables.writing import rows_of
 
 STRETCH = 16 << 20
 """Bytes in a stretch, about: some 200,000 rows, which stay in cache."""
@@ -62,43 +63,41 @@ def _to_next_specimen(text: bytes) -> int | None:
 
 
 class Averaged(NamedTuple):
-    """What a share has averaged: the ids of the specimens in each of its stretches, and `spacings.repeat_sums` of each."""
+    """A stretch averaged: the ids of its specimens, and its `spacings.repeat_sums`."""
 
-    ids: list[list[str]]
-    sums: list[tuple[FloatArray, IntArray]]
+    ids: list[str]
+    squares: FloatArray
+    freedom: IntArray
 
 
 class Share:
-    """One process's share: some stretches, read and averaged at once; scored when catalogue and repeatability are known.
+    """One process's share: stretches read and averaged one by one, and scored when catalogue and repeatability are known.
 
     tools: a catalogue of instruments alone; parents: what may stand in columns that refer to other tables.
     """
 
-    def __init__(self, tools: RawTables, parents: dict[str, frozenset[str]], own: Sequence[Stretch]) -> None:
-        self.tools, self.parents, self.own = tools, parents, own
+    def __init__(self, tools: RawTables, parents: dict[str, frozenset[str]]) -> None:
+        self.tools, self.parents, self.catalogue = tools, parents, tools
         self._parent = os.getppid()
         self.schema = tools.package.schema("spacings")
         self.blocks: list[spacings.Block] = []
+        self.measured: list[Measured] = []
 
-    def average(self) -> Averaged | None:
+    def average(self, stretch: Stretch) -> Averaged | None:
         """Read and average. None where a row is not as it should be."""
-        found = Averaged([], [])
+        self._stop_if_left()
         with self.tools.package.path("spacings").open("rb") as stream:
-            for start, stop in self.own:
-                self._stop_if_left()
-                stream.seek(start)
-                data = read_rows(stream.read(stop - start), self.schema)
-                if data is None or not all(allowed.issuperset(texts(data[name])) for name, allowed in self.parents.items()):
-                    return None
-                ids = texts(data["specimen_id"])
-                try:
-                    part = self._block(ids, data)
-                except GapbookError:
-                    return None
-                self.blocks.append(part)
-                found.ids.append(ids)
-                found.sums.append(spacings.repeat_sums([part], self.tools))
-        return found
+            stream.seek(stretch.start)
+            data = read_rows(stream.read(stretch.stop - stretch.start), self.schema)
+        if data is None or not all(allowed.issuperset(texts(data[name])) for name, allowed in self.parents.items()):
+            return None
+        ids = texts(data["specimen_id"])
+        try:
+            part = self._block(ids, data)
+        except GapbookError:
+            return None
+        self.blocks.append(_slim(part))
+        return Averaged(ids, *spacings.repeat_sums([part], self.tools))
 
     def _stop_if_left(self) -> None:
         """End where nobody waits for the answer any more."""
@@ -111,12 +110,17 @@ class Share:
         unknown = np.zeros(len(ids), dtype=np.int64)
         return spacings.block(where, (unknown, unknown), 0, data.num_rows)
 
-    def score(self, catalogue: RawTables, deviation: FloatArray, numbers: list[IntArray]) -> list[Measured] | None:
+    def know(self, catalogue: RawTables) -> bool:
+        """Take the catalogue, which is read while the spacings are averaged."""
+        self.catalogue = catalogue
+        return True
+
+    def score(self, deviation: FloatArray, numbers: Sequence[IntArray]) -> list[Measured] | None:
         """The beds of each stretch; None where one is not whole.
 
         deviation: repeatability of each pool [mm]; numbers: for each stretch those of the specimens in `Averaged.ids`.
         """
-        found = []
+        catalogue = self.catalogue
         for part, number in zip(self.blocks, numbers, strict=True):
             self._stop_if_left()
             whole = spacings.with_specimens(part, number, spacings.counts(catalogue))
@@ -124,22 +128,37 @@ class Share:
                 laid = lay_out(whole, *spacings.precision(whole, catalogue, deviation), catalogue.specimens.ids)
             except NotWholeError:
                 return None
-            found.append(score_bench(catalogue, laid))
+            self.measured.append(score_bench(catalogue, laid))
+        return self.measured
+
+    def rows(self) -> list[bytes]:
+        """The rows of beds.csv of each stretch that was scored."""
+        found = []
+        for part in self.measured:
+            self._stop_if_left()
+            found.append(rows_of(beds_table(self.tools.package, self.catalogue, part)))
         return found
 
 
-def numbers_of(found: Sequence[Averaged], number: dict[str, int]) -> list[list[IntArray]] | None:
+def _slim(part: spacings.Block) -> spacings.Block:
+    """A block without what only errors and the repeatability need; it is kept until all are averaged."""
+    size = len(part.averages.run)
+    squares, row = np.broadcast_to(np.float64(0.0), size), np.broadcast_to(np.int64(0), size)
+    return part._replace(averages=part.averages._replace(squares=squares, row=row))
+
+
+def numbers_of(found: Sequence[Sequence[Averaged]], number: dict[str, int]) -> list[list[IntArray]] | None:
     """The number of each specimen in each share's stretches; None where one is unknown, or stands in two stretches."""
-    numbers = [[np.array([number.get(name, -1) for name in ids], dtype=np.int64) for ids in share.ids] for share in found]
+    numbers = [[np.array([number.get(name, -1) for name in part.ids], dtype=np.int64) for part in share] for share in found]
     every = np.sort(np.concatenate([part for share in numbers for part in share]))
     return None if not len(every) or every[0] < 0 or np.any(every[1:] == every[:-1]) else numbers
 
 
-def deviation_of(found: Sequence[Averaged]) -> FloatArray:
+def deviation_of(found: Sequence[Sequence[Averaged]]) -> FloatArray:
     """Repeatability of each pool [mm] from what all shares averaged, the same however many they are."""
-    squares, freedom = zip(*(sums for share in found for sums in share.sums), strict=True)
-    exact = np.array([math.fsum(pool) for pool in zip(*squares, strict=True)])
-    return spacings.repeatability_from(exact, np.sum(freedom, axis=0))
+    parts = [part for share in found for part in share]
+    exact = np.array([math.fsum(pool) for pool in zip(*(part.squares for part in parts), strict=True)])
+    return spacings.repeatability_from(exact, np.sum([part.freedom for part in parts], axis=0))
 
 
 def parents_of(tools: RawTables) -> dict[str, frozenset[str]]:

@@ -177,10 +177,11 @@ def repeat_sums(blocks: list[Block], catalogue: RawTables) -> tuple[FloatArray, 
     pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
     squares, free = np.zeros(pools), np.zeros(pools, dtype=np.int64)
     for part in blocks:
-        pool = pool_of(part, catalogue)
-        squares += np.bincount(pool[part.averages.run], weights=part.averages.squares, minlength=pools)
-        free += np.bincount(pool[part.averages.run], weights=part.averages.repeats - 1, minlength=pools).astype(np.int64)
-        free -= np.bincount(pool, weights=part.shifts, minlength=pools).astype(np.int64)
+        pool, starts = pool_of(part, catalogue), starts_of(part.averages.run)
+        scatter = np.add.reduceat(part.averages.squares, starts) if len(starts) else np.zeros(0)
+        spare = np.add.reduceat(part.averages.repeats - 1, starts) if len(starts) else np.zeros(0)
+        squares += np.bincount(pool, weights=scatter, minlength=pools)
+        free += np.bincount(pool, weights=spare - part.shifts, minlength=pools).astype(np.int64)
     return squares, free
 
 
