@@ -16,7 +16,7 @@ from typing import TypeVar
 
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.tables.catalogue import RawTables
-from gapbook.tables.derived import Measured, ascending, in_order
+from gapbook.tables.derived import Measured, ascending, head_readings, in_order
 from gapbook.tables.hands import Hand, hire, packed
 from gapbook.tables.shares import Averaged, Share, Stretch, deviation_of, numbers_of, parents_of
 from gapbook.tables.writing import lines_of
@@ -69,7 +69,8 @@ class Crew:
 
         With `rows`, everybody goes on to write out its own, for `rows`.
         """
-        bare = catalogue._replace(tables={}, specimens=catalogue.specimens._replace(number={}))
+        specimens = catalogue.specimens._replace(number={})
+        bare = catalogue._replace(tables={}, specimens=specimens, readings=head_readings(catalogue))
         self._known.set_result(packed("know", bare))
         averaged = _all(self._averaging)
         if averaged is None or (numbers := numbers_of(averaged, catalogue.specimens.number)) is None:
@@ -86,12 +87,13 @@ class Crew:
 
     def rows(self) -> list[memoryview] | None:
         """The rows of beds.csv in their order; None where they were not asked for, or somebody could not."""
-        if (texts := _all(self._rendering)) is None or self._order is None:
-            return None
-        for hand in self.hands:  # there is nothing left to do; they go while the rows are written
-            hand.dismiss()
-        lines = [line for own in texts for text in own for line in lines_of(text)]
-        return [lines[place] for place in self._order.tolist()]
+        lines: list[memoryview] = []
+        for hand, rendering in zip(self.hands, self._rendering, strict=False):
+            if (texts := rendering.result()) is None:
+                return None
+            hand.dismiss()  # there is nothing left to do
+            lines += [line for text in texts for line in lines_of(text)]
+        return [lines[place] for place in self._order.tolist()] if self._rendering and self._order is not None else None
 
 
 def _all(answers: Sequence[Future[_Answer | None]]) -> list[_Answer] | None:

@@ -22,7 +22,7 @@ from gapbook.tables.reading import check_references, read_table
 from gapbook.tables.runs import Bench, bench
 from gapbook.tables.writing import THREADS, arranged
 
-SIDES = ("head_width", "head_length")
+SIDES, AREA = ("head_width", "head_length"), "head_area"
 
 
 class Measured(NamedTuple):
@@ -108,6 +108,12 @@ def _columns(part: Measured) -> list[NDArray[Any]]:
     return [part.specimen, part.area, part.beds.value, *part.beds.variances, *part.beds[2:]]
 
 
+def head_readings(catalogue: RawTables) -> SessionMeans:
+    """The readings that beds are scored with: of the head, on strung frames."""
+    of_head = np.isin(catalogue.readings.quantity, [catalogue.quantities.index(name) for name in (*SIDES, AREA)])
+    return catalogue.readings.take(catalogue.readings.strung & of_head)
+
+
 def heads_of(catalogue: RawTables, laid: Bench) -> Heads:
     """Head sizes read directly on strung frames, per bed: means over sessions, their variance and instrument shares."""
     bed_of = np.full(len(catalogue.specimens.ids), -1, dtype=np.int64)
@@ -121,9 +127,7 @@ def heads_of(catalogue: RawTables, laid: Bench) -> Heads:
         mine = readings.take(readings.quantity == catalogue.quantities.index(name))
         read[:, side], variance[:, side], share = _mean_over_sessions(mine, bed_of, beds)
         shares.append((bed_of[mine.specimen], np.full(len(share), side), mine.instrument, share))
-    measured, _, _ = _mean_over_sessions(
-        readings.take(readings.quantity == catalogue.quantities.index("head_area")), bed_of, beds
-    )
+    measured, _, _ = _mean_over_sessions(readings.take(readings.quantity == catalogue.quantities.index(AREA)), bed_of, beds)
     frame = catalogue.specimens.frame[laid.specimen]
     declared = catalogue.frames.area[frame]
     share_bed, share_side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))

@@ -183,7 +183,9 @@ def _blanks_at_ends(text: bytes | mmap.mmap) -> bool:
 
 
 def _among(letters: NDArray[np.uint8], some: bytes) -> bool:
-    return bool(np.isin(letters, np.frombuffer(some, dtype=np.uint8)).any())
+    is_some = np.zeros(256, dtype=bool)
+    is_some[list(some)] = True
+    return bool(is_some[letters].any())
 
 
 def _texts_exact(path: Path, schema: Schema) -> bool:
