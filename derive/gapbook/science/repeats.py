@@ -54,7 +54,9 @@ def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray
         key, run, number, repeat, value = key[row], run[row], number[row], repeat[row], value[row]
     twice = np.flatnonzero(key[1:] == key[:-1]) + 1
     shifts = np.zeros(len(is_mark), dtype=np.int64)
-    marks = np.flatnonzero(is_mark[run])
+    several = np.zeros(len(is_mark), dtype=bool)
+    several[run[repeat > repeat.min(initial=1)]] = True  # runs that may have more than one
+    marks = np.flatnonzero((is_mark & several)[run])
     if len(marks):
         shift, shifts = _shift_marks(run[marks], number[marks], repeat[marks], value[marks], len(is_mark))
         value = value.copy()

@@ -82,7 +82,12 @@ class Block(NamedTuple):
 def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
     """Order the table by specimen and prepare its codes. GapbookError for units and instruments that are not lengths."""
     instruments = catalogue.instruments
-    if data.num_rows:
+    numbers = {
+        "family": positions(data["family"], ["main", "cross"]),
+        "kind": positions(data["kind"], ["gap", "mark"]),
+        "instrument_id": positions(data["instrument_id"], instruments.ids),
+    }
+    if any(instruments.base[tool] != "mm" for tool in numbers["instrument_id"] if tool >= 0):
         tools = renumber(data["instrument_id"], instruments.ids)
         must_measure(package, "spacings", tools, instruments, ["mm"], np.zeros(1, dtype=np.int64))
     factor = factor_by_code(package, "spacings", data["unit"], "mm")
@@ -93,11 +98,6 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
         row = np.argsort(number[code], kind="stable")
         data, code = data.take(pa.array(row)).combine_chunks(), code[row]
         starts = starts_of(code)
-    numbers = {
-        "family": positions(data["family"], ["main", "cross"]),
-        "kind": positions(data["kind"], ["gap", "mark"]),
-        "instrument_id": positions(data["instrument_id"], instruments.ids),
-    }
     return Source(package, data, row, starts, number[code[starts]], numbers, factor)
 
 

@@ -15,6 +15,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -68,10 +69,13 @@ class Change:
             with new.open("xb") as stream:
                 fill(stream)
                 stream.flush()
-                os.fsync(stream.fileno())
+                with ThreadPoolExecutor(1) as pool:  # the disk takes its time, and so does the checksum
+                    flushed = pool.submit(os.fsync, stream.fileno())
+                    checksum = _sha256(new)
+                    flushed.result()
             if target.exists():
                 shutil.copymode(target, new)
-            self._entries.append(_Entry(self.package.shown(table), new.stat().st_size, _sha256(new)))
+            self._entries.append(_Entry(self.package.shown(table), new.stat().st_size, checksum))
         except OSError as error:
             raise unwritable(self.package.shown(table), error) from None
 
