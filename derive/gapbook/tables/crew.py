@@ -52,12 +52,17 @@ class Crew:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.send_home()
+
+    def send_home(self) -> None:
+        """End everybody at once."""
         self._known.cancel()
         for hand in self.hands:
             hand.end()
         self.ears.shutdown()
         for hand in self.hands:
             hand.close()
+        self.hands = []
 
     def average(self, tools: RawTables) -> None:
         """Set everybody to read and average; nobody waits for it here. tools: a catalogue of instruments alone."""

@@ -21,8 +21,6 @@ from typing import Any, BinaryIO, NoReturn, cast
 
 from gapbook.tables.ownprocess import ONE_THREAD, settle
 
-_PIPE = 1 << 20
-"""Bytes a pipe holds, where the system lets that be chosen: a hand answers with many."""
 _ENVIRONMENT = {
     **ONE_THREAD,
     "MALLOC_MMAP_THRESHOLD_": str(1 << 25),
@@ -85,7 +83,10 @@ def hire() -> Hand:
 
 def _is_alone() -> bool:
     """Whether this process can be forked without harm: a lock that another thread holds would stay locked in the fork."""
-    return sys.platform == "linux" and len(os.listdir("/proc/self/task")) == 1
+    try:
+        return sys.platform == "linux" and len(os.listdir("/proc/self/task")) == 1
+    except OSError:  # who cannot know is not
+        return False
 
 
 def _started() -> Hand:
@@ -94,7 +95,6 @@ def _started() -> Hand:
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
-        pipesize=_PIPE,
         env={**os.environ, **_ENVIRONMENT},
     )
     return Hand(cast(BinaryIO, process.stdin), cast(BinaryIO, process.stdout), process.kill, process.wait)

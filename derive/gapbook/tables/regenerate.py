@@ -68,6 +68,7 @@ def _with_beds(package: Package, crew: Crew, rows: bool) -> tuple[RawTables, Mea
             measured = crew.score(catalogue, rows)
         if measured is not None:
             return catalogue, measured
+        crew.send_home()  # what they hold takes room
     with ThreadPoolExecutor(1) as pool:  # the spacings are nearly all there is to read
         spacings = pool.submit(read_table, package, "spacings")
         catalogue = read_catalogue(package)
