@@ -120,10 +120,10 @@ class Share:
 
         deviation: repeatability of each pool [mm]; numbers: for each stretch those of the specimens in `Averaged.ids`.
         """
-        catalogue = self.catalogue
+        catalogue, counts = self.catalogue, spacings.counts(self.catalogue)
         for part, number in zip(self.blocks, numbers, strict=True):
             self._stop_if_left()
-            whole = spacings.with_specimens(part, number, spacings.counts(catalogue))
+            whole = spacings.with_specimens(part, number, counts)
             try:
                 laid = lay_out(whole, *spacings.precision(whole, catalogue, deviation), catalogue.specimens.ids)
             except NotWholeError:
