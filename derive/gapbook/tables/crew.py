@@ -12,7 +12,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from itertools import islice
 from types import TracebackType
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.tables.catalogue import RawTables
@@ -42,7 +42,8 @@ class Crew:
         self._known: Future[bytes] = Future()
         """What tells a hand the catalogue, once that is read."""
         self._averaging: list[Future[list[Averaged] | None]] = []
-        self._rendering: list[Future[list[bytes] | None]] = []
+        self._rows: list[list[memoryview]] = []
+        self._later: list[Future[list[memoryview] | None]] = []
         self._order: IntArray | None = None
         with suppress(OSError):  # with fewer hands or none it only takes longer
             for _ in range(min(cores(), len(stretches), MOST)):
@@ -85,20 +86,21 @@ class Crew:
         if (scored := _all(scoring)) is None:
             return None
         if rows:
-            self._rendering = [self.ears.submit(hand.hear) for hand in self.hands]
-        parts = [part for own in scored for part in own]
+            self._rows = [own.rows for own in scored]
+            self._later = [self.ears.submit(_hear_rows, hand) for hand in self.hands]
+        parts = [part for own in scored for part in own.beds]
         self._order = ascending(catalogue, parts)
         return in_order(parts, self._order)
 
     def rows(self) -> list[memoryview] | None:
         """The rows of beds.csv in their order; None where they were not asked for, or somebody could not."""
         lines: list[memoryview] = []
-        for hand, rendering in zip(self.hands, self._rendering, strict=False):
-            if (texts := rendering.result()) is None:
+        for hand, early, later in zip(self.hands, self._rows, self._later, strict=False):
+            if (late := later.result()) is None:
                 return None
             hand.dismiss()  # there is nothing left to do
-            lines += [line for text in texts for line in lines_of(text)]
-        return [lines[place] for place in self._order.tolist()] if self._rendering and self._order is not None else None
+            lines += early + late
+        return [lines[place] for place in self._order.tolist()] if lines and self._order is not None else None
 
 
 def _all(answers: Sequence[Future[_Answer | None]]) -> list[_Answer] | None:
@@ -132,13 +134,31 @@ def _average(hand: Hand, share: tuple[object, ...], left: Iterator[Stretch], kno
     return found if hand.hear() else None
 
 
-def _score(hand: Hand, deviation: FloatArray, numbers: list[IntArray], rows: bool) -> list[Measured] | None:
-    """What a hand scores of what it averaged; with `rows` it then goes on to write it out."""
+class _Scored(NamedTuple):
+    """What a hand scored, stretch by stretch, and the rows of beds.csv it has written out of the first of them."""
+
+    beds: list[Measured]
+    rows: list[memoryview]
+
+
+def _score(hand: Hand, deviation: FloatArray, numbers: list[IntArray], rows: bool) -> _Scored | None:
+    """What a hand scores of what it averaged. With `rows` it writes out half of them before it hands over the beds, and then
+    goes on with the others: so neither it nor who scores the frames is done long before the other.
+    """
+    half = len(numbers) // 2 if rows else 0
     hand.tell("score", deviation, numbers)
+    hand.tell("rows", 0, half)
+    hand.tell("beds")
     if rows:
-        hand.tell("rows")
-    found: list[Measured] | None = hand.hear()
-    return found
+        hand.tell("rows", half, len(numbers))
+    early = _hear_rows(hand) if hand.hear() else None
+    beds: list[Measured] | None = None if early is None else hand.hear()
+    return None if early is None or beds is None else _Scored(beds, early)
+
+
+def _hear_rows(hand: Hand) -> list[memoryview] | None:
+    texts: list[bytes] | None = hand.hear()
+    return None if texts is None else [line for text in texts for line in lines_of(text)]
 
 
 def cores() -> int:

@@ -115,8 +115,8 @@ class Share:
         self.catalogue = catalogue
         return True
 
-    def score(self, deviation: FloatArray, numbers: Sequence[IntArray]) -> list[Measured] | None:
-        """The beds of each stretch; None where one is not whole.
+    def score(self, deviation: FloatArray, numbers: Sequence[IntArray]) -> bool:
+        """Score the beds of each stretch. False where one is not whole.
 
         deviation: repeatability of each pool [mm]; numbers: for each stretch those of the specimens in `Averaged.ids`.
         """
@@ -127,14 +127,18 @@ class Share:
             try:
                 laid = lay_out(whole, *spacings.precision(whole, catalogue, deviation), catalogue.specimens.ids)
             except NotWholeError:
-                return None
+                return False
             self.measured.append(score_bench(catalogue, laid))
+        return True
+
+    def beds(self) -> list[Measured]:
+        """The beds of each stretch, once they are scored."""
         return self.measured
 
-    def rows(self) -> list[bytes]:
-        """The rows of beds.csv of each stretch that was scored."""
+    def rows(self, start: int, stop: int) -> list[bytes]:
+        """The rows of beds.csv of each stretch from `start` to before `stop`."""
         found = []
-        for part in self.measured:
+        for part in self.measured[start:stop]:
             self._stop_if_left()
             found.append(rows_of(beds_table(self.tools.package, self.catalogue, part)))
         return found
