@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from pathlib import Path
 
@@ -47,3 +48,27 @@ def package(tmp_path_factory):
     out = tmp_path_factory.mktemp("packages") / "of-200"
     invent.main(["--specimens", "200", "--seed", "5", "--out", str(out)])
     return out
+
+
+@pytest.fixture(scope="session")
+def catalogue():
+    """The demo, opened. Not to be written to."""
+    from gapbook import open_catalogue
+
+    return open_catalogue(ROOT)
+
+
+@pytest.fixture(scope="session")
+def scores(catalogue):
+    """The demo's scores by frame."""
+    return {row["frame_id"]: row for row in catalogue.table("scores").to_pylist()}
+
+
+@pytest.fixture
+def copied(tmp_path):
+    """A copy of the demo package to change."""
+    folder = tmp_path / "package"
+    for name in ("schema", "catalogue"):
+        shutil.copytree(ROOT / name, folder / name)
+    shutil.copyfile(ROOT / "datapackage.json", folder / "datapackage.json")
+    return folder

@@ -9,18 +9,12 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from gapbook import open_catalogue
 from gapbook.questions.question import from_options
 from gapbook.science.rounding import half_up
 from gapbook.screens.answers import screen
 from gapbook.screens.text import head_area, square_inches
 
 ROOT = Path(__file__).resolve().parents[1]
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
 
 
 @pytest.fixture

@@ -8,22 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from gapbook import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.questions.question import from_options
 from gapbook.questions.wording import describe
 
 ROOT = Path(__file__).resolve().parents[1]
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
-
-
-@pytest.fixture(scope="module")
-def scores(catalogue):
-    return {row["frame_id"]: row for row in catalogue.table("scores").to_pylist()}
 
 
 def by_hand(scores, reference, zone, confidence):

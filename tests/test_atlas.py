@@ -6,7 +6,6 @@ import base64
 import hashlib
 import json
 import re
-import shutil
 from pathlib import Path
 
 import numpy as np
@@ -155,13 +154,9 @@ def test_the_command_says_what_it_wrote(tmp_path):
     assert said == {"written": [str(page)], "frames": 73, "beds": 56, "bytes": page.stat().st_size}
 
 
-def test_without_mechanics_and_handling_there_is_still_a_page(tmp_path):
-    copy = tmp_path / "package"
-    shutil.copytree(ROOT / "catalogue", copy / "catalogue")
-    shutil.copytree(ROOT / "schema", copy / "schema")
-    shutil.copyfile(ROOT / "datapackage.json", copy / "datapackage.json")
+def test_without_mechanics_and_handling_there_is_still_a_page(copied, tmp_path):
     for name in ("mechanics", "handling"):
-        (copy / "catalogue" / "derived" / f"{name}.csv").unlink()
-    frames = data_in(write(open_package(copy), tmp_path / "out")["out"].read_text(encoding="utf-8"))["frames"]
+        (copied / "catalogue" / "derived" / f"{name}.csv").unlink()
+    frames = data_in(write(open_package(copied), tmp_path / "out")["out"].read_text(encoding="utf-8"))["frames"]
     assert len(frames["frame_id"]) == 73
     assert not {"mass_g", "stiffness_centre_n_per_mm"} & set(frames)

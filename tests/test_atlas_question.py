@@ -9,7 +9,6 @@ import pytest
 
 from browsing import browser, change, opened
 from demo_rows import ROOT, demo, derived
-from gapbook import open_catalogue
 from gapbook.pictures.atlas import write
 from gapbook.questions.language import parse
 from gapbook.questions.traits import ZONES
@@ -32,11 +31,6 @@ ROWS = """() => {
     const ids = (list) => list.map((row) => gapbook.catalogue.ids[row.frame]);
     return { ...Object.fromEntries(Object.entries(rows).map(([key, list]) => [key, ids(list)])), unknown: ids(unknown) };
 }"""
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
 
 
 @pytest.fixture(scope="module")

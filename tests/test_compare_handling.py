@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -56,14 +55,11 @@ def test_narrow_windows_lose_no_figure(where):
     assert len(figures[50]) > 50
 
 
-def test_a_package_without_handling(tmp_path):
-    for name in ("catalogue", "schema"):
-        shutil.copytree(ROOT / name, tmp_path / name)
-    shutil.copyfile(ROOT / "datapackage.json", tmp_path / "datapackage.json")
-    (tmp_path / "catalogue" / "derived" / "handling.csv").unlink()
-    document = json.loads(gapbook("compare", "fern-98", "drumlin-98", "--json", "--package", str(tmp_path)).stdout)
+def test_a_package_without_handling(copied):
+    (copied / "catalogue" / "derived" / "handling.csv").unlink()
+    document = json.loads(gapbook("compare", "fern-98", "drumlin-98", "--json", "--package", str(copied)).stdout)
     assert [bed["handling"] for bed in document["beds"]] == [None, None]
-    run = gapbook("compare", "fern-98", "drumlin-98", "--package", str(tmp_path))
+    run = gapbook("compare", "fern-98", "drumlin-98", "--package", str(copied))
     assert run.returncode == 0, run.stderr
     whole = gapbook("compare", "fern-98", "drumlin-98").stdout
     assert [line for line in run.stdout.splitlines() if "┼" in line] == [line for line in whole.splitlines() if "┼" in line]

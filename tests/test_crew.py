@@ -7,11 +7,7 @@ from __future__ import annotations
 
 import os
 import random
-import shutil
-import signal
 import subprocess
-import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -21,7 +17,6 @@ from gapbook.errors import GapbookError
 from gapbook.tables import crew, hands, regenerate, shares
 from gapbook.tables.catalogue import read_tools
 from gapbook.tables.derived import Measured
-from gapbook.tables.ownprocess import ONE_THREAD
 from gapbook.tables.package import open_package
 from gapbook.tables.reading import read_table
 
@@ -29,22 +24,6 @@ ROOT = Path(__file__).resolve().parents[1]
 SHORT = 40_000
 """Bytes in a stretch: the demo's spacings make thirteen or so."""
 Lines = list[str]
-
-
-@pytest.fixture
-def demo(tmp_path: Path) -> Path:
-    for name in ("schema", "catalogue"):
-        shutil.copytree(ROOT / name, tmp_path / "demo" / name)
-    shutil.copy(ROOT / "datapackage.json", tmp_path / "demo")
-    return tmp_path / "demo"
-
-
-WAYS = ("started", *(("forked",) if sys.platform == "linux" else ()))
-
-
-def alone() -> dict[str, str]:
-    """The environment of a process with one thread."""
-    return {**os.environ, **ONE_THREAD, "PYTHONPATH": str(ROOT / "derive")}
 
 
 class Watched:
@@ -85,11 +64,11 @@ def rewritten(folder: Path, change: Callable[[Lines], object], end: str = "\n") 
 
 
 @pytest.mark.parametrize(("cores", "hires"), [(2, 2), (3, 3), (64, crew.MOST)])
-def test_several_processes_give_the_bytes_of_one(demo, shared, monkeypatch, cores, hires):
+def test_several_processes_give_the_bytes_of_one(copied, shared, monkeypatch, cores, hires):
     kept = {name: (ROOT / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
     monkeypatch.setattr(crew, "cores", lambda: cores)
     hired = watch_hiring(monkeypatch)
-    assert derived(demo) == kept
+    assert derived(copied) == kept
     assert [one is not None for one in shared.scored] == [True]
     assert len(hired) == hires
     assert all(hand.poll() is not None for hand in hired)  # nobody is left behind
@@ -104,19 +83,19 @@ def watch_hiring(monkeypatch: pytest.MonkeyPatch) -> list[subprocess.Popen[bytes
     return hired
 
 
-def test_tables_that_are_not_to_be_written_are_the_same(demo, shared):
-    assert {name: table.to_pylist() for name, table in regenerate.compute(open_package(demo), ["beds"]).items()} == {
+def test_tables_that_are_not_to_be_written_are_the_same(copied, shared):
+    assert {name: table.to_pylist() for name, table in regenerate.compute(open_package(copied), ["beds"]).items()} == {
         name: read_table(open_package(ROOT), name).to_pylist() for name in ("beds", "scores")
     }
     assert [one is not None for one in shared.scored] == [True]
 
 
-def test_a_small_package_and_one_core_need_nobody(demo, shared, monkeypatch):
+def test_a_small_package_and_one_core_need_nobody(copied, shared, monkeypatch):
     monkeypatch.setattr(regenerate, "cores", lambda: 1)
-    derived(demo)
+    derived(copied)
     monkeypatch.setattr(regenerate, "cores", lambda: 2)
     monkeypatch.setattr(regenerate, "WORTH_SHARING", 1 << 26)
-    derived(demo)
+    derived(copied)
     assert shared.scored == []
 
 
@@ -162,18 +141,18 @@ BROKEN = {
 
 
 @pytest.mark.parametrize(("change", "code"), BROKEN.values(), ids=BROKEN)
-def test_what_is_wrong_is_told_as_by_one(demo, shared, monkeypatch, change, code):
-    rewritten(demo, change)
-    before = (demo / "catalogue" / "derived" / "beds.csv").read_bytes()
+def test_what_is_wrong_is_told_as_by_one(copied, shared, monkeypatch, change, code):
+    rewritten(copied, change)
+    before = (copied / "catalogue" / "derived" / "beds.csv").read_bytes()
     with pytest.raises(GapbookError) as told:
-        derived(demo)
+        derived(copied)
     assert shared.scored == ([] if code == "header" else [None])
     monkeypatch.setattr(regenerate, "WORTH_SHARING", 1 << 26)
     with pytest.raises(GapbookError) as alone:
-        derived(demo)
+        derived(copied)
     assert told.value.problems == alone.value.problems
     assert told.value.problems[0].code == code
-    assert (demo / "catalogue" / "derived" / "beds.csv").read_bytes() == before
+    assert (copied / "catalogue" / "derived" / "beds.csv").read_bytes() == before
 
 
 def shuffled(lines: Lines) -> None:
@@ -200,12 +179,12 @@ ALIKE = {
 
 
 @pytest.mark.parametrize(("change", "end", "by_shares"), ALIKE.values(), ids=ALIKE)
-def test_other_ways_to_write_the_same_give_the_same(demo, shared, monkeypatch, change, end, by_shares):
-    rewritten(demo, change, end)
-    found = derived(demo)
+def test_other_ways_to_write_the_same_give_the_same(copied, shared, monkeypatch, change, end, by_shares):
+    rewritten(copied, change, end)
+    found = derived(copied)
     assert [one is not None for one in shared.scored] == [by_shares]
     monkeypatch.setattr(regenerate, "WORTH_SHARING", 1 << 26)
-    assert derived(demo) == found
+    assert derived(copied) == found
 
 
 LOST = {
@@ -219,8 +198,8 @@ LOST = {
 
 
 @pytest.mark.parametrize(("doing", "scored"), LOST.items(), ids=LOST)
-def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing, scored):
-    kept = derived(demo)
+def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing, scored):
+    kept = derived(copied)
     hired = watch_hiring(monkeypatch)
 
     def killing(before: Callable[..., object], some: int) -> Callable[..., object]:
@@ -233,7 +212,7 @@ def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing, s
         return kill_first
 
     if doing == "never starts":
-        monkeypatch.setattr(hands.sys, "executable", str(demo / "no-such-program"))
+        monkeypatch.setattr(hands.sys, "executable", str(copied / "no-such-program"))
     elif doing == "dies at once":
         monkeypatch.setattr(hands, "_SERVE", "raise SystemExit(3)")
     elif doing == "answers nonsense":
@@ -244,92 +223,17 @@ def test_without_a_hand_it_only_takes_longer(demo, shared, monkeypatch, doing, s
         score = crew._score
         monkeypatch.setattr(crew, "_score", lambda *given: score(*given[:-1], False))  # nobody writes yet
         monkeypatch.setattr(crew, "ascending", killing(crew.ascending, 2))
-    assert derived(demo) == kept
+    assert derived(copied) == kept
     assert [one is not None for one in shared.scored] == scored
 
 
-def test_a_module_that_lies_about_is_not_run(demo, shared, monkeypatch, tmp_path):
-    kept = derived(demo)
+def test_a_module_that_lies_about_is_not_run(copied, shared, monkeypatch, tmp_path):
+    kept = derived(copied)
     (tmp_path / "json.py").write_text("open('ran', 'w'); raise SystemExit(1)")
     monkeypatch.chdir(tmp_path)
-    assert derived(demo) == kept
+    assert derived(copied) == kept
     assert not (tmp_path / "ran").exists()
     assert [one is not None for one in shared.scored] == [True, True]
-
-
-INTERRUPTED = """
-import os, signal, sys, time
-from gapbook.commands import app
-from gapbook.tables import crew, hands, regenerate, shares
-
-def wait(mask=None):
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    open(f'{told}/{os.getpid()}', 'w')
-    time.sleep(60)
-
-regenerate.WORTH_SHARING, shares.STRETCH = 0, 40_000
-regenerate.cores = crew.cores = lambda: 2
-hands.serve = wait
-hands._SERVE = (
-    "import os, signal, sys, time; signal.signal(signal.SIGINT, signal.SIG_IGN); "
-    "open(f'{sys.argv[2]}/{os.getpid()}', 'w'); time.sleep(60)"
-)
-alone, real = hands._is_alone, hands.subprocess.Popen
-hands._is_alone = lambda: alone() if way == "forked" else False
-told, way = sys.argv[2:]
-sys.argv = ["gapbook", "derive", "--part", "beds", "--package", sys.argv[1]]
-hands.subprocess.Popen = lambda command, **more: real([*command, told], **more)
-hands._started = hands._started if way == "started" else None
-app.main()
-"""
-
-
-@pytest.mark.parametrize("way", WAYS)
-@pytest.mark.skipif(os.name == "nt", reason="interrupts are sent otherwise there")
-def test_an_interrupt_ends_everybody(demo, tmp_path, way):
-    at_work = tmp_path / "hands"
-    at_work.mkdir()
-    before = (demo / "catalogue" / "derived" / "beds.csv").read_bytes()
-    command = [sys.executable, "-c", INTERRUPTED, str(demo), str(at_work), way]
-    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, start_new_session=True, env=alone()) as running:
-        patience = time.monotonic() + 60
-        while len(list(at_work.iterdir())) < 2 and time.monotonic() < patience:
-            time.sleep(0.05)
-        time.sleep(0.5)  # until it waits for them
-        os.killpg(running.pid, signal.SIGINT)
-        told = running.communicate(timeout=60)[1]
-    assert (running.returncode, told) == (130, "")
-    assert len(list(at_work.iterdir())) == 2
-    for hand in at_work.iterdir():
-        with pytest.raises(ProcessLookupError):
-            os.kill(int(hand.name), 0)
-    assert (demo / "catalogue" / "derived" / "beds.csv").read_bytes() == before
-    assert derived(demo)["beds"] == before  # the lock is free
-
-
-FORKED = """
-import sys
-from gapbook.tables import crew, hands, regenerate, shares
-from gapbook.tables.ownprocess import ONE_THREAD
-from gapbook.tables.package import open_package
-
-hands._started = None  # would fail
-regenerate.WORTH_SHARING, shares.STRETCH = 0, 40_000
-regenerate.cores = crew.cores = lambda: 2
-score, found = crew.Crew.score, []
-crew.Crew.score = lambda *given: found.append(score(*given)) or found[-1]
-regenerate.derive(open_package(sys.argv[1]), ["beds"])
-print(len(found), len(found[0].specimen))
-"""
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="nobody is forked elsewhere")
-def test_forks_give_the_bytes_of_one(demo):
-    kept = derived(demo)
-    ran = subprocess.run([sys.executable, "-c", FORKED, str(demo)], capture_output=True, text=True, env=alone(), check=True)
-    assert (ran.stdout, ran.stderr) == (f"1 {len(kept['beds'].splitlines()) - 1}\n", "")
-    now = {name: (demo / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
-    assert now == kept
 
 
 def test_a_hand_ends_when_nobody_waits_for_it(monkeypatch):

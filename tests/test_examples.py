@@ -10,7 +10,7 @@ import pytest
 
 import gapbook.catalogue
 from demo_rows import derived
-from gapbook import Question, open_catalogue
+from gapbook import Question
 from small import ROOT
 
 
@@ -52,11 +52,6 @@ def test_its_cells_can_be_run_one_by_one():
     assert text.startswith("# %%")
     assert text.count("\n# %%\n") >= 4
     assert text.count("# %% [markdown]") >= 4
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
 
 
 def test_an_answer_as_arrow(catalogue):

@@ -12,17 +12,12 @@ import pyarrow.parquet as pq
 import pytest
 import yaml
 
-from gapbook import GapbookError, open_catalogue
+from gapbook import GapbookError
 from gapbook.tables import export as exporting
 from gapbook.tables.package import open_package
 from gapbook.tables.reading import read_table
 from small import ROOT, even
 from test_cli import gapbook
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
 
 
 @pytest.fixture(scope="module")

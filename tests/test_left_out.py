@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from gapbook import open_catalogue
 from gapbook.questions.figures import found_words
 from gapbook.questions.leftout import decisive
 from gapbook.questions.question import Bound, Range
@@ -16,16 +15,6 @@ from gapbook.questions.wording import describe
 
 ROOT = Path(__file__).resolve().parents[1]
 NORMAL = statistics.NormalDist()
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
-
-
-@pytest.fixture(scope="module")
-def scores(catalogue):
-    return {row["frame_id"]: row for row in catalogue.table("scores").to_pylist()}
 
 
 def without(catalogue, answer, clause):

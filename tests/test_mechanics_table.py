@@ -127,15 +127,11 @@ def test_an_older_package_answers_shows_and_derives(older):
     assert catalogue.retension("fern-98-a", "fern-98-b", "24kg").tension is not None
 
 
-def test_a_table_that_is_not_derived_yet(tmp_path):
-    folder = tmp_path / "bare"
-    for part in ("catalogue", "schema"):
-        shutil.copytree(ROOT / part, folder / part)
-    shutil.copyfile(ROOT / "datapackage.json", folder / "datapackage.json")
-    (folder / "catalogue" / "derived" / "mechanics.csv").unlink()
-    assert open_catalogue(folder).show("fern-98").mechanics is None
+def test_a_table_that_is_not_derived_yet(copied):
+    (copied / "catalogue" / "derived" / "mechanics.csv").unlink()
+    assert open_catalogue(copied).show("fern-98").mechanics is None
     with pytest.raises(GapbookError) as stop:
-        open_catalogue(folder).retension("fern-98", "moraine-98", "24kg")
+        open_catalogue(copied).retension("fern-98", "moraine-98", "24kg")
     assert stop.value.problems[0].code == "not-derived"
 
 

@@ -9,7 +9,6 @@ import pytest
 
 from bench import plain_net
 from demo_rows import demo, derived, rows_of
-from gapbook import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.questions.retensioning import pull_of
 from gapbook.science.comparison import Figure
@@ -29,11 +28,6 @@ LB = 4.4482216152605  # N in a lbf (NIST SP 811, B.8)
 def centre(frame: str) -> tuple[float, float]:
     row = derived("mechanics")[frame]
     return float(row["stiffness_centre_n_per_mm"]), float(row["u_stiffness_centre_n_per_mm"])
-
-
-@pytest.fixture(scope="module")
-def catalogue():
-    return open_catalogue(ROOT)
 
 
 def test_matching_by_hand():

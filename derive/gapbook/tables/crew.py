@@ -73,7 +73,7 @@ class Crew:
     def score(self, catalogue: RawTables, rows: bool) -> Measured | None:
         """The beds of the whole package, once all is averaged; None where it has to be read at once.
 
-        With `rows`, everybody goes on to write out its own, for `rows`.
+        With `rows`, everybody also writes out the rows of its beds, which the method `rows` gives then.
         """
         specimens = catalogue.specimens._replace(number={})
         bare = catalogue._replace(tables={}, specimens=specimens, readings=head_readings(catalogue))

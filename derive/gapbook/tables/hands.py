@@ -121,7 +121,10 @@ def _serve_forked(orders: int, answers: int, mask: set[Any]) -> NoReturn:
         os.dup2(orders, 0)
         os.dup2(answers, 1)
         os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
-        os.closerange(3, os.sysconf("SC_OPEN_MAX"))  # the ends of the other hands too, or they would never be closed
+        for name in os.listdir("/proc/self/fd"):
+            if int(name) > 2:  # the ends of the other hands too, or they would never be closed
+                with suppress(OSError):  # that of the listing is closed already
+                    os.close(int(name))
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         serve(mask)
     finally:
