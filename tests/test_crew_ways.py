@@ -33,6 +33,8 @@ import os, signal, sys, time
 from gapbook.commands import app
 from gapbook.tables import crew, hands, regenerate, shares
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # where the tests run in the background, it is ignored
+
 def wait(mask=None):
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     open(f'{told}/{os.getpid()}', 'w')
