@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import FloatArray, IntArray, distinct, sum_by
+from gapbook.science.grouping import Distinct, FloatArray, IntArray, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, ends, span
 
 QUANTITIES = (
@@ -59,36 +59,38 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     """Propagate one family's readings. `weight` [R, H] are the runs' station weights; `size` [R] is what a unit change
     of the run's edge-to-edge distance does to the log of width or length (0 where that came from elsewhere).
     """
+    alike = distinct(runs.bed, runs.edges.astype(np.int64), runs.is_mark.astype(np.int64))
     total = gradients.by_string.sum(axis=2)
-    by_point = _by_point(runs, weight, gradients, total, size)
-    sensitivity = np.einsum("rqk,rk->rq", by_point, _instrument_error(runs))
+    by_point = _by_point(runs.take(alike.first), gradients, total)
+    by_run = np.column_stack([weight[:, gradients.height], size])
+    sensitivity = by_run * _instrument_error(runs, by_point, alike)
+    marks = np.flatnonzero(runs.is_mark[alike.first])
+    of_marks = by_point[marks]
     by_reading = _by_gap(by_point)
-    marks = np.flatnonzero(runs.is_mark)
-    by_reading[marks] = by_point[marks]
+    by_reading[marks] = of_marks
+    own = by_reading.take(alike.number, axis=0)
+    scatter = (own * runs.variance[:, None, :]) @ own.transpose(0, 2, 1)
+    scatter *= by_run[:, :, None] * by_run[:, None, :]
     beds = len(gradients.by_string)
-    scatter = (by_reading * runs.variance[:, None, :]) @ by_reading.transpose(0, 2, 1)
     covariance = sum_by(runs.bed, scatter.reshape(len(scatter), -1), beds).reshape(beds, *scatter.shape[1:])
     covariance += _placement_and_origin(runs, weight, gradients, total, origin_mm)
     return Parts(covariance, sensitivity)
 
 
-def _by_point(runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, size: FloatArray) -> FloatArray:
-    """Gradient of each log by the run's own points [R, Q + 1, K]; each adds up to zero over the points.
+def _by_point(runs: Runs, gradients: Gradients, total: FloatArray) -> FloatArray:
+    """Gradient of each log by the points of a run that counts once [R, Q + 1, K]; each adds up to zero over the points. The
+    last is that of the distance between the run's ends.
 
     total: gradients added up over the strings [B, Q].
     """
     rows = np.arange(len(runs.bed))
-    count, columns = len(gradients.height), runs.points.shape[1]
-    by_run = weight[:, gradients.height]
-    by_point = np.zeros((len(rows), count + 1, columns))
-    np.multiply(gradients.by_string.take(runs.bed, axis=0), by_run[:, :, None], out=by_point[:, :count])
-    half = np.zeros((len(rows), count + 1))
-    np.multiply(total.take(runs.bed, axis=0), by_run / 2.0, out=half[:, :count])
-    first, last = ends(runs)
-    by_point[rows, :, first] -= half
-    by_point[rows, :, last] -= half
-    by_point[rows, count, first] -= size
-    by_point[rows, count, last] += size
+    count = len(gradients.height)
+    by_point = np.zeros((len(rows), count + 1, runs.points.shape[1]))
+    by_point[:, :count] = gradients.by_string.take(runs.bed, axis=0)
+    half = total.take(runs.bed, axis=0) / 2.0
+    for end, sign in zip(ends(runs), (-1.0, 1.0), strict=True):
+        by_point[rows, :count, end] -= half
+        by_point[rows, count, end] = sign
     return by_point
 
 
@@ -98,11 +100,19 @@ def _by_gap(by_point: FloatArray) -> FloatArray:
     return np.negative(before, out=before)
 
 
-def _instrument_error(runs: Runs) -> FloatArray:
-    """What a unit error of the instrument does to each point [R, K]: gaps grow by it, marks stretch by it over the span."""
-    number = np.arange(runs.points.shape[1], dtype=float)[None, :]
-    stretched = about_origin(runs) / span(runs)[:, None]
-    return np.where(runs.is_mark[:, None], stretched, number)
+def _instrument_error(runs: Runs, by_point: FloatArray, alike: Distinct) -> FloatArray:
+    """What a unit error of the instrument does to each log through runs that count once [R, Q + 1]: gaps grow by it, marks
+    stretch by it over the span.
+
+    by_point: the gradients that runs `alike` share.
+    """
+    number = np.arange(by_point.shape[2], dtype=float)
+    moved = (by_point @ number).take(alike.number, axis=0)
+    marks = np.flatnonzero(runs.is_mark)
+    some = runs.take(marks)
+    stretched = about_origin(some) / span(some)[:, None]
+    moved[marks] = np.einsum("rqk,rk->rq", by_point[alike.number[marks]], stretched)
+    return moved
 
 
 def _placement_and_origin(
@@ -118,7 +128,7 @@ def _placement_and_origin(
     by_string[:, :, 1] -= pull / 2.0
     by_string[np.arange(beds), :, strings] -= pull / 2.0
     covariance = np.zeros((beds, count + 1, count + 1))
-    covariance[:, :count, :count] = PLACEMENT_MM**2 * (by_string @ by_string.transpose(0, 2, 1))
+    covariance[:, :count, :count] = (PLACEMENT_MM**2 * by_string) @ by_string.transpose(0, 2, 1)
     covariance[:, :count, :count] += origin_mm**2 * (pull[:, :, None] * pull[:, None, :])
     return covariance
 
