@@ -99,11 +99,11 @@ def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...
 
 
 def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> uncertainty.Gradients:
-    """Gradients of the family's logs by string [B, windows, columns], 0 where a log is blank."""
-    by_string = np.zeros((*family.logs.shape, columns))
-    for number, item in enumerate(family.windows):
-        item.add_gradient(by_string[:, number])
-    by_string[family.coverage < LEAST_COVERAGE] = 0.0
+    """Gradients of the family's logs by string [windows, columns, B], 0 where a log is blank."""
+    by_string = np.zeros((len(windows), columns, len(family.logs)))
+    for of_log, item, coverage in zip(by_string, family.windows, family.coverage.T, strict=True):
+        item.add_gradient(of_log)
+        of_log[:, coverage < LEAST_COVERAGE] = 0.0
     return uncertainty.Gradients(by_string, tuple(window.height for window in windows))
 
 

@@ -67,7 +67,7 @@ def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: S
     ):
         heights = by_string.shape[1]
         flat = by_string.reshape(beds, heights * logs, -1)
-        of_log = uncertainty.Gradients(flat, tuple(height for height in range(heights) for _ in range(logs)))
+        of_log = uncertainty.Gradients(flat.transpose(1, 2, 0), tuple(height for height in range(heights) for _ in range(logs)))
         parts = uncertainty.family_parts(runs, weight, of_log, share, origin)
         whole = np.concatenate([np.tile(np.eye(logs), (beds, 1, heights)), slopes.log_size[:, :, side, None]], axis=2)
         independent += np.einsum("bqi,bqi->bq", whole @ parts.covariance, whole)

@@ -38,7 +38,7 @@ def centre_pitches(runs: Runs) -> SessionPitches:
     positions = lines_at(about_origin(runs), owner, station.weight[:, 0], owners)
     found = pitch(positions, strings, 0.0)
     usable = (found.coverage >= LEAST_COVERAGE) & station.has_zero
-    gradients = Gradients(np.where(usable[:, None], np.nan_to_num(found.gradient), 0.0)[:, None, :], (0,))
+    gradients = Gradients(np.where(usable, np.nan_to_num(found.gradient.T), 0.0)[None], (0,))
     parts = family_parts(runs._replace(bed=owner), station.weight, gradients, np.zeros(len(runs.bed)), 0.0)
     with np.errstate(invalid="ignore"):
         log = np.where(usable, np.log(found.pitch), np.nan)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import Distinct, FloatArray, IntArray, distinct, sum_by
+from gapbook.science.grouping import BoolArray, Distinct, FloatArray, IntArray, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, ends, span
 
 QUANTITIES = (
@@ -38,8 +38,9 @@ no source."""
 class Gradients(NamedTuple):
     """How a family's quantities depend on its lines, and on the heights they are read at.
 
-    by_string: gradient of each log by string [B, Q, K] in 1/mm; height: for each quantity which column of the run
-    weights it uses [Q]; the last quantity is the head's width or length and has no such gradient.
+    by_string: gradient of each log by string [Q, K, B] in 1/mm, beds last, so that what is added up are whole rows of them;
+    height: for each quantity which column of the run weights it uses [Q]; the last quantity is the head's width or length
+    and has no such gradient.
     """
 
     by_string: FloatArray
@@ -60,76 +61,92 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     of the run's edge-to-edge distance does to the log of width or length (0 where that came from elsewhere).
     """
     alike = distinct(runs.bed, runs.edges.astype(np.int64), runs.is_mark.astype(np.int64))
-    total = gradients.by_string.sum(axis=2)
-    by_point = _by_point(runs.take(alike.first), gradients, total)
-    by_run = np.column_stack([weight[:, gradients.height], size])
+    kinds = runs.take(alike.first)
+    total = gradients.by_string.sum(axis=1)
+    by_run = np.vstack([weight[:, gradients.height].T, size])
+    by_point = _by_point(kinds, gradients, total)
     sensitivity = by_run * _instrument_error(runs, by_point, alike)
-    marks = np.flatnonzero(runs.is_mark[alike.first])
-    of_marks = by_point[marks]
-    by_reading = _by_gap(by_point)
-    by_reading[marks] = of_marks
-    own = by_reading.take(alike.number, axis=0)
-    scatter = (own * runs.variance[:, None, :]) @ own.transpose(0, 2, 1)
-    scatter *= by_run[:, :, None] * by_run[:, None, :]
-    beds = len(gradients.by_string)
-    covariance = sum_by(runs.bed, scatter.reshape(len(scatter), -1), beds).reshape(beds, *scatter.shape[1:])
-    covariance += _placement_and_origin(runs, weight, gradients, total, origin_mm)
-    return Parts(covariance, sensitivity)
+    by_reading = _by_reading(by_point, kinds.is_mark).take(alike.number, axis=2)
+    covariance = _scatter(runs, by_reading, by_run, gradients.by_string.shape[2])
+    covariance[:-1, :-1] += _placement_and_origin(runs, weight, gradients, total, origin_mm)
+    return Parts(covariance.transpose(2, 0, 1), sensitivity.T)
 
 
-def _by_point(runs: Runs, gradients: Gradients, total: FloatArray) -> FloatArray:
-    """Gradient of each log by the points of a run that counts once [R, Q + 1, K]; each adds up to zero over the points. The
-    last is that of the distance between the run's ends.
+def _by_point(kinds: Runs, gradients: Gradients, total: FloatArray) -> FloatArray:
+    """Gradient of each log by the points of a run that counts once [Q + 1, K, G], G runs one of each kind; each adds up to
+    zero over the points. The last is that of the distance between the run's ends.
 
-    total: gradients added up over the strings [B, Q].
+    total: gradients added up over the strings [Q, B].
     """
-    rows = np.arange(len(runs.bed))
-    count = len(gradients.height)
-    by_point = np.zeros((len(rows), count + 1, runs.points.shape[1]))
-    by_point[:, :count] = gradients.by_string.take(runs.bed, axis=0)
-    half = total.take(runs.bed, axis=0) / 2.0
-    for end, sign in zip(ends(runs), (-1.0, 1.0), strict=True):
-        by_point[rows, :count, end] -= half
-        by_point[rows, count, end] = sign
+    count, points, each = len(gradients.height), kinds.points.shape[1], np.arange(len(kinds.bed))
+    by_point = np.empty((count + 1, points, len(each)))
+    np.take(gradients.by_string, kinds.bed, axis=2, out=by_point[:count], mode="clip")  # else it would be kept twice
+    by_point[count] = 0.0
+    half = total.take(kinds.bed, axis=1) / 2.0
+    for end, sign in zip(ends(kinds), (-1.0, 1.0), strict=True):
+        by_point[:count, end, each] -= half
+        by_point[count, end, each] = sign
     return by_point
 
 
-def _by_gap(by_point: FloatArray) -> FloatArray:
-    """Gradient by gap: gap k moves every point after it; all points together move nothing."""
-    before = np.cumsum(by_point, axis=2)
-    return np.negative(before, out=before)
+def _by_reading(by_point: FloatArray, is_mark: BoolArray) -> FloatArray:
+    """Gradient by reading, in place: marks are points; gap k moves every point after it, and all together move nothing."""
+    marks = np.flatnonzero(is_mark)
+    of_marks = by_point[:, :, marks]
+    np.negative(by_point[:, 0], out=by_point[:, 0])
+    for point in range(1, by_point.shape[1]):
+        np.subtract(by_point[:, point - 1], by_point[:, point], out=by_point[:, point])
+    by_point[:, :, marks] = of_marks
+    return by_point
 
 
 def _instrument_error(runs: Runs, by_point: FloatArray, alike: Distinct) -> FloatArray:
-    """What a unit error of the instrument does to each log through runs that count once [R, Q + 1]: gaps grow by it, marks
+    """What a unit error of the instrument does to each log through runs that count once [Q + 1, R]: gaps grow by it, marks
     stretch by it over the span.
 
-    by_point: the gradients that runs `alike` share.
+    by_point: the gradients that runs `alike` share [Q + 1, K, G].
     """
-    number = np.arange(by_point.shape[2], dtype=float)
-    moved = (by_point @ number).take(alike.number, axis=0)
+    number = np.arange(by_point.shape[1], dtype=float)
+    moved = np.einsum("qkg,k->qg", by_point, number).take(alike.number, axis=1)
     marks = np.flatnonzero(runs.is_mark)
     some = runs.take(marks)
-    stretched = about_origin(some) / span(some)[:, None]
-    moved[marks] = np.einsum("rqk,rk->rq", by_point[alike.number[marks]], stretched)
+    stretched = np.ascontiguousarray((about_origin(some) / span(some)[:, None]).T)
+    moved[:, marks] = np.einsum("qkr,kr->qr", by_point.take(alike.number[marks], axis=2), stretched)
     return moved
+
+
+def _scatter(runs: Runs, by_reading: FloatArray, by_run: FloatArray, beds: int) -> FloatArray:
+    """Covariance from the scatter of the readings [Q + 1, Q + 1, B].
+
+    by_reading: gradients by reading if each run counted once [Q + 1, K, R]; by_run: how much it counts [Q + 1, R].
+    """
+    logs, variance = len(by_reading), np.ascontiguousarray(runs.variance.T)
+    covariance = np.empty((logs, logs, beds))
+    for one in range(logs):
+        weighted = by_reading[one] * variance
+        for other in range(one + 1):
+            of_run = np.einsum("kr,kr->r", weighted, by_reading[other]) * by_run[one] * by_run[other]
+            covariance[one, other] = covariance[other, one] = sum_by(runs.bed, of_run, beds)
+    return covariance
 
 
 def _placement_and_origin(
     runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, origin_mm: float
 ) -> FloatArray:
-    """Covariance from strings out of place and from an origin taken without edges [B, Q + 1, Q + 1]."""
-    beds, count, _ = gradients.by_string.shape
-    loose = sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height]
-    pull = total * loose
-    by_string = gradients.by_string.copy()
+    """Covariance from strings out of place and from an origin taken without edges [Q, Q, B]."""
+    logs, _, beds = gradients.by_string.shape
+    pull = total * sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height].T
+    pulled = np.flatnonzero(pull.any(axis=0))
     strings = np.zeros(beds, dtype=np.int64)
     strings[runs.bed] = runs.strings
-    by_string[:, :, 1] -= pull / 2.0
-    by_string[np.arange(beds), :, strings] -= pull / 2.0
-    covariance = np.zeros((beds, count + 1, count + 1))
-    covariance[:, :count, :count] = (PLACEMENT_MM**2 * by_string) @ by_string.transpose(0, 2, 1)
-    covariance[:, :count, :count] += origin_mm**2 * (pull[:, :, None] * pull[:, None, :])
+    by_string = gradients.by_string.copy()
+    for end in (np.ones(len(pulled), dtype=np.int64), strings[pulled]):
+        by_string[:, end, pulled] -= pull[:, pulled] / 2.0
+    covariance = np.empty((logs, logs, beds))
+    for one in range(logs):
+        for other in range(one + 1):
+            of_strings = PLACEMENT_MM**2 * np.einsum("kb,kb->b", by_string[one], by_string[other])
+            covariance[one, other] = covariance[other, one] = of_strings + origin_mm**2 * pull[one] * pull[other]
     return covariance
 
 

@@ -55,7 +55,7 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     """
     found = across(only_strings(positions, strings), strings, middle)
     gradient = np.zeros(positions.shape)
-    found.add_gradient(gradient)
+    found.add_gradient(gradient.T)
     return Pitch(found.pitch, found.coverage, gradient)
 
 
@@ -91,12 +91,12 @@ class Across(NamedTuple):
         return np.maximum(self.covered, 0.0) / BALL_MM
 
     def add_gradient(self, gradient: FloatArray) -> None:
-        """Add the gradient of ln pitch by point to `gradient` [B, K] in 1/mm."""
-        rows = np.arange(len(gradient))
+        """Add the gradient of ln pitch by point to `gradient` [K, B] in 1/mm."""
+        beds = np.arange(gradient.shape[1])
         with np.errstate(divide="ignore", invalid="ignore"):
             for side, sign in ((self.high, 1.0), (self.low, -1.0)):
-                gradient[rows, side.string] += sign * (side.end_below / self.covered - side.index_below / self.number)
-                gradient[rows, side.string + 1] -= sign * side.index_above / self.number
+                gradient[side.string, beds] += sign * (side.end_below / self.covered - side.index_below / self.number)
+                gradient[side.string + 1, beds] -= sign * side.index_above / self.number
 
 
 class _Reach(NamedTuple):

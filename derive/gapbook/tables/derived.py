@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 from numpy.typing import NDArray
 
 from gapbook.science import counted, outline
@@ -100,8 +101,12 @@ def _placed(parts: Sequence[NDArray[Any]], place: IntArray) -> NDArray[Any]:
 
 def ascending(catalogue: RawTables, parts: Sequence[Measured]) -> IntArray:
     """The order [B] in which the beds of several blocks ascend by specimen id."""
-    ids = [catalogue.specimens.ids[number] for part in parts for number in part.specimen]
-    return np.array(sorted(range(len(ids)), key=ids.__getitem__), dtype=np.int64)
+    return _order_of([catalogue.specimens.ids[number] for part in parts for number in part.specimen.tolist()])
+
+
+def _order_of(ids: list[str]) -> IntArray:
+    """The order [B] in which ids ascend."""
+    return np.asarray(pc.array_sort_indices(pa.array(ids, pa.string()))).astype(np.int64)
 
 
 def _columns(part: Measured) -> list[NDArray[Any]]:
@@ -178,9 +183,9 @@ def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa
     columns["head_width_mm"], columns["head_length_mm"] = beds.size[:, 0], beds.size[:, 1]
     columns["misclosure_main_mm"], columns["misclosure_cross_mm"] = beds.misclosure[:, 0], beds.misclosure[:, 1]
     columns["head_area_cm2"], columns["head_exponent"] = measured.area, beds.exponent
-    frames = [catalogue.frames.ids[number] for number in catalogue.specimens.frame[measured.specimen]]
+    frames = [catalogue.frames.ids[number] for number in catalogue.specimens.frame[measured.specimen].tolist()]
     exact = {
-        "specimen_id": [catalogue.specimens.ids[number] for number in measured.specimen],
+        "specimen_id": [catalogue.specimens.ids[number] for number in measured.specimen.tolist()],
         "frame_id": frames,
         "sessions": beds.sessions,
     }
@@ -208,10 +213,11 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
     value[specimens == 0], u[specimens == 0] = _counted(catalogue, value, specimens)
     columns = _score_columns(value, u * u)
     columns["head_area_cm2"] = frames.area
-    order = np.argsort(frames.ids)
+    order = _order_of(frames.ids)
+    measured_there = (specimens[order] > 0).tolist()
     exact: dict[str, object] = {
-        "frame_id": [frames.ids[number] for number in order],
-        "basis": ["measured" if specimens[number] else "counted" for number in order],
+        "frame_id": [frames.ids[number] for number in order.tolist()],
+        "basis": ["measured" if there else "counted" for there in measured_there],
         "specimens": specimens[order],
         "mains": frames.mains[order],
         "crosses": frames.crosses[order],
