@@ -60,9 +60,11 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
 
 
 def only_strings(positions: FloatArray, strings: IntArray) -> FloatArray:
-    """Positions [B, K] of the strings 1 … n, infinite in the other columns."""
-    number = np.arange(positions.shape[1])[None, :]
-    return np.where((number >= 1) & (number <= strings[:, None]), positions, np.inf)
+    """Positions [K, B] of the strings 1 … n, infinite elsewhere, from those of lines [B, K]."""
+    by_string = positions.T.copy()
+    number = np.arange(len(by_string))[:, None]
+    by_string[(number < 1) | (number > strings)] = np.inf
+    return by_string
 
 
 def across(positions: FloatArray, strings: IntArray, middle: float) -> Across:
@@ -115,14 +117,14 @@ class _Reach(NamedTuple):
 def _index_at(positions: FloatArray, strings: IntArray, end: float) -> _Reach:
     """The piecewise-linear index F, with F(x_k) = k, at `end`; beyond the outer strings it stays at 1 or n.
 
-    positions: [B, K], infinite where there is no string.
+    positions: [K, B], infinite where there is no string.
     """
-    rows = np.arange(len(positions))
-    below = np.count_nonzero(positions <= end, axis=1)
+    beds = np.arange(positions.shape[1])
+    below = np.count_nonzero(positions <= end, axis=0)
     inside = (below >= 1) & (below < strings)
     outer = np.where(below < 1, 1, strings)
     string = np.where(inside, below, outer)
-    here, after = positions[rows, string], positions[rows, np.where(inside, string + 1, outer)]
+    here, after = positions[string, beds], positions[np.where(inside, string + 1, outer), beds]
     gap = np.where(inside, after - here, 1.0)
     part = np.where(inside, (end - here) / gap, 0.0)
     return _Reach(

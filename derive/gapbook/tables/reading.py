@@ -90,17 +90,26 @@ def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
     if b'"' in text or not text.isascii() or not all(field.required for field in coded):
         return None
     options = pa.csv.ReadOptions(block_size=BLOCK, use_threads=False, column_names=schema.names)
-    kinds = {field.name: _ARROW.get(field.type, pa.string()) for field in schema.fields}
+    kinds = {field.name: _narrow(field) for field in schema.fields}
     try:
         data = _arrow_csv(pa.BufferReader(text), schema, options, kinds, check_utf8=False, strings_can_be_null=False)
     except pa.ArrowInvalid:
         return None
-    for field in coded:
-        column = coded_by_run(data[field.name])
-        if not set(schema.missing).isdisjoint(texts(column)):
-            return None
-        data = data.set_column(data.schema.get_field_index(field.name), field.name, column)
-    return data if _columns_hold(data, schema) and not _holds_loose(text) else None
+    columns = [coded_by_run(column) if pa.types.is_string(column.type) else column for column in data.columns]
+    if not all(set(schema.missing).isdisjoint(texts(columns[schema.names.index(field.name)])) for field in coded):
+        return None
+    data = pa.table(columns, names=schema.names)
+    if not _columns_hold(data, schema) or _holds_loose(text):
+        return None
+    return data.cast(pa.schema([(field.name, arrow_type(field)) for field in schema.fields]))
+
+
+def _narrow(field: Field) -> pa.DataType:
+    """What a field is read as most quickly: text as it is, whole numbers no wider than their limits."""
+    if field.type == "integer" and field.minimum is not None and field.maximum is not None:
+        limits = (np.min_scalar_type(int(limit)) for limit in (field.minimum, field.maximum))
+        return pa.from_numpy_dtype(np.result_type(*limits))
+    return _ARROW.get(field.type, pa.string())
 
 
 def coded_by_run(column: pa.ChunkedArray) -> pa.ChunkedArray:
@@ -220,10 +229,18 @@ def _column_holds(column: pa.ChunkedArray, field: Field) -> bool:
     if field.type in ("number", "integer"):
         if field.type == "number" and not all_finite(column):
             return False
-        extremes = pc.min_max(column).as_py()
-        low_holds = field.minimum is None or extremes["min"] >= field.minimum
-        return low_holds and (field.maximum is None or extremes["max"] <= field.maximum)
+        least, most = _extremes(column)
+        return (field.minimum is None or least >= field.minimum) and (field.maximum is None or most <= field.maximum)
     return field.type != "string" or _texts_hold(column.chunk(0).dictionary, field)
+
+
+def _extremes(column: pa.ChunkedArray) -> tuple[float, float]:
+    """The least and the largest of finite numbers, of which there is one at least."""
+    if column.null_count:
+        found = pc.min_max(column).as_py()
+        return found["min"], found["max"]
+    parts = [np.asarray(chunk) for chunk in column.chunks if len(chunk)]  # many times as fast, without nulls
+    return min(part.min() for part in parts), max(part.max() for part in parts)
 
 
 def all_finite(column: pa.ChunkedArray) -> bool:
