@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from gapbook.tables import regenerate
-from gapbook.tables.ownprocess import ONE_THREAD
+from gapbook.tables.ownprocess import SPARED
 from gapbook.tables.package import open_package
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -21,7 +21,7 @@ WAYS = ("started", *(("forked",) if sys.platform == "linux" else ()))
 
 def alone() -> dict[str, str]:
     """The environment of a process with one thread."""
-    return {**os.environ, **ONE_THREAD, "PYTHONPATH": str(ROOT / "derive")}
+    return {**os.environ, **SPARED, "PYTHONPATH": str(ROOT / "derive")}
 
 
 def tables(folder: Path) -> dict[str, bytes]:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from gapbook.tables import hands
-from gapbook.tables.ownprocess import ONE_THREAD
+from gapbook.tables.ownprocess import SPARED
 
 ROOT = Path(__file__).resolve().parents[1]
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pipes and signals are others there")
@@ -41,6 +41,24 @@ first._wait()  # though the second was forked while its pipes were open
 second.end()
 print(second.hear())
 sys.stdout.flush()
+"""
+
+
+KEPT = """
+import ctypes, resource, sys
+from gapbook.tables.ownprocess import keep_memory
+if not hasattr(ctypes.CDLL(None), "mallopt"):
+    sys.exit(3)
+
+def faults():
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    large = [b"x" * (24 << 20) for _ in range(4)]
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before
+
+if sys.argv[1] == "kept":
+    keep_memory()
+faults()
+print(faults())
 """
 
 
@@ -88,7 +106,19 @@ def test_a_process_with_threads_is_not_forked():
 
 @pytest.mark.skipif(sys.platform != "linux", reason="nobody is forked elsewhere")
 def test_a_fork_keeps_nothing_open_but_its_pipes():
-    environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": str(ROOT / "derive")}
+    environment = {**os.environ, **SPARED, "PYTHONPATH": str(ROOT / "derive")}
     ran = subprocess.run([sys.executable, "-c", PROBE], capture_output=True, text=True, env=environment, timeout=60, check=True)
     # 0, 1 and 2, the copy of 1 that answers go to, and the listing itself
     assert (ran.stdout, ran.stderr) == ("[0, 1, 2, 3, 4] True [0, 1, 2, 3, 4] True None\n", "")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only glibc can be told")
+def test_what_a_hand_frees_is_kept():
+    found = []
+    for way in ("kept", "given back"):
+        command = [sys.executable, "-c", KEPT, way]
+        ran = subprocess.run(command, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT / "derive")})
+        if ran.returncode == 3:
+            pytest.skip("another C library")
+        found.append(int(ran.stdout))
+    assert found[0] * 10 < found[1], "pages that had to be asked for again"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -70,7 +69,6 @@ def _run(names: Sequence[str], times: int = 3) -> None:
 
 def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
-    gc.disable()  # a process this short has nothing to collect while it imports
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     settle(pandas=sys.argv[1:2] == ["relate"])  # whose models take pandas along
     status = _status()

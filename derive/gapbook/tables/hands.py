@@ -7,7 +7,6 @@ do not matter.
 
 from __future__ import annotations
 
-import gc
 import json
 import os
 import pickle
@@ -19,14 +18,8 @@ from contextlib import suppress
 from functools import partial
 from typing import Any, BinaryIO, NoReturn, cast
 
-from gapbook.tables.ownprocess import ONE_THREAD, settle
+from gapbook.tables.ownprocess import SPARED, keep_memory, settle
 
-_ENVIRONMENT = {
-    **ONE_THREAD,
-    "MALLOC_MMAP_THRESHOLD_": str(1 << 25),
-    "MALLOC_TRIM_THRESHOLD_": str(1 << 30),
-}
-"""What is freed is kept for what comes next, which needs as much (glibc, mallopt(3))."""
 _SERVE = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); from gapbook.tables import hands; hands.serve()"
 
 
@@ -95,7 +88,7 @@ def _started() -> Hand:
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
-        env={**os.environ, **_ENVIRONMENT},
+        env={**os.environ, **SPARED},
     )
     return Hand(cast(BinaryIO, process.stdin), cast(BinaryIO, process.stdout), process.kill, process.wait)
 
@@ -134,7 +127,7 @@ def _serve_forked(orders: int, answers: int, mask: set[Any]) -> NoReturn:
 def serve(mask: set[Any] | None = None) -> None:
     """What a hand does: make something, and call its methods, until nobody tells it more."""
     settle()
-    gc.disable()  # there is little to collect, and looking for it would copy the pages of a fork
+    keep_memory()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that started it is interrupted too, and ends it
     if mask is not None:
         signal.pthread_sigmask(signal.SIG_SETMASK, mask)
