@@ -220,9 +220,7 @@ def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing,
     elif doing == "is killed before it scores":
         monkeypatch.setattr(crew, "numbers_of", killing(crew.numbers_of, 1))
     else:
-        score = crew._score
-        monkeypatch.setattr(crew, "_score", lambda *given: score(*given[:-1], False))  # nobody writes yet
-        monkeypatch.setattr(crew, "ascending", killing(crew.ascending, 2))
+        monkeypatch.setattr(crew, "_rows", killing(crew._rows, 2))
     assert derived(copied) == kept
     assert [one is not None for one in shared.scored] == scored
 

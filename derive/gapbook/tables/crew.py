@@ -12,11 +12,13 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from itertools import islice
 from types import TracebackType
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
+
+import numpy as np
 
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.tables.catalogue import RawTables
-from gapbook.tables.derived import Measured, ascending, head_readings, in_order
+from gapbook.tables.derived import Assembly, Measured, head_readings
 from gapbook.tables.hands import Hand, hire, packed
 from gapbook.tables.shares import Averaged, Share, Stretch, deviation_of, numbers_of, parents_of
 from gapbook.tables.writing import lines_of
@@ -41,10 +43,11 @@ class Crew:
         """A thread a hand, which tells it what to do and waits for what it answers."""
         self._known: Future[bytes] = Future()
         """What tells a hand the catalogue, once that is read."""
+        self._together: Future[Assembly] = Future()
+        """Where the beds that are scored are put."""
         self._averaging: list[Future[list[Averaged] | None]] = []
-        self._rows: list[list[memoryview]] = []
-        self._later: list[Future[list[memoryview] | None]] = []
-        self._order: IntArray | None = None
+        self._places: list[IntArray] = []
+        self._rows: list[Future[list[memoryview] | None]] = []
         with suppress(OSError):  # with fewer hands or none it only takes longer
             for _ in range(min(cores(), len(stretches), MOST)):
                 self.hands.append(hire())
@@ -58,6 +61,7 @@ class Crew:
     def send_home(self) -> None:
         """End everybody at once."""
         self._known.cancel()
+        self._together.cancel()
         for hand in self.hands:
             hand.end()
         self.ears.shutdown()
@@ -82,25 +86,26 @@ class Crew:
         if averaged is None or (numbers := numbers_of(averaged, catalogue.specimens.number)) is None:
             return None
         deviation = deviation_of(averaged)
-        scoring = [self.ears.submit(_score, hand, deviation, own, rows) for hand, own in zip(self.hands, numbers, strict=True)]
+        each = zip(self.hands, numbers, strict=True)
+        scoring = [self.ears.submit(_score, hand, deviation, own, self._together, rows) for hand, own in each]
+        self._together.set_result(Assembly(catalogue, np.concatenate([part for own in numbers for part in own])))
         if (scored := _all(scoring)) is None:
             return None
         if rows:
-            self._rows = [own.rows for own in scored]
-            self._later = [self.ears.submit(_hear_rows, hand) for hand in self.hands]
-        parts = [part for own in scored for part in own.beds]
-        self._order = ascending(catalogue, parts)
-        return in_order(parts, self._order)
+            self._places = [place for own in scored for place in own]
+            self._rows = [self.ears.submit(_rows, hand, len(own)) for hand, own in zip(self.hands, scored, strict=True)]
+        return self._together.result().measured()
 
     def rows(self) -> list[memoryview] | None:
         """The rows of beds.csv in their order; None where they were not asked for, or somebody could not."""
         lines: list[memoryview] = []
-        for hand, early, later in zip(self.hands, self._rows, self._later, strict=False):
-            if (late := later.result()) is None:
+        for hand, rows in zip(self.hands, self._rows, strict=False):
+            if (own := rows.result()) is None:
                 return None
             hand.dismiss()  # there is nothing left to do
-            lines += early + late
-        return [lines[place] for place in self._order.tolist()] if lines and self._order is not None else None
+            lines += own
+        order = np.argsort(np.concatenate(self._places)).tolist() if lines else []
+        return [lines[place] for place in order] or None
 
 
 def _all(answers: Sequence[Future[_Answer | None]]) -> list[_Answer] | None:
@@ -134,31 +139,34 @@ def _average(hand: Hand, share: tuple[object, ...], left: Iterator[Stretch], kno
     return found if hand.hear() else None
 
 
-class _Scored(NamedTuple):
-    """What a hand scored, stretch by stretch, and the rows of beds.csv it has written out of the first of them."""
+def _score(
+    hand: Hand, deviation: FloatArray, numbers: Sequence[IntArray], together: Future[Assembly], rows: bool
+) -> list[IntArray] | None:
+    """Have a hand score what it averaged, stretch by stretch, and put the beds together: the places of each stretch's.
 
-    beds: list[Measured]
-    rows: list[memoryview]
-
-
-def _score(hand: Hand, deviation: FloatArray, numbers: list[IntArray], rows: bool) -> _Scored | None:
-    """What a hand scores of what it averaged. With `rows` it writes out half of them before it hands over the beds, and then
-    goes on with the others: so neither it nor who scores the frames is done long before the other.
+    With `rows` it is set to write out those of the first stretch, for `_rows`.
     """
-    half = len(numbers) // 2 if rows else 0
-    hand.tell("score", deviation, numbers)
-    hand.tell("rows", 0, half)
-    hand.tell("beds")
-    if rows:
-        hand.tell("rows", half, len(numbers))
-    early = _hear_rows(hand) if hand.hear() else None
-    beds: list[Measured] | None = None if early is None else hand.hear()
-    return None if early is None or beds is None else _Scored(beds, early)
+    places: list[IntArray] = []
+    for number, specimens in enumerate(numbers):
+        hand.tell("score", number, deviation, specimens)
+        if (part := hand.hear()) is None:
+            return None
+        places.append(together.result().put(part))
+    if rows and places:
+        hand.tell("rows", 0)
+    return places
 
 
-def _hear_rows(hand: Hand) -> list[memoryview] | None:
-    texts: list[bytes] | None = hand.hear()
-    return None if texts is None else [line for text in texts for line in lines_of(text)]
+def _rows(hand: Hand, stretches: int) -> list[memoryview] | None:
+    """The rows of beds.csv that a hand writes out of as many stretches; it is told of the next before they are taken apart."""
+    lines: list[memoryview] = []
+    for number in range(1, stretches + 1):
+        if (text := hand.hear()) is None:
+            return None
+        if number < stretches:
+            hand.tell("rows", number)
+        lines += lines_of(text)
+    return lines
 
 
 def cores() -> int:

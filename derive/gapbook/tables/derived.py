@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
@@ -69,7 +68,9 @@ def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
 
     with ThreadPoolExecutor(THREADS) as pool:
         parts = list(pool.map(lambda part: score_bench(catalogue, gathered.lay_out(catalogue, part)), gathered.blocks))
-    return in_order(parts, ascending(catalogue, parts))
+        together = Assembly(catalogue, np.concatenate([NO_MEASURED.specimen, *(part.specimen for part in parts)]))
+        list(pool.map(together.put, parts))
+    return together.measured()
 
 
 def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
@@ -78,30 +79,26 @@ def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
     return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
 
 
-def in_order(parts: Sequence[Measured], order: IntArray) -> Measured:
-    """Measured beds of several blocks in an order [B]."""
-    place = np.empty_like(order)
-    place[order] = np.arange(len(order))
-    columns = zip(*map(_columns, parts or [NO_MEASURED]), strict=True)
-    with ThreadPoolExecutor(THREADS) as pool:
-        found = pool.map(lambda column: _placed(column, place), columns)
-        specimen, area, value, independent, shared, *others = found
-    return Measured(specimen, area, Beds(value, Variances(independent, shared), *others))
+class Assembly:
+    """Measured beds put together part by part, in ascending order of specimen id. specimen: the numbers of all [B]."""
 
+    def __init__(self, catalogue: RawTables, specimen: IntArray) -> None:
+        order = _order_of([catalogue.specimens.ids[number] for number in specimen.tolist()])
+        self._place = np.zeros(len(catalogue.specimens.ids), dtype=np.int64)
+        self._place[specimen[order]] = np.arange(len(order))
+        self._columns = [np.empty((len(order), *column.shape[1:]), column.dtype) for column in _columns(NO_MEASURED)]
 
-def _placed(parts: Sequence[NDArray[Any]], place: IntArray) -> NDArray[Any]:
-    """Rows of several parts together, each at its `place` [B]."""
-    whole = np.empty((len(place), *parts[0].shape[1:]), parts[0].dtype)
-    start = 0
-    for part in parts:
-        whole[place[start : start + len(part)]] = part
-        start += len(part)
-    return whole
+    def put(self, part: Measured) -> IntArray:
+        """Take a part; its places among all [B]."""
+        place = self._place[part.specimen]
+        for whole, column in zip(self._columns, _columns(part), strict=True):
+            whole[place] = column
+        return place
 
-
-def ascending(catalogue: RawTables, parts: Sequence[Measured]) -> IntArray:
-    """The order [B] in which the beds of several blocks ascend by specimen id."""
-    return _order_of([catalogue.specimens.ids[number] for part in parts for number in part.specimen.tolist()])
+    def measured(self) -> Measured:
+        """All of them, once every part was put."""
+        specimen, area, value, independent, shared, *others = self._columns
+        return Measured(specimen, area, Beds(value, Variances(independent, shared), *others))
 
 
 def _order_of(ids: list[str]) -> IntArray:

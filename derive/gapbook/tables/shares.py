@@ -71,7 +71,8 @@ class Averaged(NamedTuple):
 
 
 class Share:
-    """One process's share: stretches read and averaged one by one, and scored when catalogue and repeatability are known.
+    """One process's share: stretches read and averaged one by one, scored when catalogue and repeatability are known, and
+    written out. It numbers them from 0 as they come.
 
     tools: a catalogue of instruments alone; parents: what may stand in columns that refer to other tables.
     """
@@ -80,8 +81,9 @@ class Share:
         self.tools, self.parents, self.catalogue = tools, parents, tools
         self._parent = os.getppid()
         self.schema = tools.package.schema("spacings")
-        self.blocks: list[spacings.Block] = []
-        self.measured: list[Measured] = []
+        self._counts = spacings.counts(tools)
+        self._blocks: list[spacings.Block | None] = []
+        self._measured: dict[int, Measured] = {}
 
     def average(self, stretch: Stretch) -> Averaged | None:
         """Read and average. None where a row is not as it should be."""
@@ -96,7 +98,7 @@ class Share:
             part = self._block(ids, data)
         except GapbookError:
             return None
-        self.blocks.append(_slim(part))
+        self._blocks.append(_slim(part))
         return Averaged(ids, *spacings.repeat_sums([part], self.tools))
 
     def _stop_if_left(self) -> None:
@@ -112,36 +114,30 @@ class Share:
 
     def know(self, catalogue: RawTables) -> bool:
         """Take the catalogue, which is read while the spacings are averaged."""
-        self.catalogue = catalogue
+        self.catalogue, self._counts = catalogue, spacings.counts(catalogue)
         return True
 
-    def score(self, deviation: FloatArray, numbers: Sequence[IntArray]) -> bool:
-        """Score the beds of each stretch. False where one is not whole.
+    def score(self, number: int, deviation: FloatArray, specimens: IntArray) -> Measured | None:
+        """Score the beds of a stretch it averaged, by its `number`. None where one is not whole.
 
-        deviation: repeatability of each pool [mm]; numbers: for each stretch those of the specimens in `Averaged.ids`.
+        deviation: repeatability of each pool [mm]; specimens: the numbers of those in `Averaged.ids`.
         """
-        catalogue, counts = self.catalogue, spacings.counts(self.catalogue)
-        for part, number in zip(self.blocks, numbers, strict=True):
-            self._stop_if_left()
-            whole = spacings.with_specimens(part, number, counts)
-            try:
-                laid = lay_out(whole, *spacings.precision(whole, catalogue, deviation), catalogue.specimens.ids)
-            except NotWholeError:
-                return False
-            self.measured.append(score_bench(catalogue, laid))
-        return True
+        self._stop_if_left()
+        part, self._blocks[number] = self._blocks[number], None
+        if part is None:
+            return None
+        whole = spacings.with_specimens(part, specimens, self._counts)
+        try:
+            laid = lay_out(whole, *spacings.precision(whole, self.catalogue, deviation), self.catalogue.specimens.ids)
+        except NotWholeError:
+            return None
+        self._measured[number] = score_bench(self.catalogue, laid)
+        return self._measured[number]
 
-    def beds(self) -> list[Measured]:
-        """The beds of each stretch, once they are scored."""
-        return self.measured
-
-    def rows(self, start: int, stop: int) -> list[bytes]:
-        """The rows of beds.csv of each stretch from `start` to before `stop`."""
-        found = []
-        for part in self.measured[start:stop]:
-            self._stop_if_left()
-            found.append(rows_of(beds_table(self.tools.package, self.catalogue, part)))
-        return found
+    def rows(self, number: int) -> bytes:
+        """The rows of beds.csv of a stretch that is scored."""
+        self._stop_if_left()
+        return rows_of(beds_table(self.tools.package, self.catalogue, self._measured.pop(number)))
 
 
 def _slim(part: spacings.Block) -> spacings.Block:
