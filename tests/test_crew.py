@@ -200,16 +200,12 @@ LOST = {
 @pytest.mark.parametrize(("doing", "scored"), LOST.items(), ids=LOST)
 def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing, scored):
     kept = derived(copied)
-    hired = watch_hiring(monkeypatch)
+    hired, numbers_of = watch_hiring(monkeypatch), crew.numbers_of
 
-    def killing(before: Callable[..., object], some: int) -> Callable[..., object]:
-        def kill_first(*given: object) -> object:
-            for hand in hired[-some:]:
-                hand.kill()
-                hand.wait()
-            return before(*given)
-
-        return kill_first
+    def kill_first(*given: object) -> object:
+        hired[-1].kill()
+        hired[-1].wait()
+        return numbers_of(*given)
 
     if doing == "never starts":
         monkeypatch.setattr(hands.sys, "executable", str(copied / "no-such-program"))
@@ -218,9 +214,10 @@ def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing,
     elif doing == "answers nonsense":
         monkeypatch.setattr(hands, "_SERVE", "print('good morning')")
     elif doing == "is killed before it scores":
-        monkeypatch.setattr(crew, "numbers_of", killing(crew.numbers_of, 1))
+        monkeypatch.setattr(crew, "numbers_of", kill_first)
     else:
-        monkeypatch.setattr(crew, "_rows", killing(crew._rows, 2))
+        rows = crew._rows
+        monkeypatch.setattr(crew, "_rows", lambda hand, stretches: hand.end() or rows(hand, stretches))
     assert derived(copied) == kept
     assert [one is not None for one in shared.scored] == scored
 

@@ -12,7 +12,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from itertools import islice
 from types import TracebackType
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -33,6 +33,13 @@ AHEAD = 2
 """Stretches a hand is told of at once."""
 
 
+class _Scored(NamedTuple):
+    """Where the beds of each stretch of a hand stand among all, and their rows of beds.csv, if they were asked for."""
+
+    places: list[IntArray]
+    rows: Future[list[memoryview] | None] | None
+
+
 class Crew:
     """Hands at work on the stretches of one package. Use as a context: hands that are left are sent home."""
 
@@ -46,8 +53,7 @@ class Crew:
         self._together: Future[Assembly] = Future()
         """Where the beds that are scored are put."""
         self._averaging: list[Future[list[Averaged] | None]] = []
-        self._places: list[IntArray] = []
-        self._rows: list[Future[list[memoryview] | None]] = []
+        self._scored: list[_Scored] = []
         with suppress(OSError):  # with fewer hands or none it only takes longer
             for _ in range(min(cores(), len(stretches), MOST)):
                 self.hands.append(hire())
@@ -87,25 +93,35 @@ class Crew:
             return None
         deviation = deviation_of(averaged)
         each = zip(self.hands, numbers, strict=True)
-        scoring = [self.ears.submit(_score, hand, deviation, own, self._together, rows) for hand, own in each]
+        scoring = [self.ears.submit(self._score, hand, deviation, own, rows) for hand, own in each]
         self._together.set_result(Assembly(catalogue, np.concatenate([part for own in numbers for part in own])))
         if (scored := _all(scoring)) is None:
             return None
-        if rows:
-            self._places = [place for own in scored for place in own]
-            self._rows = [self.ears.submit(_rows, hand, len(own)) for hand, own in zip(self.hands, scored, strict=True)]
+        self._scored = scored
         return self._together.result().measured()
+
+    def _score(self, hand: Hand, deviation: FloatArray, numbers: Sequence[IntArray], rows: bool) -> _Scored | None:
+        """Have a hand score what it averaged, stretch by stretch, put the beds together, and go on with their `rows`."""
+        places: list[IntArray] = []
+        for number, specimens in enumerate(numbers):
+            hand.tell("score", number, deviation, specimens)
+            if (part := hand.hear()) is None:
+                return None
+            places.append(self._together.result().put(part))
+        return _Scored(places, self.ears.submit(_rows, hand, len(places)) if rows else None)
 
     def rows(self) -> list[memoryview] | None:
         """The rows of beds.csv in their order; None where they were not asked for, or somebody could not."""
         lines: list[memoryview] = []
-        for hand, rows in zip(self.hands, self._rows, strict=False):
-            if (own := rows.result()) is None:
+        for hand, scored in zip(self.hands, self._scored, strict=False):
+            if scored.rows is None or (own := scored.rows.result()) is None:
                 return None
             hand.dismiss()  # there is nothing left to do
             lines += own
-        order = np.argsort(np.concatenate(self._places)).tolist() if lines else []
-        return [lines[place] for place in order] or None
+        if not lines:
+            return None
+        order = np.argsort(np.concatenate([place for own in self._scored for place in own.places]))
+        return [lines[place] for place in order.tolist()]
 
 
 def _all(answers: Sequence[Future[_Answer | None]]) -> list[_Answer] | None:
@@ -139,32 +155,13 @@ def _average(hand: Hand, share: tuple[object, ...], left: Iterator[Stretch], kno
     return found if hand.hear() else None
 
 
-def _score(
-    hand: Hand, deviation: FloatArray, numbers: Sequence[IntArray], together: Future[Assembly], rows: bool
-) -> list[IntArray] | None:
-    """Have a hand score what it averaged, stretch by stretch, and put the beds together: the places of each stretch's.
-
-    With `rows` it is set to write out those of the first stretch, for `_rows`.
-    """
-    places: list[IntArray] = []
-    for number, specimens in enumerate(numbers):
-        hand.tell("score", number, deviation, specimens)
-        if (part := hand.hear()) is None:
-            return None
-        places.append(together.result().put(part))
-    if rows and places:
-        hand.tell("rows", 0)
-    return places
-
-
 def _rows(hand: Hand, stretches: int) -> list[memoryview] | None:
-    """The rows of beds.csv that a hand writes out of as many stretches; it is told of the next before they are taken apart."""
+    """The rows of beds.csv that a hand writes out of as many stretches."""
     lines: list[memoryview] = []
-    for number in range(1, stretches + 1):
+    for number in range(stretches):
+        hand.tell("rows", number)
         if (text := hand.hear()) is None:
             return None
-        if number < stretches:
-            hand.tell("rows", number)
         lines += lines_of(text)
     return lines
 
