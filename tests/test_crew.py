@@ -118,6 +118,10 @@ def gone(line: int) -> Callable[[Lines], object]:
     return lambda lines: lines.pop(line - 1)
 
 
+def renamed(lines: Lines) -> None:
+    lines[1:] = [line.replace(",ilsa-quarrow,", ",nobody,") for line in lines[1:]]
+
+
 COLUMNS = ("specimen_id", "family", "station_mm", "kind", "no", "contributor_id", "instrument_id", "taken_on", "repeat")
 VALUE, UNIT = 9, 10
 BROKEN = {
@@ -129,6 +133,7 @@ BROKEN = {
     "an unknown family": (cell(500, COLUMNS.index("family"), "diagonal"), "enum"),
     "an unknown specimen": (cell(500, COLUMNS.index("specimen_id"), "nobodys-98-a"), "reference"),
     "an unknown contributor": (cell(500, COLUMNS.index("contributor_id"), "nobody"), "reference"),
+    "an unknown contributor throughout": (renamed, "reference"),
     "an unknown instrument": (cell(500, COLUMNS.index("instrument_id"), "eye"), "reference"),
     "an unknown unit": (cell(500, UNIT, "ells"), "unit-unknown"),
     "a mass": (cell(500, UNIT, "g"), "unit-dimension"),
