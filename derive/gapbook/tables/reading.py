@@ -14,11 +14,11 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv
-from numpy.typing import NDArray
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science.grouping import IntArray, combine
 from gapbook.tables.faults import cell_problem, file_problems, header_problem, records
+from gapbook.tables.loose import holds_loose
 from gapbook.tables.package import Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 from gapbook.tables.steady import steady
@@ -28,14 +28,6 @@ LARGE = 1 << 26
 """Size from which a file is read by all threads. Smaller ones are read at once while they are busy with a larger."""
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
 _CODED = pa.dictionary(pa.int32(), pa.string())
-_LOOSE = {b"\t": (b"\t",), b"x": (b",0x", b'"0x', b"-0x"), b"X": (b",0X", b'"0X', b"-0X")}
-"""What Arrow lets pass in a number or a date and the schema does not, besides blanks around it: a byte that is quickly
-looked for, and the sequences that then tell.
-"""
-_PART = 1 << 18
-"""Letters looked at together, so that what is found in them stays in cache."""
-_BLANK_AFTER, _BLANK_BEFORE = b',\n"', b',\n\r"'
-"""What a blank at an end of a cell stands next to."""
 
 
 def arrow_type(field: Field) -> pa.DataType:
@@ -83,13 +75,12 @@ def read_sound(path: Path, schema: Schema, quotes: bool) -> pa.Table | None:
 
 
 def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
-    """Whole lines of a file below its header, as `read_sound` gives them; None too where there are quotation marks or
-    letters beyond ASCII, or an optional column of text.
+    """Whole lines of a file below its header, as `read_sound` gives them; None too where there are quotation marks,
+    letters beyond ASCII, or blanks for text.
 
     Text is coded run by run, since it seldom changes from one row to the next.
     """
-    coded = [field for field in schema.fields if field.type == "string"]
-    if b'"' in text or not text.isascii() or not all(field.required for field in coded):
+    if b'"' in text or not text.isascii():
         return None
     options = pa.csv.ReadOptions(block_size=BLOCK, use_threads=False, column_names=schema.names)
     kinds = {field.name: _narrow(field) for field in schema.fields}
@@ -98,10 +89,11 @@ def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
     except pa.ArrowInvalid:
         return None
     columns = [coded_by_run(column) if pa.types.is_string(column.type) else column for column in data.columns]
-    if not all(set(schema.missing).isdisjoint(texts(columns[schema.names.index(field.name)])) for field in coded):
+    coded = [column for column in columns if pa.types.is_dictionary(column.type)]
+    if not all(set(schema.missing).isdisjoint(texts(column)) for column in coded):
         return None
     data = pa.table(columns, names=schema.names)
-    if not _columns_hold(data, schema) or _holds_loose(text):
+    if not _columns_hold(data, schema) or holds_loose(text):
         return None
     return data.cast(pa.schema([(field.name, arrow_type(field)) for field in schema.fields]))
 
@@ -166,42 +158,15 @@ def _arrow_csv(
 
 
 def _looks_loose(path: Path, schema: Schema) -> bool:
-    """Whether the exact look is worth its while: blanks or a sequence of _LOOSE, or a quote that is never closed.
+    """Whether the exact look is worth its while: what is written loosely, or a quote that is never closed.
 
     Prose may well hold such a sequence; there the other columns are read again, as text.
     """
     with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as text:
         if text.find(b'"') >= 0 and text[:].count(b'"') % 2:
             return True
-        holds = _holds_loose(text)
+        holds = holds_loose(text)
     return holds and not (_holds_prose(schema) and _texts_exact(path, schema))
-
-
-def _holds_loose(text: bytes | mmap.mmap) -> bool:
-    return _blanks_at_ends(text) or any(
-        text.find(byte) >= 0 and any(text.find(sequence) >= 0 for sequence in sequences) for byte, sequences in _LOOSE.items()
-    )
-
-
-def _blanks_at_ends(text: bytes | mmap.mmap) -> bool:
-    if text.find(b" ") < 0:
-        return False
-    letters = np.frombuffer(text, dtype=np.uint8)
-    if letters[0] == ord(" ") or letters[-1] == ord(" "):
-        return True
-    parts = (letters[max(start - 1, 0) : start + _PART + 1] for start in range(0, len(letters), _PART))
-    return any(_blanks_beside_ends(part) for part in parts)
-
-
-def _blanks_beside_ends(letters: NDArray[np.uint8]) -> bool:
-    at = np.flatnonzero(letters[1:-1] == ord(" ")) + 1
-    return _among(letters[at - 1], _BLANK_AFTER) or _among(letters[at + 1], _BLANK_BEFORE)
-
-
-def _among(letters: NDArray[np.uint8], some: bytes) -> bool:
-    is_some = np.zeros(256, dtype=bool)
-    is_some[list(some)] = True
-    return bool(is_some[letters].any())
 
 
 def _texts_exact(path: Path, schema: Schema) -> bool:
