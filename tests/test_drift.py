@@ -97,6 +97,18 @@ def test_figures_by_hand(value, text):
     assert repr(rounded(np.array([value])).to_pylist()[0]) == text
 
 
+FIGURES = st.one_of(
+    st.sampled_from([0.0, 0.1, 1.0, 9.999995, 10.0, 99999.95, 1e6, math.nan]), st.floats(-1e9, 1e9), st.floats(0.5, 500)
+)
+
+
+@given(st.lists(FIGURES, max_size=8), st.integers(-20, 20))
+def test_a_column_is_rounded_as_each_figure_alone(values, power):
+    column = np.array(values) * 10.0**power
+    alone = [rounded(column[place : place + 1]).to_pylist()[0] for place in range(len(column))]
+    assert rounded(column).to_pylist() == alone
+
+
 def test_what_is_not_known_is_blank():
     assert rounded(np.array([math.nan, 1.0, math.inf])).to_pylist() == [None, 1.0, None]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from unittest import mock
 
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 
 from gapbook.tables import loose
 from gapbook.tables.package import open_package
-from gapbook.tables.reading import all_finite, coded_by_run, read_rows, read_table
+from gapbook.tables.reading import all_finite, coded_by_run, extremes, narrow, read_rows, read_table
 
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = open_package(ROOT)
@@ -70,6 +71,19 @@ def test_a_blank_for_text_is_refused_where_it_may_be_too():
     assert found.to_pylist() == [{"specimen_id": "fern-98-a", "frame_id": "fern-98", "string_gauge_mm": 1.2, "note": "given"}]
     assert read_rows(filled + blank, schema) is None
     assert not schema.field("note").required
+
+
+@pytest.mark.parametrize("limits", [(0, 60), (1, 255), (1, 256), (-1, 60), (-300, 10), (0, 70_000), (-1, 2**31)], ids=str)
+def test_whole_numbers_are_read_as_wide_as_their_limits_ask(limits):
+    field = replace(PACKAGE.schema("spacings").field("no"), minimum=limits[0], maximum=limits[1])
+    assert pa.array(limits, narrow(field)).to_pylist() == list(limits)
+    assert narrow(field) != pa.int64() or limits[1] >= 2**31
+    assert narrow(replace(field, minimum=None)) == narrow(replace(field, maximum=None)) == pa.int64()
+
+
+@pytest.mark.parametrize("chunks", [[[3, 1], [7]], [[7], [], [1, 2]], [[1, None], [7, 3]]], ids=str)
+def test_the_extremes_are_those_of_all_chunks(chunks):
+    assert extremes(pa.chunked_array(chunks, pa.int64())) == (1, 7)
 
 
 FINITE = {

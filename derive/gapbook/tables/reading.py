@@ -83,7 +83,7 @@ def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
     if b'"' in text or not text.isascii():
         return None
     options = pa.csv.ReadOptions(block_size=BLOCK, use_threads=False, column_names=schema.names)
-    kinds = {field.name: _narrow(field) for field in schema.fields}
+    kinds = {field.name: narrow(field) for field in schema.fields}
     try:
         data = _arrow_csv(pa.BufferReader(text), schema, options, kinds, check_utf8=False, strings_can_be_null=False)
     except pa.ArrowInvalid:
@@ -98,7 +98,7 @@ def read_rows(text: bytes, schema: Schema) -> pa.Table | None:
     return data.cast(pa.schema([(field.name, arrow_type(field)) for field in schema.fields]))
 
 
-def _narrow(field: Field) -> pa.DataType:
+def narrow(field: Field) -> pa.DataType:
     """What a field is read as most quickly: text as it is, whole numbers no wider than their limits."""
     if field.type == "integer" and field.minimum is not None and field.maximum is not None:
         limits = (np.min_scalar_type(int(limit)) for limit in (field.minimum, field.maximum))
@@ -201,12 +201,12 @@ def _column_holds(column: pa.ChunkedArray, field: Field) -> bool:
     if field.type in ("number", "integer"):
         if field.type == "number" and not all_finite(column):
             return False
-        least, most = _extremes(column)
+        least, most = extremes(column)
         return (field.minimum is None or least >= field.minimum) and (field.maximum is None or most <= field.maximum)
     return field.type != "string" or _texts_hold(column.chunk(0).dictionary, field)
 
 
-def _extremes(column: pa.ChunkedArray) -> tuple[float, float]:
+def extremes(column: pa.ChunkedArray) -> tuple[float, float]:
     """The least and the largest of finite numbers, of which there is one at least."""
     if column.null_count:
         found = pc.min_max(column).as_py()
