@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import random
 import subprocess
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -225,6 +226,27 @@ def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing,
         monkeypatch.setattr(crew, "_rows", lambda hand, stretches: hand.end() or rows(hand, stretches))
     assert derived(copied) == kept
     assert [one is not None for one in shared.scored] == scored
+
+
+@pytest.mark.parametrize("step", ["packed", "Assembly"])
+def test_nobody_waits_for_what_never_comes(copied, shared, monkeypatch, step):
+    told: list[BaseException] = []
+
+    def fail(*given: object) -> None:
+        raise MemoryError(step)
+
+    def derive() -> None:
+        try:
+            derived(copied)
+        except MemoryError as error:
+            told.append(error)
+
+    monkeypatch.setattr(crew, step, fail)
+    running = threading.Thread(target=derive, daemon=True)
+    running.start()
+    running.join(timeout=60)
+    assert not running.is_alive()
+    assert [str(error) for error in told] == [step]
 
 
 def test_a_module_that_lies_about_is_not_run(copied, shared, monkeypatch, tmp_path):
