@@ -9,6 +9,7 @@ import os
 import random
 import subprocess
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -233,6 +234,7 @@ def test_nobody_waits_for_what_never_comes(copied, shared, monkeypatch, step):
     told: list[BaseException] = []
 
     def fail(*given: object) -> None:
+        time.sleep(1)  # until somebody waits for it
         raise MemoryError(step)
 
     def derive() -> None:
