@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from pathlib import Path
@@ -151,4 +152,21 @@ def test_what_is_not_swapped_is_cleared_away(package):
     with changing(package, "test") as change:
         change.write("testers", lambda stream: stream.write(NEW_TESTERS))
         assert state(package.root) != before
+    assert state(package.root) == before
+
+
+def test_what_the_disk_does_not_take_is_told_and_nothing_is_swapped(package, monkeypatch):
+    before, fsync, full = state(package.root), os.fsync, [True]
+
+    def full_once(handle: int) -> None:
+        if full and full.pop():
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        fsync(handle)
+
+    monkeypatch.setattr(os, "fsync", full_once)
+    with pytest.raises(GapbookError) as told, changing(package, "test") as change:
+        change.write("testers", lambda stream: stream.write(NEW_TESTERS))
+        change.swap()
+    monkeypatch.undo()
+    assert told.value.problems[0].code == "unwritable"
     assert state(package.root) == before
