@@ -101,7 +101,10 @@ class Crew:
         return self._together.result().measured()
 
     def _score(self, hand: Hand, deviation: FloatArray, numbers: Sequence[IntArray], rows: bool) -> _Scored | None:
-        """Have a hand score what it averaged, stretch by stretch, put the beds together, and go on with their `rows`."""
+        """Have a hand score what it averaged, stretch by stretch, put the beds together, and go on with their `rows`.
+
+        It is told of one at a time: more might not fit into the pipe while it waits for its answer to be heard.
+        """
         places: list[IntArray] = []
         for number, specimens in enumerate(numbers):
             hand.tell("score", number, deviation, specimens)
