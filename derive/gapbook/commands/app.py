@@ -11,6 +11,7 @@ from typing import NoReturn
 
 import typer
 
+from gapbook.commands import interrupts
 from gapbook.errors import GapbookError
 from gapbook.tables.ownprocess import settle
 
@@ -71,7 +72,9 @@ def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     settle(pandas=sys.argv[1:2] == ["relate"])  # whose models take pandas along
+    interrupts.heed()
     status = _status()
+    interrupts.end_at_once()
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):
             stream.flush()
@@ -83,13 +86,16 @@ def _status() -> int:
     called = sys.argv[1:2]
     try:
         _run(called if called and called[0] in COMMANDS else COMMANDS)  # a command waits for no other
-    except GapbookError as error:
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else 0 if leaving.code is None else 1
+    except BaseException as error:
+        if interrupts.came() or isinstance(error, KeyboardInterrupt):
+            return interrupts.INTERRUPTED
+        if not isinstance(error, GapbookError):
+            raise
+        interrupts.end_at_once()
         from gapbook.screens.page import complain
 
         complain(error)
         return 2
-    except KeyboardInterrupt:
-        return 130
-    except SystemExit as leaving:
-        return leaving.code if isinstance(leaving.code, int) else 0 if leaving.code is None else 1
     return 0

@@ -1,0 +1,110 @@
+"""An interrupt at any moment: status 130, and nothing on the screen."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+
+import pytest
+
+from demo_rows import ROOT
+
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="interrupts are sent otherwise there")
+
+START = """
+import signal, sys
+from gapbook.__main__ import main
+
+class Interrupting:
+    def find_spec(self, name, path, target=None):
+        if name == {module!r}:
+            signal.raise_signal(signal.SIGINT)
+
+def store(rows):
+    from gapbook.tables.store import Store
+    Store.rows = rows
+
+sys.meta_path.insert(0, Interrupting())
+sys.argv = ["gapbook", *{arguments!r}]
+{more}
+main()
+"""
+IN_A_QUERY = """
+def rows(*given):
+    try:
+        signal.raise_signal(signal.SIGINT)
+    except KeyboardInterrupt:
+        raise RuntimeError("Query interrupted") from None
+
+store(rows)
+"""
+WHERE_NONE_CAN_BE_RAISED = """
+class Lost:
+    def __del__(self):
+        signal.raise_signal(signal.SIGINT)
+
+def rows(self, *given, real=__import__("gapbook.tables.store", fromlist=["Store"]).Store.rows):
+    Lost()
+    return real(self, *given)
+
+store(rows)
+"""
+ANOTHER_LOST = WHERE_NONE_CAN_BE_RAISED.replace("signal.raise_signal(signal.SIGINT)", 'raise ValueError("lost")')
+QUESTION = ["ask", "16 mains", "--json"]
+
+
+def ran(arguments: list[str], module: str = "", more: str = "", ignored: bool = False) -> subprocess.CompletedProcess[str]:
+    def ignore() -> None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN if ignored else signal.SIG_DFL)
+
+    code = START.format(arguments=arguments, module=module, more=more)
+    return subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT / "derive")},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        preexec_fn=ignore,
+    )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "module"),
+    [
+        (QUESTION, "gapbook.commands.app"),
+        (QUESTION, "typer"),
+        (QUESTION, "lark"),
+        (QUESTION, "pydantic"),
+        (QUESTION, "duckdb"),
+        (["ask", "sixteen mains"], "gapbook.screens.page"),
+        (["derive"], "numpy"),
+    ],
+    ids=str,
+)
+def test_an_interrupt_while_it_imports(arguments, module):
+    found = ran(arguments, module)
+    assert (found.returncode, found.stdout, found.stderr) == (130, "", "")
+
+
+def test_an_interrupt_that_becomes_another_error():
+    found = ran(QUESTION, more=IN_A_QUERY)
+    assert (found.returncode, found.stdout, found.stderr) == (130, "", "")
+
+
+def test_an_interrupt_that_nobody_can_be_told_of():
+    found = ran(QUESTION, more=WHERE_NONE_CAN_BE_RAISED)
+    assert (found.returncode, found.stdout, found.stderr) == (0, ran(QUESTION).stdout, "")
+
+
+def test_other_errors_that_nobody_can_be_told_of_are_told():
+    found = ran(QUESTION, more=ANOTHER_LOST)
+    assert (found.returncode, "ValueError: lost" in found.stderr) == (0, True)
+
+
+@pytest.mark.parametrize("module", ["typer", "duckdb"])
+def test_an_ignored_interrupt_stays_ignored(module):
+    found = ran(QUESTION, module, ignored=True)
+    assert (found.returncode, found.stdout, found.stderr) == (0, ran(QUESTION).stdout, "")
