@@ -22,36 +22,47 @@ class Interrupting:
         if name == {module!r}:
             signal.raise_signal(signal.SIGINT)
 
-def store(rows):
-    from gapbook.tables.store import Store
-    Store.rows = rows
+def instead(derive):
+    from gapbook.tables import regenerate
+    regenerate.derive = derive
 
 sys.meta_path.insert(0, Interrupting())
 sys.argv = ["gapbook", *{arguments!r}]
 {more}
 main()
 """
-IN_A_QUERY = """
-def rows(*given):
+THAT_BECOMES_ANOTHER = """
+def derive(*given):
     try:
         signal.raise_signal(signal.SIGINT)
     except KeyboardInterrupt:
         raise RuntimeError("Query interrupted") from None
 
-store(rows)
+instead(derive)
 """
 WHERE_NONE_CAN_BE_RAISED = """
 class Lost:
     def __del__(self):
         signal.raise_signal(signal.SIGINT)
 
-def rows(self, *given, real=__import__("gapbook.tables.store", fromlist=["Store"]).Store.rows):
+def derive(*given):
     Lost()
-    return real(self, *given)
+    return {}
 
-store(rows)
+instead(derive)
 """
 ANOTHER_LOST = WHERE_NONE_CAN_BE_RAISED.replace("signal.raise_signal(signal.SIGINT)", 'raise ValueError("lost")')
+IN_A_QUESTION = """
+from gapbook.tables.store import Store
+
+def rows(*given):
+    try:
+        signal.raise_signal(signal.SIGINT)
+    finally:
+        sys.exit(7)  # who catches everything does not keep it going
+
+Store.rows = rows
+"""
 QUESTION = ["ask", "16 mains", "--json"]
 
 
@@ -81,6 +92,7 @@ def ran(arguments: list[str], module: str = "", more: str = "", ignored: bool = 
         (QUESTION, "duckdb"),
         (["ask", "sixteen mains"], "gapbook.screens.page"),
         (["derive"], "numpy"),
+        (["derive", "--package", "nowhere"], "gapbook.screens.page"),
     ],
     ids=str,
 )
@@ -89,18 +101,23 @@ def test_an_interrupt_while_it_imports(arguments, module):
     assert (found.returncode, found.stdout, found.stderr) == (130, "", "")
 
 
+def test_an_interrupt_of_a_question():
+    found = ran(QUESTION, more=IN_A_QUESTION)
+    assert (found.returncode, found.stdout, found.stderr) == (130, "", "")
+
+
 def test_an_interrupt_that_becomes_another_error():
-    found = ran(QUESTION, more=IN_A_QUERY)
+    found = ran(["derive"], more=THAT_BECOMES_ANOTHER)
     assert (found.returncode, found.stdout, found.stderr) == (130, "", "")
 
 
 def test_an_interrupt_that_nobody_can_be_told_of():
-    found = ran(QUESTION, more=WHERE_NONE_CAN_BE_RAISED)
-    assert (found.returncode, found.stdout, found.stderr) == (0, ran(QUESTION).stdout, "")
+    found = ran(["derive"], more=WHERE_NONE_CAN_BE_RAISED)
+    assert (found.returncode, found.stderr) == (0, "")
 
 
 def test_other_errors_that_nobody_can_be_told_of_are_told():
-    found = ran(QUESTION, more=ANOTHER_LOST)
+    found = ran(["derive"], more=ANOTHER_LOST)
     assert (found.returncode, "ValueError: lost" in found.stderr) == (0, True)
 
 

@@ -20,6 +20,8 @@ COMMANDS = (
     "advise", "admit", "agreement", "atlas",
 )  # fmt: skip
 """Subcommands, each a module here with a `register`."""
+READING = ("ask", "find", "show", "compare")
+"""Those that write no file, so that there is nothing to clear away when they are interrupted."""
 HELP = "How tight a string bed really is: ask, find and compare racquet frames from measured string spacings."
 
 
@@ -72,7 +74,8 @@ def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     settle(pandas=sys.argv[1:2] == ["relate"])  # whose models take pandas along
-    interrupts.heed()
+    if not set(sys.argv[1:2]) <= set(READING):
+        interrupts.heed()
     status = _status()
     interrupts.end_at_once()
     for stream in (sys.stdout, sys.stderr):
