@@ -91,7 +91,7 @@ def ran(arguments: list[str], module: str = "", more: str = "", ignored: bool = 
         (QUESTION, "pydantic"),
         (QUESTION, "duckdb"),
         (["ask", "sixteen mains"], "gapbook.screens.page"),
-        (["derive"], "numpy"),
+        (["agreement"], "numpy"),
         (["derive", "--package", "nowhere"], "gapbook.screens.page"),
     ],
     ids=str,

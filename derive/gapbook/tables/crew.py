@@ -106,8 +106,8 @@ class Crew:
         It is told of one at a time: more might not fit into the pipe while it waits for its answer to be heard.
         """
         places: list[IntArray] = []
-        for number, specimens in enumerate(numbers):
-            hand.tell("score", number, deviation, specimens)
+        for specimens in numbers:
+            hand.tell("score", deviation, specimens)
             if (part := hand.hear()) is None:
                 return None
             places.append(self._together.result().put(part))
@@ -161,8 +161,8 @@ def _average(hand: Hand, share: tuple[object, ...], left: Iterator[Stretch], kno
 def _rows(hand: Hand, stretches: int) -> list[memoryview] | None:
     """The rows of beds.csv that a hand writes out of as many stretches."""
     lines: list[memoryview] = []
-    for number in range(stretches):
-        hand.tell("rows", number)
+    for _ in range(stretches):
+        hand.tell("rows")
         if (text := hand.hear()) is None:
             return None
         lines += lines_of(text)

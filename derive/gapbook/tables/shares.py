@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections import deque
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -74,7 +75,7 @@ class Averaged(NamedTuple):
 
 class Share:
     """One process's share: stretches read and averaged one by one, scored when catalogue and repeatability are known, and
-    written out. It numbers them from 0 as they come.
+    written out: always in the order in which they came.
 
     tools: a catalogue of instruments alone; parents: what may stand in columns that refer to other tables.
     """
@@ -84,8 +85,8 @@ class Share:
         self._parent = os.getppid()
         self.schema = tools.package.schema("spacings")
         self._counts = spacings.counts(tools)
-        self._blocks: list[spacings.Block | None] = []
-        self._measured: dict[int, Measured] = {}
+        self._blocks: deque[spacings.Block] = deque()
+        self._measured: deque[Measured] = deque()
 
     def average(self, stretch: Stretch) -> Averaged | None:
         """Read and average. None where a row is not as it should be."""
@@ -119,27 +120,24 @@ class Share:
         self.catalogue, self._counts = catalogue, spacings.counts(catalogue)
         return True
 
-    def score(self, number: int, deviation: FloatArray, specimens: IntArray) -> Measured | None:
-        """Score the beds of a stretch it averaged, by its `number`. None where one is not whole.
+    def score(self, deviation: FloatArray, specimens: IntArray) -> Measured | None:
+        """Score the beds of the next stretch that it averaged. None where one is not whole.
 
         deviation: repeatability of each pool [mm]; specimens: the numbers of those in `Averaged.ids`.
         """
         self._stop_if_left()
-        part, self._blocks[number] = self._blocks[number], None
-        if part is None:
-            return None
-        whole = spacings.with_specimens(part, specimens, self._counts)
+        whole = spacings.with_specimens(self._blocks.popleft(), specimens, self._counts)
         try:
             laid = lay_out(whole, *spacings.precision(whole, self.catalogue, deviation), self.catalogue.specimens.ids)
         except NotWholeError:
             return None
-        self._measured[number] = score_bench(self.catalogue, laid)
-        return self._measured[number]
+        self._measured.append(score_bench(self.catalogue, laid))
+        return self._measured[-1]
 
-    def rows(self, number: int) -> bytes:
-        """The rows of beds.csv of a stretch that is scored."""
+    def rows(self) -> bytes:
+        """The rows of beds.csv of the next stretch that it scored."""
         self._stop_if_left()
-        return rows_of(beds_table(self.tools.package, self.catalogue, self._measured.pop(number)))
+        return rows_of(beds_table(self.tools.package, self.catalogue, self._measured.popleft()))
 
 
 def _slim(part: spacings.Block) -> spacings.Block:
