@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from definitions import ACROSS, DOWN, ZONES
-from gapbook.science import zones
+from gapbook.science import pitches, zones
 from small import even
 
 MIDDLES = sorted({*ACROSS.values(), *DOWN.values()})
@@ -29,7 +29,7 @@ def laid(*beds: list[float]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def one(bed: list[float], middle: float) -> tuple[float, float]:
-    found = zones.pitch(*laid(bed), middle)
+    found = pitches.pitch(*laid(bed), middle)
     return float(found.pitch[0]), float(found.coverage[0])
 
 
@@ -75,7 +75,7 @@ def test_a_count_worked_by_hand():
 
 @given(st.lists(beds(), min_size=1, max_size=4), st.sampled_from(MIDDLES))
 def test_pitch_and_coverage_are_what_shapely_finds(some, middle):
-    found = zones.pitch(*laid(*some), middle)
+    found = pitches.pitch(*laid(*some), middle)
     for row, bed in enumerate(some):
         count, covered = by_shapely(bed, middle)
         assert found.coverage[row] == pytest.approx(covered / 67.0, abs=1e-9)
@@ -96,7 +96,7 @@ def test_a_string_that_crosses_a_windows_edge_makes_no_jump(bed, middle, edge, n
     # String by string placed on the edge and moved by ±ε: a count of whole strings would jump by one in six or so.
     at, step = bed[number % len(bed)], 1e-7
     moved = [[x - at + middle + edge + way * step for x in bed] for way in (-1.0, 0.0, 1.0)]
-    found = zones.pitch(*laid(*moved), middle)
+    found = pitches.pitch(*laid(*moved), middle)
     assume(found.coverage.min() > 0.2)
     # |dp/dx| ≤ p·(1/covered + 2/(N·gap)) ≤ 18·(1/13 + 2/(0.7·4)) < 15 for these beds.
     assert np.ptp(found.pitch) < 15 * 2 * step
@@ -109,7 +109,7 @@ def test_gradients_are_finite_differences(bed, middle):
     assume(np.min(np.abs(np.subtract.outer(bed, edges))) > 1e-3)
     assume(by_shapely(bed, middle)[1] > 5.0)
     step = 1e-5
-    analytic = zones.pitch(*laid(bed), middle).gradient[0]
+    analytic = pitches.pitch(*laid(bed), middle).gradient[0]
     assert analytic[0] == analytic[len(bed) + 1] == 0.0
     for k in range(len(bed)):
         up, down = list(bed), list(bed)
@@ -128,7 +128,7 @@ def test_gradients_do_not_depend_on_where_the_ruler_lies(bed):
     assume(np.min(np.abs(np.abs(bed) - 33.5)) > 1e-3)
     step = 1e-5
     slope = (np.log(one(bed, step)[0]) - np.log(one(bed, -step)[0])) / (2 * step)
-    assert zones.pitch(*laid(bed), 0.0).gradient.sum() == pytest.approx(-slope, abs=1e-7)
+    assert pitches.pitch(*laid(bed), 0.0).gradient.sum() == pytest.approx(-slope, abs=1e-7)
 
 
 @pytest.mark.parametrize(("gap", "blank"), [(10.69, False), (10.67, True)])

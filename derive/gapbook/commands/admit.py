@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, checked_confidence
+from gapbook.science.comparison import CONFIDENCE
 
 if TYPE_CHECKING:
     from gapbook.intake.admission.accepting import Acceptance
@@ -45,7 +46,7 @@ def admit(
 ) -> None:
     """Open, admit, print."""
     from gapbook.commands.printing import print_json
-    from gapbook.intake.admit import CONFIDENCE, Terms, document
+    from gapbook.intake.admit import Terms, document
     from gapbook.intake.admit import admit as add
     from gapbook.screens import page
     from gapbook.screens.progress import Progress

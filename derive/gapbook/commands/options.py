@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from gapbook.science.comparison import CONFIDENCE
+
 
 class Units(StrEnum):
     """What people are shown."""
@@ -25,7 +27,8 @@ UnitsOption = Annotated[
     Units | None, typer.Option("--units", help="Units for people; default sq in beside cm², the rest metric.")
 ]
 ConfidenceOption = Annotated[
-    float | None, typer.Option("--confidence", help="How sure a verdict must be, above 0.5 and below 1; default 0.95.")
+    float | None,
+    typer.Option("--confidence", help=f"How sure a verdict must be, above 0.5 and below 1; default {CONFIDENCE:g}."),
 ]
 
 

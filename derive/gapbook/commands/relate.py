@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, checked_confidence
+from gapbook.science.comparison import CONFIDENCE
 
 if TYPE_CHECKING:
     from gapbook.questions.relating import Associations
@@ -44,7 +45,7 @@ def relate(
     from gapbook.commands.printing import print_json
     from gapbook.screens import page
 
-    sure = 0.95 if confidence is None else checked_confidence(confidence)
+    sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
     if plot is not None:
         from gapbook.pictures.figure import checked
 

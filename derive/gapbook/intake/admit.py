@@ -24,6 +24,7 @@ from gapbook.intake.findings import Finding, Report
 from gapbook.intake.layers import CONTRIBUTION, Layer, contribution_layer, is_package
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import RULES
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.tables.locking import WAIT
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.regenerate import compute, write_derived
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from gapbook.intake.admission.changes import Change as Consequences
 
 Status = Literal["admitted", "admissible", "already-there", "refused"]
-CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True)

@@ -13,15 +13,16 @@ from gapbook.intake.layers import CATALOGUE, catalogue_layer
 from gapbook.intake.layings import Layings, layings
 from gapbook.intake.reading import read_layers
 from gapbook.intake.study import Study
-from gapbook.science import gauge, zones
+from gapbook.science import gauge, pitches
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
 from gapbook.science.lines import points_of
 from gapbook.science.repeats import FREEDOM_NEEDED
+from gapbook.science.zones import LEAST_COVERAGE
 from gapbook.tables.package import Package
 from gapbook.tables.reading import texts
 from gapbook.tables.units import codes
 
-CONFIDENCE = 0.95
 MARK_FREEDOM = 2.0 / 3.0
 """Neighbouring gaps off a row of marks share a mark (correlation −1/2), so their variance is known as by two thirds as many."""
 
@@ -205,8 +206,8 @@ def _pitches(laid: Layings, read: BoolArray) -> FloatArray:
     points = points_of(np.nan_to_num(laid.value), laid.is_mark)
     first, last = np.where(edges, 0, 1), np.where(edges, strings + 1, strings)
     middle = (points[rows, first] + points[rows, last]) / 2.0
-    found = zones.pitch(points - middle[:, None], strings, 0.0)
-    pitch[whole] = np.where(found.coverage >= zones.LEAST_COVERAGE, found.pitch, np.nan)
+    found = pitches.pitch(points - middle[:, None], strings, 0.0)
+    pitch[whole] = np.where(found.coverage >= LEAST_COVERAGE, found.pitch, np.nan)
     return pitch
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from gapbook.pictures import figure
 from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
 from gapbook.questions.drawings import DrawnBed, StiffnessMap
+from gapbook.science.zones import ZONES
 from gapbook.screens.text import head_area, pattern, plural, with_u
 
 if TYPE_CHECKING:
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 LEFT, RIGHT, FOOT, COLUMN = 19.0, 6.0, 46.0, 26.0
-ZONES = ("centre", "left", "right", "tip", "throat")
 
 
 class Page(NamedTuple):

@@ -10,11 +10,10 @@ from typing import NamedTuple
 from gapbook.errors import fail
 from gapbook.questions.subjects import spellings, unknown
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, Trait, plain, trait_names, unit_factor, zone_names
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.tables.schemas import Field
 from gapbook.tables.store import Store, quoted
 
-COVERAGE = 2.0
-"""Error bars are this many standard uncertainties (JCGM 100:2008, 6.2)."""
 BY_FRAME = ("scores", "handling", "mechanics", "frames")
 """Tables with one row a frame, whose figures can be named by their column."""
 OFFERED = 4
@@ -226,7 +225,7 @@ def _u_picked(store: Store, one: Axis) -> str:
 
 
 def _expanded(u: float | None) -> float | None:
-    return None if u is None else COVERAGE * float(u)
+    return None if u is None else COVERAGE_FACTOR * float(u)
 
 
 def _reference(store: Store, points: tuple[Point, ...], against: str | None) -> str | None:

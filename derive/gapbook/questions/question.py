@@ -19,9 +19,7 @@ from gapbook.questions.options import SORTS
 from gapbook.questions.ranges import Bound, Interval, Range, bound_holds
 from gapbook.questions.relations import MOST_FRAMES, Order, Pattern, Relation
 from gapbook.questions.traits import Zone
-
-CONFIDENCE = 0.95
-"""How sure a verdict must be where the question does not say."""
+from gapbook.science.comparison import CONFIDENCE
 
 
 def checked_confidence(confidence: float | None) -> float:

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, PrivateAttr
 from gapbook.errors import GapbookError, fail
 from gapbook.questions import findings
 from gapbook.questions.answer import PackageName
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray
 from gapbook.science.relation import Relation, Sample, Shortfall, holm, indicators, relate
 from gapbook.tables.joined import NAME, Column, View, playtests_with_beds
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 CAUTION = "Association, not cause."
-CONFIDENCE = 0.95
 OFFERED = 3
 _FIGURES = ("number", "integer")
 _IN_OWN_UNITS = {"main_tension": "main_tension_n", "cross_tension": "cross_tension_n"}

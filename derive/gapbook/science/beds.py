@@ -9,7 +9,8 @@ import numpy as np
 from gapbook.science import outline, scores, uncertainty
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, span, station_weights
-from gapbook.science.scores import NAMES, OUTER, UNIFORMITY, Variances
+from gapbook.science.pitches import Across, across, only_strings
+from gapbook.science.scores import NAMES, UNIFORMITY, Variances
 from gapbook.science.zones import (
     CROSS_OF_ZONE,
     CROSS_WINDOWS,
@@ -17,10 +18,7 @@ from gapbook.science.zones import (
     LEAST_COVERAGE,
     MAIN_WINDOWS,
     ZONES,
-    Across,
     Window,
-    across,
-    only_strings,
 )
 
 
@@ -265,6 +263,3 @@ def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, log
     partial = np.isnan(values[:, UNIFORMITY]).any(axis=1)
     values[np.ix_(np.flatnonzero(partial), np.array(UNIFORMITY))] = np.nan
     return scores.session_spread(values, bed, beds)
-
-
-__all__ = ["OUTER", "SCORE_NAMES", "Beds", "Heads", "head_sizes", "score_beds", "sessions_of"]

@@ -8,6 +8,11 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
+CONFIDENCE = 0.95
+"""How sure a verdict or an interval is unless another confidence is asked for."""
+COVERAGE_FACTOR = 2.0
+"""Expanded uncertainties are this many standard uncertainties (JCGM 100:2008, 6.2)."""
+
 Verdict = Literal["tighter", "more open", "too close to call"]
 
 

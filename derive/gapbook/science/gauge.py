@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 
 POOLING_LEVEL = 0.05
@@ -247,7 +248,7 @@ FREEDOM_NEEDED = 3
 """Degrees of freedom below which no bias is told: its interval would be wider than the thing. Common practice, no source."""
 
 
-def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, confidence: float = 0.95) -> Biases:
+def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, confidence: float = CONFIDENCE) -> Biases:
     """Each person's difference from the mean of their group, with parts as blocks; a part read often by one person counts
     once for them. person: [R], numbers below `people`. The interval is Student's.
     """

@@ -14,7 +14,7 @@ import numpy as np
 from gapbook.science.grouping import FloatArray
 from gapbook.science.nets import Net, Strings, net_of, springs
 from gapbook.science.netsolve import deflections, shapes
-from gapbook.science.zones import BALL_MM, END_MM, SIDE_MM, ZONES
+from gapbook.science.zones import BALL_MM, MIDDLES, ZONES
 
 PULL_N = 245.0
 """Pull tension of both families that stated stiffness stands for [N]; 220 to 270 N are in common use (Cross 2000, Sports
@@ -27,14 +27,6 @@ STRING_G_CM3 = 1.38
 """Density of the string whose frequency is stated: polyester."""
 STRING_KG_MM = STRING_G_CM3 * 1e-6 * np.pi / 4.0 * STRING_DIAMETER_MM**2
 """Its mass per length [kg/mm]."""
-IMPACTS = {
-    "centre": (0.0, 0.0),
-    "left": (-SIDE_MM, 0.0),
-    "right": (SIDE_MM, 0.0),
-    "tip": (0.0, END_MM),
-    "throat": (0.0, -END_MM),
-}
-"""Where each zone is struck: the middle of its window, x and y [mm]."""
 MILLI = 1000.0
 """N/mm in a N/m: a stiffness in N/mm over a mass in kg is this many times smaller than in 1/s²."""
 
@@ -77,7 +69,8 @@ class Response(NamedTuple):
 
 
 RESPONSES = (*ZONES, "frequency")
-ZONE_POINTS = np.array([IMPACTS[zone] for zone in ZONES])
+ZONE_POINTS = np.array([MIDDLES[zone] for zone in ZONES])
+"""Where each zone is struck: the middle of its window [5, 2], x and y [mm]."""
 
 
 def respond(strings: Strings, main_tension: float, cross_tension: float) -> Response:

@@ -11,7 +11,7 @@ import numpy as np
 
 from gapbook.science import hoop as edge
 from gapbook.science.grouping import BoolArray, FloatArray
-from gapbook.science.zones import BALL_MM, END_MM, LEAST_COVERAGE, SIDE_MM
+from gapbook.science.zones import BALL_MM, LEAST_COVERAGE, MIDDLES
 
 
 class Hoop(NamedTuple):
@@ -124,10 +124,8 @@ def schematic(mains: int, crosses: int, hoop: Hoop) -> Strings:
 
 def windows() -> dict[str, tuple[float, float, float]]:
     """The five windows by zone: left edge, lower edge and side [mm]."""
-    middles = {"centre": (0.0, 0.0), "left": (-SIDE_MM, 0.0), "right": (SIDE_MM, 0.0)}
-    middles |= {"tip": (0.0, END_MM), "throat": (0.0, -END_MM)}
     half = BALL_MM / 2.0
-    return {zone: (x - half, y - half, BALL_MM) for zone, (x, y) in middles.items()}
+    return {zone: (x - half, y - half, BALL_MM) for zone, (x, y) in MIDDLES.items()}
 
 
 def _level(hoop: Hoop, x: FloatArray, y: FloatArray) -> FloatArray:

@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 
 FEWEST_FRAMES = 8
@@ -65,7 +66,7 @@ class Shortfall(NamedTuple):
     reason: str
 
 
-def relate(sample: Sample, confidence: float = 0.95) -> Relation | Shortfall:
+def relate(sample: Sample, confidence: float = CONFIDENCE) -> Relation | Shortfall:
     """Least squares of outcome on trait, with tester effects and the columns held, and its jackknife interval."""
     frames, testers = len(np.unique(sample.frame)), len(np.unique(sample.tester))
     if reason := _too_few(frames, testers, sample.given.shape[1]):

@@ -12,10 +12,9 @@ import numpy as np
 
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.uncertainty import QUANTITIES, BedCovariance
-from gapbook.science.zones import CROSS_OF_ZONE, ZONES
+from gapbook.science.zones import CROSS_OF_ZONE, OUTER, ZONES
 
 LN10 = float(np.log(10.0))
-OUTER = ("left", "right", "tip", "throat")
 SPREAD_FREEDOM_NEEDED = 5
 
 

@@ -8,8 +8,9 @@ import numpy as np
 
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
+from gapbook.science.pitches import pitch
 from gapbook.science.uncertainty import Gradients, family_parts
-from gapbook.science.zones import LEAST_COVERAGE, pitch
+from gapbook.science.zones import LEAST_COVERAGE
 
 
 class SessionPitches(NamedTuple):

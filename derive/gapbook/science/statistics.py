@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.grouping import FloatArray, IntArray
 
 GRUBBS_FROM = 6
@@ -92,19 +93,15 @@ def range_critical(level: float, count: int, freedom: float) -> float:
     return float(-np.sqrt(2.0) * (ndtri(share) if np.isinf(freedom) else stdtrit(freedom, share)))
 
 
-COVERAGE = 2.0
-"""Expanded uncertainties are this many standard uncertainties."""
-
-
 def e_n(difference: FloatArray, u: FloatArray) -> FloatArray:
     """E_n of differences, u [N] the standard uncertainty of each: (x − X)/√(U_x² + U_X²) with U = 2u (ISO 13528, ISO/IEC
     17043); within −1 to 1 the two agree. u is √(u_x² + u_X²), less what both share.
     """
-    return np.asarray(difference / (COVERAGE * u))
+    return np.asarray(difference / (COVERAGE_FACTOR * u))
 
 
 def e_n_probability(value: FloatArray) -> FloatArray:
     """Probability that |E_n| of two results of the same thing is `value` [N] or more, for normal errors."""
     from scipy.special import ndtr
 
-    return np.asarray(2.0 * ndtr(-COVERAGE * np.abs(value)))
+    return np.asarray(2.0 * ndtr(-COVERAGE_FACTOR * np.abs(value)))

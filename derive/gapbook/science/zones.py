@@ -1,25 +1,31 @@
-"""The five windows of a bed and the pitch of a family of strings across one.
+"""The five zones of a bed and the windows they are judged by. Plain numbers, so that a question can use them.
 
 A window is a square one ball wide: B = 67.0 mm, the middle of the 65.4 to 68.6 mm of a Type 2 ball (ITF Rules of
-Tennis, Appendix I). Along its middle line, N = sum over the gaps of overlap / gap is the fractional string count and
-pitch = covered / N [mm].
+Tennis, Appendix I).
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-import numpy as np
-
-from gapbook.science.grouping import FloatArray, IntArray
-
 BALL_MM = 67.0
+"""Side of a window [mm]."""
 SIDE_MM = 60.0
 """Distance of the left and right windows from the middle [mm]."""
 END_MM = 80.0
 """Distance of the tip and throat windows from the middle [mm]."""
 LEAST_COVERAGE = 0.8
+"""Part of a window that strings must cover; below it the zone is blank."""
 ZONES = ("centre", "left", "right", "tip", "throat")
+OUTER = ZONES[1:]
+MIDDLES = {
+    "centre": (0.0, 0.0),
+    "left": (-SIDE_MM, 0.0),
+    "right": (SIDE_MM, 0.0),
+    "tip": (0.0, END_MM),
+    "throat": (0.0, -END_MM),
+}
+"""The middle of each zone's window, x and y from the head's centre [mm]."""
 HEIGHTS = (0.0, END_MM, -END_MM)
 """Heights y at which the mains' lines are read: the centre's, the tip's, the throat's [mm]."""
 
@@ -37,101 +43,3 @@ CROSS_WINDOWS = (Window(0, 0.0), Window(0, -END_MM), Window(0, END_MM))
 """Crosses down centre (left and right are the same), tip, throat; s runs from the tip, so the tip is negative."""
 CROSS_OF_ZONE = (0, 0, 0, 1, 2)
 """For each zone the cross window that serves it."""
-
-
-class Pitch(NamedTuple):
-    """Pitch [B] in mm, the part of the window covered [B], and the gradient of ln pitch by point [B, K] in 1/mm."""
-
-    pitch: FloatArray
-    coverage: FloatArray
-    gradient: FloatArray
-
-
-def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
-    """Pitch across the window about `middle` [mm].
-
-    positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. Where the strings do not reach
-    into the window the pitch is NaN, and the gradient holds NaN.
-    """
-    found = across(only_strings(positions, strings), strings, middle)
-    gradient = np.zeros(positions.shape)
-    found.add_gradient(gradient.T)
-    return Pitch(found.pitch, found.coverage, gradient)
-
-
-def only_strings(positions: FloatArray, strings: IntArray) -> FloatArray:
-    """Positions [K, B] of the strings 1 … n, infinite elsewhere, from those of lines [B, K]."""
-    by_string = positions.T.copy()
-    number = np.arange(len(by_string))[:, None]
-    by_string[(number < 1) | (number > strings)] = np.inf
-    return by_string
-
-
-def across(positions: FloatArray, strings: IntArray, middle: float) -> Across:
-    """Where the ends of the window about `middle` [mm] fall; positions as `only_strings` gives them."""
-    low, high = (_index_at(positions, strings, middle + side * BALL_MM / 2.0) for side in (-1.0, 1.0))
-    return Across(low, high, high.end - low.end, high.number - low.number)
-
-
-class Across(NamedTuple):
-    """The strings across a window: where its ends fall, the length they cover [B] in mm and their fractional count [B]."""
-
-    low: _Reach
-    high: _Reach
-    covered: FloatArray
-    number: FloatArray
-
-    @property
-    def pitch(self) -> FloatArray:
-        """Pitch [B] in mm, NaN where no string reaches into the window."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(self.number > 0.0, self.covered / self.number, np.nan)
-
-    @property
-    def coverage(self) -> FloatArray:
-        """The part of the window covered [B]."""
-        return np.maximum(self.covered, 0.0) / BALL_MM
-
-    def add_gradient(self, gradient: FloatArray) -> None:
-        """Add the gradient of ln pitch by point to `gradient` [K, B] in 1/mm."""
-        beds = np.arange(gradient.shape[1])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            for side, sign in ((self.high, 1.0), (self.low, -1.0)):
-                gradient[side.string, beds] += sign * (side.end_below / self.covered - side.index_below / self.number)
-                gradient[side.string + 1, beds] -= sign * side.index_above / self.number
-
-
-class _Reach(NamedTuple):
-    """Where a window's end falls among the strings [B]: the fractional index there, the end of what is covered, the
-    string below it, and the gradients of index and end by that string and of the index by the next.
-    """
-
-    number: FloatArray
-    end: FloatArray
-    string: IntArray
-    index_below: FloatArray
-    index_above: FloatArray
-    end_below: FloatArray
-
-
-def _index_at(positions: FloatArray, strings: IntArray, end: float) -> _Reach:
-    """The piecewise-linear index F, with F(x_k) = k, at `end`; beyond the outer strings it stays at 1 or n.
-
-    positions: [K, B], infinite where there is no string.
-    """
-    beds = np.arange(positions.shape[1])
-    below = np.count_nonzero(positions <= end, axis=0)
-    inside = (below >= 1) & (below < strings)
-    outer = np.where(below < 1, 1, strings)
-    string = np.where(inside, below, outer)
-    here, after = positions[string, beds], positions[np.where(inside, string + 1, outer), beds]
-    gap = np.where(inside, after - here, 1.0)
-    part = np.where(inside, (end - here) / gap, 0.0)
-    return _Reach(
-        number=np.where(inside, string + part, outer),
-        end=np.where(inside, end, here),
-        string=string,
-        index_below=np.where(inside, (part - 1.0) / gap, 0.0),
-        index_above=np.where(inside, -part / gap, 0.0),
-        end_below=np.where(inside, 0.0, 1.0),
-    )

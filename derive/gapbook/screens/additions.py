@@ -9,9 +9,10 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from gapbook.questions.additions import Addition, WithAdditions
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH, UNITS
 from gapbook.screens import page
-from gapbook.screens.text import COVERAGE, decimals_for, listed, safe, signed, with_u
+from gapbook.screens.text import decimals_for, listed, safe, signed, with_u
 
 OUNCE_G = UNITS["[oz_av]"].factor
 CAUTIONS = (
@@ -48,7 +49,7 @@ def screen(before: Mapping[str, Any] | None, found: WithAdditions, units: str | 
         if value is None or u is None or before is None:
             unknown.append(label.split(",")[0])
             continue
-        change = signed((value - before[name]) * factor, max(decimals_for(COVERAGE * u * factor), 1), plus=True)
+        change = signed((value - before[name]) * factor, max(decimals_for(COVERAGE_FACTOR * u * factor), 1), plus=True)
         made.add_row(Text(label), Text(with_u(value, u, factor)), Text(change))
     if made.row_count:
         parts.append(made)

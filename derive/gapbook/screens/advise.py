@@ -10,10 +10,11 @@ from rich.table import Table
 from rich.text import Text
 
 from gapbook.questions.advice import Advice, Bed, Rest, Statement
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH
 from gapbook.screens import page
 from gapbook.screens.retension import plain
-from gapbook.screens.text import COVERAGE, decimals_for, head_area, listed, pattern, percent, plural, safe, signed, with_u
+from gapbook.screens.text import decimals_for, head_area, listed, pattern, percent, plural, safe, signed, with_u
 
 GOES = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
 NAMES = {
@@ -118,7 +119,7 @@ def _rests_on(found: Advice, name: str, units: str | None) -> str:
     if name == "crosses":
         return f"{label}: {_count(rest.value)} against {_count(rest.against)}"
     factor, unit, plus = _shown(name, units)
-    exact = decimals_for(COVERAGE * max(rest.u or 0.0, rest.u_against or 0.0) * factor)
+    exact = decimals_for(COVERAGE_FACTOR * max(rest.u or 0.0, rest.u_against or 0.0) * factor)
     text = f"{label}: " + _with_unit(rest.value, rest.u, factor, unit, plus, exact)
     if rest.difference_percent is None or rest.u_difference_percent is None or rest.against is None:
         return text

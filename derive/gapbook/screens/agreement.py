@@ -8,7 +8,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from gapbook.intake.agreement import CONFIDENCE, Agreement, Bias, Quantified
+from gapbook.intake.agreement import Agreement, Bias, Quantified
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.screens import page
 from gapbook.screens.grids import grid
 from gapbook.screens.text import decimals_for, listed, plural, safe, signed

@@ -8,7 +8,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from gapbook.questions.comparing import Bed, Comparison, Contrast, Share
-from gapbook.questions.traits import ZONE_WORDS
+from gapbook.questions.traits import ZONE_WORDS, ZONES
 from gapbook.science.units import INCH, UNITS
 from gapbook.screens import page
 from gapbook.screens.grids import grid
@@ -21,7 +21,6 @@ _METRIC = (("mass, g", "mass_g", 1.0), ("balance, mm", "balance_mm", 1.0), _POIN
 _IMPERIAL = (("mass, oz", "mass_g", _GRAM_IN_OZ), ("balance, in", "balance_mm", _MM_IN_IN), _POINTS, _SWING)
 _HANDLING = {None: _METRIC, "metric": _METRIC, "imperial": _IMPERIAL}
 """Handling told of each bed by units: label, column, factor."""
-SHOWN_ZONES = ("centre", "left", "right", "sides", "tip", "throat", "even")
 
 
 def screen(found: Comparison, units: str | None = None, drawing: Sequence[str] = ()) -> list[RenderableType]:
@@ -56,7 +55,7 @@ def _side_by_side(found: Comparison, units: str | None) -> RenderableType:
         ("basis", [_basis(bed) for bed in found.beds]),
     ]
     scale, unit = (0.1 / INCH, "in") if units == "imperial" else (0.1, "mm")
-    for zone in SHOWN_ZONES:
+    for zone in ZONES:
         name = "drilled even" if zone == "even" else zone
         rows.append((f"mesh, {name}, {unit}", [_figure(bed, f"openness_{zone}", scale) for bed in found.beds]))
     rows += [
@@ -92,7 +91,7 @@ def _figure(bed: Bed, score: str, scale: float = 1.0, plus: bool = False) -> str
 
 
 def _verdicts(found: Comparison) -> RenderableType:
-    zones = [zone for zone in SHOWN_ZONES if zone != "even"]
+    zones = [zone for zone in ZONES if zone != "even"]
     rows = [(safe(bed.name), [_short(found.contrast(bed.name, zone)) for zone in zones]) for bed in found.beds[1:]]
     return grid(f"against {safe(found.beds[0].name)}", zones, rows, turn=True, justify="left")
 

@@ -10,12 +10,12 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from gapbook.questions.portrait import Portrait, Row
+from gapbook.questions.traits import ZONES
 from gapbook.science.units import INCH
 from gapbook.screens import additions, page, stiffness
 from gapbook.screens.grids import grid
 from gapbook.screens.text import head_area, pattern, plural, safe, signed, with_u
 
-ZONES = ("centre", "left", "right", "tip", "throat")
 CAUTIONS = (
     "A bed is one part of how a frame plays; string, tension and the player are the others.",
     "Sore arm: see a physician. Tension: a qualified stringer and the range printed on the frame decide.",
@@ -83,7 +83,7 @@ def _bed(found: Portrait, units: str | None) -> list[RenderableType]:
         estimate = f"Nobody measured a bed. From head area and counts the centre mesh is about {mesh} {unit}."
         return [Text(estimate, page.HEADING), Text("Measure one and its zones and drilling follow.", page.QUIET)]
     zones: list[tuple[str, list[str]]] = []
-    for zone in (*ZONES[:3], "sides", *ZONES[3:], "even"):
+    for zone in ZONES:
         value, u = scores[f"openness_{zone}"], scores[f"u_openness_{zone}"]
         name = "if drilled evenly" if zone == "even" else zone
         zones.append((name, ["not known", ""] if value is None else [with_u(value, u, 0.1 * scale), with_u(value, u)]))

@@ -6,11 +6,11 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from gapbook.questions.retensioning import LEAST_N, MOST_N, Retension
-from gapbook.science.comparison import Figure
+from gapbook.science.comparison import COVERAGE_FACTOR, Figure
 from gapbook.science.units import UNITS
 from gapbook.screens import page
 from gapbook.screens.grids import grid
-from gapbook.screens.text import COVERAGE, decimals_for, safe, with_u
+from gapbook.screens.text import decimals_for, safe, with_u
 
 KILO_N, POUND_N = UNITS["kgf"].factor, UNITS["[lbf_av]"].factor
 CAUTIONS = (
@@ -75,7 +75,7 @@ def _unchanged(found: Retension) -> str:
     figure = with_u(gap.value, gap.u, plus=True)
     told = f"If nothing is changed, {safe(found.target)} differs by {figure} % (plus is stiffer; ± at k = 2)."
     told = "± is at k = 2." if found.tension is None else told
-    close = abs(gap.value) <= COVERAGE * gap.u
+    close = abs(gap.value) <= COVERAGE_FACTOR * gap.u
     return told + (" That is within what the readings can tell: there may be nothing to change." if close else "")
 
 

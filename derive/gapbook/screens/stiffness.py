@@ -9,10 +9,10 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
+from gapbook.science.zones import ZONES
 from gapbook.screens import page
 from gapbook.screens.text import listed, safe, signed, with_u
 
-ZONES = ("centre", "left", "right", "tip", "throat")
 ACROSS = (-80.0, -40.0, 0.0, 40.0, 80.0)
 ALONG = (120.0, 80.0, 40.0, 0.0, -40.0, -80.0, -120.0)
 """Where the map of a bed is struck: x and y from the head's centre [mm], tip first."""

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 import unicodedata
 
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.rounding import half_up
 from gapbook.science.units import UNITS
 
-COVERAGE = 2.0
-"""Expanded uncertainty is this many standard uncertainties (JCGM 100:2008, 6.2)."""
 SQ_IN_CM2 = UNITS["[sin_i]"].factor
 
 
@@ -40,7 +39,7 @@ def signed(value: float, decimals: int, plus: bool = False) -> str:
 
 def with_u(value: float, u: float, scale: float = 1.0, plus: bool = False) -> str:
     """`value ± U`, U the expanded uncertainty at two significant digits at most; both times `scale`."""
-    expanded = COVERAGE * u * scale
+    expanded = COVERAGE_FACTOR * u * scale
     places = decimals_for(expanded)
     if expanded >= 100.0:
         step = 10 ** (math.floor(math.log10(expanded)) - 1)

@@ -12,8 +12,8 @@ import pyarrow as pa
 
 from gapbook.science.comparison import Verdict
 from gapbook.science.grouping import FloatArray, IntArray
+from gapbook.science.zones import ZONES
 
-ZONES = ("centre", "left", "right", "tip", "throat")
 VERDICTS: tuple[Verdict, ...] = ("more open", "too close to call", "tighter")
 """Verdicts by their number, -1, 0, 1, plus one."""
 PAIRS = 20_000_000

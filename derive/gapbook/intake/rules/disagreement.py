@@ -12,10 +12,11 @@ from gapbook.intake.flat import first_own
 from gapbook.intake.rule import Hit, Rule, Severity
 from gapbook.intake.study import Study
 from gapbook.science import repeats
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct
 from gapbook.science.levels import holm
 from gapbook.science.sessions import Difference, centre_pitches, from_others
-from gapbook.science.statistics import COVERAGE, e_n, e_n_probability
+from gapbook.science.statistics import e_n, e_n_probability
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
 from gapbook.tables.spacings import CROSS, MAIN
 
@@ -64,7 +65,7 @@ def _hit(study: Study, one: _Compared, number: int, score: float) -> Hit:
     row = int(one.row[number])
     others = one.row[(one.thing == one.thing[number]) & (one.row != one.row[number])]
     away, value = float(one.difference.value[number]), float(one.value[number])
-    expanded = COVERAGE * float(one.difference.u[number])
+    expanded = COVERAGE_FACTOR * float(one.difference.u[number])
     name, unit = one.words[int(one.named[number])]
     if one.table == "spacings":
         away, expanded = value * (1.0 - np.exp(-away)), value * expanded
