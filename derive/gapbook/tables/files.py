@@ -1,0 +1,254 @@
+"""The one door to the files of packages and contributions, and the one way to write a file whole.
+
+Packages and contributions come from strangers. What is opened here for reading lies inside the folder that was named,
+is reached through no link, is a plain file, and is no larger than a file of its kind may be. What was looked at is what
+is read: both are done on one open file. Nothing that stands in a file's place (a pipe, a device, a link) is waited for.
+
+The folder that a person named may itself be reached through links; what lies below it may not. On Windows, where a file
+cannot be opened relative to an open folder, each step is looked at and then opened by its path: a link is refused just
+as well, but somebody who changes the folder at that very moment is not noticed.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import BinaryIO
+
+from gapbook.errors import GapbookError, Place, fail
+
+LARGEST_TABLE = 1 << 30
+"""Bytes of the largest table that is read: some 13 million rows of spacings."""
+LARGEST_TEXT = 1 << 22
+"""Bytes of the largest descriptor, schema or journal that is read; those that come with gapbook have 1 to 20 thousand."""
+_RELATIVE = os.open in os.supports_dir_fd
+"""Whether this system opens files relative to an open folder."""
+_FOLDER = getattr(os, "O_PATH", os.O_RDONLY) | getattr(os, "O_DIRECTORY", 0)
+_NEVER_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0)
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+_PLAIN = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOINHERIT", 0)
+
+
+def open_file(path: Path, shown: str, root: Path | None = None, largest: int = LARGEST_TABLE) -> BinaryIO:
+    """A file of a package or a contribution, open for reading.
+
+    path: the file.
+    shown: how errors name it.
+    root: the folder that was named, which holds the file; without one, the folder the file lies in. No step from
+        there to the file may be a link.
+    largest: bytes it may have.
+
+    GapbookError: `missing-file`; `path` if it is a link, is reached through one, or is outside `root`; `unreadable` if it
+    is no plain file, too large, or the system refuses it.
+    """
+    root = path.parent if root is None else root
+    try:
+        *folders, name = path.relative_to(root).parts
+    except ValueError:
+        raise fail("path", "a path leaves the package", place=Place(shown), expected=f"a file inside {root}") from None
+    try:
+        with Folder.at(root).below(folders) as folder:
+            return folder.open(name, shown, largest)
+    except OSError as error:
+        raise _refused(shown, error) from None
+
+
+def read_bytes(path: Path, shown: str, root: Path | None = None, largest: int = LARGEST_TABLE) -> bytes:
+    """The whole of a file that `open_file` opens, under the same conditions; errors as there."""
+    with open_file(path, shown, root, largest) as stream:
+        return read_whole(stream, shown, largest)
+
+
+def read_whole(stream: BinaryIO, shown: str, largest: int) -> bytes:
+    """What is left of an open file, never more than `largest` bytes although it grows meanwhile."""
+    try:
+        text = stream.read(largest + 1)
+    except OSError as error:
+        raise _refused(shown, error) from None
+    if len(text) > largest:
+        raise _too_large(shown, len(text), largest)
+    return text
+
+
+class Folder:
+    """A folder that is held open: its entries are reached through no link, however its path changes meanwhile.
+
+    A context manager. Its methods raise OSError, with ELOOP for a link on the way to a folder; `open` and `lock_file` raise
+    GapbookError, as `open_file` does, if the entry itself is a link, no plain file, or too large.
+    """
+
+    def __init__(self, path: Path, handle: int | None) -> None:
+        """Take over an open handle; None where the system opens nothing relative to one. `at` and `below` make folders."""
+        self.path, self._handle = path, handle
+
+    @classmethod
+    def at(cls, path: Path) -> Folder:
+        """The folder a person named, which may be reached through links."""
+        if not _RELATIVE and not path.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(path))
+        return cls(path, os.open(path, _FOLDER | _PLAIN) if _RELATIVE else None)
+
+    def __enter__(self) -> Folder:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        handle, self._handle = self._handle, None
+        if handle is not None:
+            os.close(handle)
+
+    def below(self, names: Sequence[str], make: bool = False) -> Folder:
+        """The folder so many steps down, which takes the place of this one; `make` those that are missing."""
+        folder = self
+        for name in names:
+            with folder:
+                if make and folder.state(name) is None:
+                    with suppress(FileExistsError):
+                        os.mkdir(folder._of(name), dir_fd=folder._handle)
+                folder = folder._step(name)
+        return folder
+
+    def _step(self, name: str) -> Folder:
+        path, state = self.path / name, os.stat(self._of(name), dir_fd=self._handle, follow_symlinks=False)
+        if is_link(state):
+            raise OSError(errno.ELOOP, "a link is not followed", str(path))
+        if not stat.S_ISDIR(state.st_mode):
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(path))
+        handle = None if self._handle is None else os.open(name, _FOLDER | _NO_LINK | _PLAIN, dir_fd=self._handle)
+        return Folder(path, handle)
+
+    def _of(self, name: str) -> str:
+        """An entry as system calls take it."""
+        if name in ("", ".", "..") or "/" in name or os.sep in name:
+            raise fail("path", "a path leaves its folder", found=repr(name))
+        return str(self.path / name) if self._handle is None else name
+
+    def state(self, name: str) -> os.stat_result | None:
+        """What stands there, a link as such; None if there is nothing."""
+        try:
+            return os.stat(self._of(name), dir_fd=self._handle, follow_symlinks=False)
+        except FileNotFoundError:
+            return None
+
+    def open(self, name: str, shown: str, largest: int = LARGEST_TABLE) -> BinaryIO:
+        """A plain file of at most so many bytes, for reading; errors name it as `shown`."""
+        return os.fdopen(self._opened(name, os.O_RDONLY, shown, largest), "rb")
+
+    def lock_file(self, name: str, shown: str) -> int:
+        """The handle of a plain file, made if there is none. It is there to be locked: nothing may be written to it."""
+        return self._opened(name, os.O_RDWR | os.O_CREAT, shown, LARGEST_TEXT)
+
+    def _opened(self, name: str, flags: int, shown: str, largest: int) -> int:
+        if (state := self.state(name)) is not None:  # some devices act as soon as they are opened
+            _must_be_plain(state, shown, largest)
+        handle = os.open(self._of(name), flags | _NO_LINK | _NEVER_WAIT | _PLAIN, 0o666, dir_fd=self._handle)
+        try:
+            _must_be_plain(os.fstat(handle), shown, largest)
+        except BaseException:
+            os.close(handle)
+            raise
+        return handle
+
+    def create(self, name: str) -> BinaryIO:
+        """A new file for writing; FileExistsError whatever stands there, a link included."""
+        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | _NO_LINK | _PLAIN
+        return os.fdopen(os.open(self._of(name), flags, 0o666, dir_fd=self._handle), "w+b")
+
+    def replace(self, old: str, new: str) -> None:
+        """Rename an entry; what stands at `new` is replaced, a link itself and not what it leads to."""
+        os.replace(self._of(old), self._of(new), src_dir_fd=self._handle, dst_dir_fd=self._handle)
+
+    def remove(self, name: str) -> None:
+        """Remove a file or a link, if there is one."""
+        with suppress(FileNotFoundError):
+            os.unlink(self._of(name), dir_fd=self._handle)
+
+    def flush(self) -> None:
+        """Flush the folder's names to the disk, if the system can."""
+        if self._handle is None:
+            return
+        handle = os.open(".", os.O_RDONLY | _PLAIN, dir_fd=self._handle)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+    @contextmanager
+    def replacing(self, name: str, draft: str | None = None) -> Iterator[BinaryIO]:
+        """A new file to write to. It is flushed and takes the place of `name` if all went well, and is removed if not.
+
+        draft: what it is called until then, if a later process has to know what to clear away; what stands there is removed.
+        """
+        if draft is None:
+            draft = f".gapbook-{os.urandom(6).hex()}"
+        else:
+            self.remove(draft)
+        stream = self.create(draft)
+        try:
+            with stream:
+                yield stream
+                stream.flush()
+                os.fsync(stream.fileno())
+            self.replace(draft, name)
+        except BaseException:
+            with suppress(OSError):
+                self.remove(draft)
+            raise
+
+
+@contextmanager
+def replacing(path: Path) -> Iterator[BinaryIO]:
+    """A new file beside `path` to write to. It is flushed and takes its place if all went well, and is removed if not.
+
+    Whenever it is killed, `path` is as it was, or new and whole. GapbookError `unwritable` if it cannot be written.
+    """
+    try:
+        with Folder.at(path.parent) as folder, folder.replacing(path.name) as stream:
+            yield stream
+    except OSError as error:
+        raise unwritable(str(path), error) from None
+
+
+def unwritable(shown: str, error: OSError) -> GapbookError:
+    """The error for a file or folder that cannot be written; `path` if it is because of a link."""
+    if error.errno == errno.ELOOP:
+        return _a_link(shown)
+    return fail("unwritable", f"{shown} cannot be written: {error.strerror or error}", place=Place(shown))
+
+
+def is_link(state: os.stat_result) -> bool:
+    """Whether an entry leads elsewhere: a symbolic link, or on Windows any other kind, such as a junction."""
+    return stat.S_ISLNK(state.st_mode) or bool(getattr(state, "st_reparse_tag", 0) & 0x20000000)
+
+
+def _must_be_plain(state: os.stat_result, shown: str, largest: int) -> None:
+    if is_link(state):
+        raise _a_link(shown)
+    if not stat.S_ISREG(state.st_mode):
+        found = "a folder" if stat.S_ISDIR(state.st_mode) else "no plain file, but a pipe, a device or the like"
+        raise fail("unreadable", "it is no plain file", place=Place(shown), found=found, fix="Put the file itself there")
+    if state.st_size > largest:
+        raise _too_large(shown, state.st_size, largest)
+
+
+def _a_link(shown: str) -> GapbookError:
+    expected = "the file itself, inside its folder"
+    return fail("path", "a link is not followed", place=Place(shown), found="a link", expected=expected)
+
+
+def _too_large(shown: str, size: int, largest: int) -> GapbookError:
+    found, expected = (f"{number / 1e6:,.1f} MB" for number in (size, largest))
+    return fail(
+        "unreadable", "the file is too large to be read", place=Place(shown), found=found, expected=f"at most {expected}"
+    )
+
+
+def _refused(shown: str, error: OSError) -> GapbookError:
+    if isinstance(error, FileNotFoundError):
+        return fail("missing-file", "the file is missing", place=Place(shown))
+    if error.errno == errno.ELOOP:
+        return _a_link(shown)
+    return fail("unreadable", f"the file cannot be read: {error.strerror or error}", place=Place(shown))
