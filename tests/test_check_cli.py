@@ -13,8 +13,16 @@ from gapbook.intake.check import check
 from gapbook.intake.findings import Finding, Report
 from gapbook.intake.rule import Rule, Severity
 from gapbook.intake.rules import RULES
-from gapbook.screens.findings import SHOWN, by_code, contributors, screen, summary
-from gapbook.screens.markdown import cell, report_text, rules_text
+from gapbook.screens.findings import (
+    SHOWN,
+    by_code,
+    contributors,
+    markdown_cell,
+    report_markdown,
+    rules_markdown,
+    screen,
+    summary,
+)
 from gapbook.tables.schemas import parse_schema
 from small import ROOT, even
 
@@ -139,12 +147,12 @@ CELLS = [
 
 @pytest.mark.parametrize(("text", "wanted"), CELLS)
 def test_markdown_cells_stand_for_themselves(text, wanted):
-    assert cell(text) == wanted
+    assert markdown_cell(text) == wanted
 
 
 def test_markdown_has_every_code_and_count():
     many = [finding("bad", Severity.error, line) for line in range(2, 14)]
-    said = report_text(report(*many), "here")
+    said = report_markdown(report(*many), "here")
     rows = [line for line in said.splitlines() if line.startswith("| frames.csv:")]
     assert len(rows) == SHOWN
     assert f"and {12 - SHOWN} more of this kind" in said
@@ -156,7 +164,7 @@ def test_every_rule_says_why_and_where_from():
     for rule in RULES:
         assert all((rule.title, rule.rationale, rule.source, rule.fix)), rule.code
         assert set(rule.follows) <= set(codes), rule.code
-    listed = rules_text(RULES)
+    listed = rules_markdown(RULES)
     assert all(f"`{code}`" in listed for code in codes)
     for option in ((), ("--markdown",), ("--json",)):
         done = run("--rules", *option)

@@ -12,7 +12,7 @@ from rich.console import Console
 from demo_rows import ROOT, derived
 from gapbook import open_catalogue
 from gapbook.errors import GapbookError
-from gapbook.screens.grids import grid
+from gapbook.screens.tables import grid
 from small import even
 from test_cli import gapbook
 

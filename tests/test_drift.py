@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gapbook.intake.rules import RULES
-from gapbook.screens.markdown import rules_text
+from gapbook.screens.findings import rules_markdown
 from gapbook.tables.package import open_package
 from gapbook.tables.regenerate import PARTS, derive
 from gapbook.tables.writing import rounded
@@ -131,4 +131,4 @@ def test_nothing_measured_gives_empty_beds_and_counted_scores(tmp_path):
 def test_the_documented_rules_are_the_rules():
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     kept = text.split("<!-- rules -->\n")[1].split("<!-- /rules -->")[0]
-    assert kept == rules_text(RULES), "paste `gapbook check --rules --markdown` between the marks in DEVELOPERS.md"
+    assert kept == rules_markdown(RULES), "paste `gapbook check --rules --markdown` between the marks in DEVELOPERS.md"

@@ -49,7 +49,7 @@ def admit(
     from gapbook.intake.admit import Terms, document
     from gapbook.intake.admit import admit as add
     from gapbook.screens import page
-    from gapbook.screens.progress import Progress
+    from gapbook.screens.page import Progress
     from gapbook.tables.package import open_package
 
     codes = accept or []

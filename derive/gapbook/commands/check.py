@@ -40,7 +40,7 @@ def check(
         _print_rules(as_json, markdown)
         return
     from gapbook.intake import check as intake
-    from gapbook.screens.progress import Progress
+    from gapbook.screens.page import Progress
     from gapbook.tables.package import open_package
 
     report = intake.check(path, open_package(package) if package is not None else None, say=Progress()).report
@@ -48,9 +48,9 @@ def check(
     if as_json:
         print_json(report.to_json())
     elif markdown:
-        from gapbook.screens.markdown import report_text
+        from gapbook.screens.findings import report_markdown
 
-        page.write_data(report_text(report, what))
+        page.write_data(report_markdown(report, what))
     else:
         from gapbook.screens.findings import screen
 
@@ -68,9 +68,9 @@ def _print_rules(as_json: bool, markdown: bool) -> None:
     if as_json:
         print_json({"rules": [rule_json(rule, ()) for rule in RULES]})
     elif markdown:
-        from gapbook.screens.markdown import rules_text
+        from gapbook.screens.findings import rules_markdown
 
-        page.write_data(rules_text(RULES))
+        page.write_data(rules_markdown(RULES))
     else:
         from gapbook.screens.findings import rules_screen
 

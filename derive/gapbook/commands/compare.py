@@ -31,8 +31,6 @@ def compare(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, compare, print."""
-    from rich.text import Text
-
     from gapbook.catalogue import open_catalogue
     from gapbook.commands.printing import print_json
     from gapbook.questions.question import CONFIDENCE
@@ -47,8 +45,6 @@ def compare(
     from gapbook.pictures.terminal import measured, side_by_side
     from gapbook.questions.portrait import is_derived
     from gapbook.screens.comparisons import screen
-    from gapbook.screens.frames import NOT_DERIVED
 
     drawing = side_by_side(measured(catalogue.package, found.beds), page.width())
-    said = [] if is_derived(catalogue.package, "handling") else [Text(NOT_DERIVED, page.QUIET)]
-    page.show(*screen(found, units, drawing), *said)
+    page.show(*screen(found, units, drawing, is_derived(catalogue.package, "handling")))

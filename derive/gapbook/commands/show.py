@@ -48,19 +48,18 @@ def show(
     from gapbook.pictures.terminal import NARROWEST
     from gapbook.questions.portrait import is_derived
     from gapbook.questions.subjects import spellings
-    from gapbook.screens.frames import screen
-    from gapbook.screens.stiffness import ACROSS, ALONG
+    from gapbook.screens.frames import ACROSS, ALONG, Copy, screen
 
     named = spellings(frame)
     bed = next((row for row in found.beds if row["specimen_id"] in named), found.beds[0] if found.beds else None)
-    drawing: list[str] = []
-    struck: list[list[float]] | None = None
+    copy = None
     if bed is not None:
+        drawing: list[str] = []
         hoop = plain.Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
         mains, slopes, crosses = (line.tolist() for line in catalogue.strings(bed["specimen_id"]))
         wide = min(plain.WIDTH, page.width())
         if wide >= NARROWEST:
             drawing = [*plain.bed(mains, slopes, crosses, hoop, columns=wide), plain.LEGEND]
         struck = catalogue.stiffness_map(bed["specimen_id"], ACROSS, ALONG).tolist() if found.mechanics else None
-    drawn = bed["specimen_id"] if bed else None
-    page.show(*screen(found, drawing, drawn, units, struck, is_derived(catalogue.package, "handling")))
+        copy = Copy(bed["specimen_id"], drawing, struck)
+    page.show(*screen(found, copy, units, is_derived(catalogue.package, "handling")))

@@ -12,7 +12,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from gapbook.intake.findings import ORDER
-from gapbook.screens import findings, page
+from gapbook.screens import findings, page, tables
 from gapbook.screens.text import listed, plural, safe, signed, with_u
 
 if TYPE_CHECKING:
@@ -21,12 +21,19 @@ if TYPE_CHECKING:
     from gapbook.intake.findings import Finding
 
 BEDS, FRAMES = 10, 5
-"""Beds and frames shown."""
+"""Beds and frames that are shown."""
 
 
 @dataclass(frozen=True)
 class Typed:
-    """The command as it was typed: the contribution, the options that stay as they are, and what was to be accepted."""
+    """The command as it was typed.
+
+    path: of the contribution
+    options: those that the next command keeps
+    accept: codes of warnings to accept
+    reason: why they are accepted
+    who: the contributor who accepts them
+    """
 
     path: str
     options: tuple[str, ...] = ()
@@ -35,11 +42,11 @@ class Typed:
     who: str | None = None
 
 
-def offer(found: Admission, typed: Typed) -> str:
-    """The command that would accept what is open, one line however long; blank where nothing is."""
-    if not found.open:
+def offer(admission: Admission, typed: Typed) -> str:
+    """The command that would accept the open warnings, in one line however long; empty if there are none."""
+    if not admission.open:
         return ""
-    codes = dict.fromkeys((*typed.accept, *sorted(finding.code for finding in found.open)))
+    codes = dict.fromkeys((*typed.accept, *sorted(finding.code for finding in admission.open)))
     accepts = [word for code in codes for word in ("--accept", code)]
     given = [typed.path, *typed.options, *accepts]
     words = ["gapbook", "admit", *map(shlex.quote, given), "--reason", _said(typed.reason, "TEXT")]
@@ -50,34 +57,34 @@ def _said(given: str | None, otherwise: str) -> str:
     return otherwise if given is None else shlex.quote(given)
 
 
-def screen(found: Admission, shown: str) -> list[RenderableType]:
-    """An admission; `shown` is the contribution as it was named. What `offer` says belongs under it."""
-    parts: list[RenderableType] = [Text(_headline(found, safe(shown)), page.HEADING)]
-    if problems := sorted((*found.report.errors, *found.open), key=lambda one: (ORDER[one.severity], one.code)):
-        parts += findings.screen(replace(found.report, findings=tuple(problems)), safe(shown))
-    if found.accepted:
-        parts.append(Text(f"Accepted: {_by_code(found.accepted)}"))
-    if found.unused:
-        parts.append(Text(f"There was nothing to accept under {listed([safe(code) for code in found.unused])}."))
-    if found.rows and not found.report.errors:
-        parts += _rows(found)
-    if found.change is not None:
-        parts += _change(found.change)
-    if found.open:
+def screen(admission: Admission, shown: str) -> list[RenderableType]:
+    """An admission; `shown` is the contribution as it was named. If warnings are open, `offer` is to be printed below it."""
+    parts: list[RenderableType] = [Text(_headline(admission, safe(shown)), page.HEADING)]
+    if problems := sorted((*admission.report.errors, *admission.open), key=lambda one: (ORDER[one.severity], one.code)):
+        parts += findings.screen(replace(admission.report, findings=tuple(problems)), safe(shown))
+    if admission.accepted:
+        parts.append(Text(f"Accepted: {_by_code(admission.accepted)}"))
+    if admission.unused:
+        parts.append(Text(f"There was nothing to accept under {listed([safe(code) for code in admission.unused])}."))
+    if admission.rows and not admission.report.errors:
+        parts += _rows(admission)
+    if admission.change is not None:
+        parts += _change(admission.change)
+    if admission.open:
         parts += [Text(), Text("Mend them, or accept what you looked at and find right:")]
     return parts
 
 
-def _headline(found: Admission, shown: str) -> str:
-    if found.status == "refused":
-        errors = plural(len(found.report.errors), "error")
-        warnings = plural(len(found.open), "warning") + " that nobody accepted"
-        why = errors if found.report.errors else warnings
+def _headline(admission: Admission, shown: str) -> str:
+    if admission.status == "refused":
+        errors = plural(len(admission.report.errors), "error")
+        warnings = plural(len(admission.open), "warning") + " that nobody accepted"
+        why = errors if admission.report.errors else warnings
         return f"Not admitted: {shown} has {why}. Nothing was written."
-    if found.status == "already-there":
+    if admission.status == "already-there":
         return f"Nothing to add: the catalogue has every row of {shown} already."
-    total = plural(sum(found.rows.values()), "row")
-    if found.status == "admissible":
+    total = plural(sum(admission.rows.values()), "row")
+    if admission.status == "admissible":
         return f"Would add {total} of {shown}. Nothing was written."
     return f"Added {total} of {shown}."
 
@@ -87,36 +94,36 @@ def _by_code(accepted: Sequence[Finding]) -> str:
     return listed([f"{len(list(group))} {code}" for code, group in groupby(ordered, key=lambda finding: finding.code)])
 
 
-def _rows(found: Admission) -> Iterator[RenderableType]:
-    there = [table for table, count in found.there.items() if count]
-    made = page.table(("table", "left"), ("rows", "right"), *([("there already", "right")] if there else []))
-    for table in dict.fromkeys((*found.rows, *there)):
-        counts = (found.rows.get(table, 0), *([found.there.get(table, 0)] if there else []))
+def _rows(admission: Admission) -> Iterator[RenderableType]:
+    there = [table for table, count in admission.there.items() if count]
+    made = tables.plain(("table", "left"), ("rows", "right"), *([("there already", "right")] if there else []))
+    for table in dict.fromkeys((*admission.rows, *there)):
+        counts = (admission.rows.get(table, 0), *([admission.there.get(table, 0)] if there else []))
         made.add_row(Text(table), *(Text(f"{count:,}") for count in counts))
     yield Text()
     yield made
 
 
-def _change(found: Change) -> Iterator[RenderableType]:
-    if found.beds:
+def _change(change: Change) -> Iterator[RenderableType]:
+    if change.beds:
         yield Text()
-        yield Text(f"Openness changes in {plural(len(found.beds), 'bed')}", page.HEADING)
-        made = page.table(("specimen", "left"), ("zone", "left"), ("before", "right"), ("after", "right"), ("%", "right"))
-        for bed in found.beds[:BEDS]:
+        yield Text(f"Openness changes in {plural(len(change.beds), 'bed')}", page.HEADING)
+        made = tables.plain(("specimen", "left"), ("zone", "left"), ("before", "right"), ("after", "right"), ("%", "right"))
+        for bed in change.beds[:BEDS]:
             for cells in _bed_rows(bed):
                 made.add_row(*(Text(cell) for cell in cells))
         yield made
-        if len(found.beds) > BEDS:
+        if len(change.beds) > BEDS:
             yield Text(f"the {BEDS} that change most; --json gives all", page.QUIET)
-    if found.uncertainty_only:
-        yield Text(f"In {plural(found.uncertainty_only, 'other bed')} only the uncertainty changes.")
-    if found.new_frames:
-        yield Text(f"New in the catalogue: {plural(len(found.new_frames), 'frame')}.")
-    yield from _verdicts(found.verdicts)
+    if change.uncertainty_only:
+        yield Text(f"In {plural(change.uncertainty_only, 'other bed')} only the uncertainty changes.")
+    if change.new_frames:
+        yield Text(f"New in the catalogue: {plural(len(change.new_frames), 'frame')}.")
+    yield from _verdicts(change.verdicts)
 
 
 def _bed_rows(bed: BedChange) -> Iterator[tuple[str, str, str, str, str]]:
-    """A new bed's centre, or each zone that changes."""
+    """Cells of a bed: its centre if it is new, else each zone that changes."""
     zones = [zone for zone in bed.zones if zone.zone == "centre"] if bed.new else []
     for number, zone in enumerate(zones or bed.zones):
         percent = "new" if bed.new else "" if zone.percent is None else signed(zone.percent, 2, plus=True)
@@ -128,19 +135,19 @@ def _value(value: Value | None) -> str:
     return "" if value is None else with_u(value.openness, value.u)
 
 
-def _verdicts(found: Verdicts) -> Iterator[RenderableType]:
-    sure = f"{100 * found.confidence:g} %"
-    if not found.changed:
+def _verdicts(verdicts: Verdicts) -> Iterator[RenderableType]:
+    sure = f"{100 * verdicts.confidence:g} %"
+    if not verdicts.changed:
         yield Text(f"No verdict between frames the catalogue has changes (centre, sure at {sure}).")
         return
     yield Text()
-    pairs = f"{plural(found.changed, 'verdict')} of {found.pairs:,} compared"
-    yield Text(f"{pairs} {'changes' if found.changed == 1 else 'change'} (centre, sure at {sure})", page.HEADING)
-    made = page.table(("frame", "left"), ("verdicts", "right"), ("such as against", "left"))
-    for frame in found.frames[:FRAMES]:
+    pairs = f"{plural(verdicts.changed, 'verdict')} of {verdicts.pairs:,} compared"
+    yield Text(f"{pairs} {'changes' if verdicts.changed == 1 else 'change'} (centre, sure at {sure})", page.HEADING)
+    made = tables.plain(("frame", "left"), ("verdicts", "right"), ("such as against", "left"))
+    for frame in verdicts.frames[:FRAMES]:
         first = frame.against[0]
         such = f"{first.frame_id}: {first.before} → {first.after}"
         made.add_row(Text(safe(frame.frame_id)), Text(f"{frame.changed:,}"), Text(safe(such)))
     yield made
-    if len(found.frames) > FRAMES:
-        yield Text(f"and verdicts of {plural(len(found.frames) - FRAMES, 'other frame')}; --json names them", page.QUIET)
+    if len(verdicts.frames) > FRAMES:
+        yield Text(f"and verdicts of {plural(len(verdicts.frames) - FRAMES, 'other frame')}; --json names them", page.QUIET)

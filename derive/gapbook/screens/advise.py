@@ -1,4 +1,4 @@
-"""Advice as a player reads it: what is likely to change, each with the figure it rests on, then what to mind."""
+"""Advice as a player reads it: what is likely to change, each statement with the figure it rests on, then what to mind."""
 
 from __future__ import annotations
 
@@ -13,11 +13,22 @@ from gapbook.questions.advice import Advice, Bed, Rest, Statement
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH
 from gapbook.screens import page
-from gapbook.screens.retension import plain
-from gapbook.screens.text import decimals_for, head_area, listed, pattern, percent, plural, safe, signed, with_u
+from gapbook.screens.text import (
+    NOT_KNOWN,
+    decimals_for,
+    exact_tension,
+    head_area,
+    listed,
+    pattern,
+    percent,
+    plural,
+    safe,
+    signed,
+    with_u,
+)
 
-GOES = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
-NAMES = {
+UNCERTAIN = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
+LABELS = {
     "centre": "Mesh in the centre",
     "middle": "Mesh in the centre",
     "sides": "Mesh in the sides",
@@ -31,26 +42,27 @@ NAMES = {
     "string": "String",
     "tension": "Tension",
 }
+"""What each figure of an advice is called."""
 
 
-def screen(found: Advice, units: str | None = None) -> list[RenderableType]:
-    """The whole advice."""
-    parts: list[RenderableType] = [Text(_title(found, units), page.HEADING), Text(_player(found, units))]
-    if found.expect:
-        parts += [Text(), Text("What to expect of the bed", page.HEADING), *_by_figure(found, found.expect, units)]
-    if found.unknown:
-        parts += [Text(), Text("What cannot be said", page.HEADING), *_by_figure(found, found.unknown, units)]
-    parts += [Text(), Text("Mind", page.HEADING), *_by_figure(found, found.cautions, units), Text()]
-    return [*parts, *(Text(line, page.QUIET) for line in _notes(found, units))]
+def screen(advice: Advice, units: str | None = None) -> list[RenderableType]:
+    """The whole advice; `units` are "metric", "imperial", or None for the usual ones."""
+    parts: list[RenderableType] = [Text(_title(advice, units), page.HEADING), Text(_player(advice, units))]
+    if advice.expect:
+        parts += [Text(), Text("What to expect of the bed", page.HEADING), *_by_figure(advice, advice.expect, units)]
+    if advice.unknown:
+        parts += [Text(), Text("What cannot be said", page.HEADING), *_by_figure(advice, advice.unknown, units)]
+    parts += [Text(), Text("Mind", page.HEADING), *_by_figure(advice, advice.cautions, units), Text()]
+    return [*parts, *(Text(line, page.QUIET) for line in _notes(advice, units))]
 
 
-def _title(found: Advice, units: str | None) -> str:
-    if found.against is None:
-        return f"{_named(found.frame, units)}, on its own"
-    if found.against.kind == "middle":
-        middle = f"the middle of {plural(found.against.frames, 'measured frame')}"
-        return f"{_named(found.frame, units)}, against {middle} (--against names the one you know)"
-    return f"{_named(found.frame, units)}, for a player who knows {_named(found.against, units)}"
+def _title(advice: Advice, units: str | None) -> str:
+    if advice.against is None:
+        return f"{_named(advice.frame, units)}, on its own"
+    if advice.against.kind == "middle":
+        middle = f"the middle of {plural(advice.against.frames, 'measured frame')}"
+        return f"{_named(advice.frame, units)}, against {middle} (--against names the one you know)"
+    return f"{_named(advice.frame, units)}, for a player who knows {_named(advice.against, units)}"
 
 
 def _named(bed: Bed, units: str | None) -> str:
@@ -59,15 +71,15 @@ def _named(bed: Bed, units: str | None) -> str:
     return f"{safe(bed.name)} ({', '.join([pattern(bed.mains, bed.crosses), *heads])})"
 
 
-def _player(found: Advice, units: str | None) -> str:
-    said = [] if found.style is None else [f"{found.style} style"]
-    said += [] if found.string is None else [f"{found.string} string"]
-    said += [] if found.arm is None else [f"{found.arm} arm"]
-    said += [] if found.tension_n is None else [plain(found.tension_n, units)]
+def _player(advice: Advice, units: str | None) -> str:
+    said = [] if advice.style is None else [f"{advice.style} style"]
+    said += [] if advice.string is None else [f"{advice.string} string"]
+    said += [] if advice.arm is None else [f"{advice.arm} arm"]
+    said += [] if advice.tension_n is None else [exact_tension(advice.tension_n, units)]
     missing = [
         option
         for option, value in (
-            ("--style", found.style), ("--string", found.string), ("--arm", found.arm), ("--tension", found.tension_n)
+            ("--style", advice.style), ("--string", advice.string), ("--arm", advice.arm), ("--tension", advice.tension_n)
         )
         if value is None
     ]  # fmt: skip
@@ -75,15 +87,15 @@ def _player(found: Advice, units: str | None) -> str:
     return told + (f" {listed(missing)} would say more." if missing else "")
 
 
-def _by_figure(found: Advice, statements: Iterable[Statement], units: str | None) -> list[RenderableType]:
-    """Statements under the figure they rest on, figures in the order of their first statement."""
+def _by_figure(advice: Advice, statements: Iterable[Statement], units: str | None) -> list[RenderableType]:
+    """Statements below the figure they rest on; figures come in the order of their first statement."""
     groups: dict[str | None, list[Statement]] = {}
     for one in statements:
         groups.setdefault(one.on, []).append(one)
     parts: list[RenderableType] = []
     for name, said in groups.items():
         if name is not None:
-            parts.append(Text(_rests_on(found, name, units)))
+            parts.append(Text(_rests_on(advice, name, units)))
         shared = said[0].source if len({one.source for one in said}) == 1 else None
         parts += [_item(one.text, None if shared else one.source) for one in said]
         if shared:
@@ -92,7 +104,7 @@ def _by_figure(found: Advice, statements: Iterable[Statement], units: str | None
 
 
 def _item(text: str, source: str | None) -> RenderableType:
-    """A statement behind a dash, hung so that it wraps under itself."""
+    """A statement after a dash; its further lines begin where its first one does."""
     made = Table.grid(padding=(0, 1, 0, 0))
     made.add_column(no_wrap=True)
     made.add_column(overflow="fold")
@@ -107,15 +119,15 @@ def _source(source: str) -> RenderableType:
     return Padding(Text(f"[{source}]", page.QUIET), (0, 0, 0, 4))
 
 
-def _rests_on(found: Advice, name: str, units: str | None) -> str:
-    rest = found.figures[name]
-    label = NAMES[name]
+def _rests_on(advice: Advice, name: str, units: str | None) -> str:
+    rest = advice.figures[name]
+    label = LABELS[name]
     if name == "head":
         return f"{label}: {head_area(float(rest.value or 0.0), units)}"
     if name == "string":
         return f"{label}: {rest.value}"
     if name == "tension":
-        return f"{label}: {plain(float(rest.value or 0.0), units)}"
+        return f"{label}: {exact_tension(float(rest.value or 0.0), units)}"
     if name == "crosses":
         return f"{label}: {_count(rest.value)} against {_count(rest.against)}"
     factor, unit, plus = _shown(name, units)
@@ -126,11 +138,11 @@ def _rests_on(found: Advice, name: str, units: str | None) -> str:
     against = _with_unit(rest.against, rest.u_against, factor, unit, plus, exact)
     if name in ("middle", "stiffness_middle"):
         against += " in the middle of the measured frames"
-    return f"{text} against {against}; {_verdict(rest, name, found.confidence)}"
+    return f"{text} against {against}; {_verdict(rest, name, advice.confidence)}"
 
 
 def _count(value: float | str | None) -> str:
-    return f"{value:.0f}" if isinstance(value, float) else "not known"
+    return f"{value:.0f}" if isinstance(value, float) else NOT_KNOWN
 
 
 def _shown(name: str, units: str | None) -> tuple[float, str, bool]:
@@ -142,9 +154,15 @@ def _shown(name: str, units: str | None) -> tuple[float, str, bool]:
 
 
 def _with_unit(value: float | str | None, u: float | None, factor: float, unit: str, plus: bool, exact: int) -> str:
-    """A figure with its unit; one without uncertainty to `exact` decimals, those of the one beside it."""
+    """A figure times `factor` with its unit.
+
+    value, u: the figure and its standard uncertainty, which is None or 0 if it is exact
+    factor, unit: to the unit shown, and its name
+    plus: whether a positive figure has a sign
+    exact: decimals of an exact figure, those of the figure it is compared with
+    """
     if not isinstance(value, float):
-        return "not known"
+        return NOT_KNOWN
     if not u:
         return f"{signed(value * factor, exact, plus)} {unit}"
     return f"{with_u(value, u, factor, plus)} {unit}"
@@ -164,11 +182,11 @@ def _verdict(rest: Rest, name: str, confidence: float) -> str:
 def _model(units: str | None) -> str:
     from gapbook.science.mechanics import PULL_N
 
-    pull = plain(PULL_N, units)
+    pull = exact_tension(PULL_N, units)
     return f"Stiffness is a model of geometry and tension, both beds pulled at {pull} in mains and crosses."
 
 
-def _notes(found: Advice, units: str | None) -> list[str]:
-    notes = [GOES] if found.expect else []
-    notes += [_model(units)] if any(name.startswith("stiffness") for name in found.figures) else []
+def _notes(advice: Advice, units: str | None) -> list[str]:
+    notes = [UNCERTAIN] if advice.expect else []
+    notes += [_model(units)] if any(name.startswith("stiffness") for name in advice.figures) else []
     return [*notes, "± is at k = 2. In brackets: where the link from the figure to play comes from."]

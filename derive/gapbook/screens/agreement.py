@@ -11,7 +11,7 @@ from rich.text import Text
 from gapbook.intake.agreement import Agreement, Bias, Quantified
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.screens import page
-from gapbook.screens.grids import grid
+from gapbook.screens.tables import grid
 from gapbook.screens.text import decimals_for, listed, plural, safe, signed
 
 UNKNOWN = "–"
@@ -27,27 +27,26 @@ LEGEND = (
 )
 
 
-def screen(found: Agreement) -> list[RenderableType]:
-    """Both tables with what their columns mean."""
-    if not found.studies:
-        return [Text("Nothing was read, so there is nothing to say of agreement.", page.HEADING), *_faults(found)]
+def screen(agreement: Agreement) -> list[RenderableType]:
+    """The table of studies with what its columns mean, and that of biases."""
+    if not agreement.studies:
+        return [Text("Nothing was read, so there is nothing to say of agreement.", page.HEADING), *_faults(agreement)]
     return [
         Text("How well readings repeat and people agree", page.HEADING),
-        _studies(found.studies),
+        _studies(agreement.studies),
         Text(),
         *(Text(line, page.QUIET) for line in LEGEND),
         Text(),
-        *_biases(found.biases),
-        *_faults(found),
+        *_biases(agreement.biases),
+        *_faults(agreement),
     ]
 
 
-def _faults(found: Agreement) -> list[RenderableType]:
-    if not found.faults:
+def _faults(agreement: Agreement) -> list[RenderableType]:
+    if not agreement.faults:
         return []
-    text = (
-        f"{plural(found.faults, 'fault')} kept rows out of this: `gapbook check` names {'it' if found.faults == 1 else 'them'}."
-    )
+    which = "it" if agreement.faults == 1 else "them"
+    text = f"{plural(agreement.faults, 'fault')} kept rows out of this: `gapbook check` names {which}."
     return [Text(), Text(text)]
 
 
@@ -56,7 +55,7 @@ def _name(quantity: str, unit: str) -> str:
 
 
 def _studies(studies: list[Quantified]) -> RenderableType:
-    corner, labels = _two("quantity", "read with", [(_name(one.quantity, one.unit), _kind(one)) for one in studies])
+    corner, labels = _as_one("quantity", "read with", [(_name(one.quantity, one.unit), _kind(one)) for one in studies])
     headings = ("repeat", "people", "GRR %", "classes", "readings", "parts", "by")
     return grid(corner, headings, [(label, _study_cells(one)) for label, one in zip(labels, studies, strict=True)])
 
@@ -65,8 +64,8 @@ def _kind(one: Quantified) -> str:
     return one.instrument_kind.replace("_", " ")
 
 
-def _two(first: str, second: str, pairs: list[tuple[str, str]]) -> tuple[str, list[str]]:
-    """Two columns of words as one, so that a table cut in pieces repeats both: their headings, and the cells."""
+def _as_one(first: str, second: str, pairs: list[tuple[str, str]]) -> tuple[str, list[str]]:
+    """Two columns of words as one (heading and cells), so that both are repeated if a table is cut in pieces."""
     wide = max(len(first), *(len(pair[0]) for pair in pairs))
     return f"{first:<{wide}} {second}", [f"{one:<{wide}} {other}" for one, other in pairs]
 
@@ -94,7 +93,9 @@ def _biases(biases: list[Bias]) -> list[RenderableType]:
     parts: list[RenderableType] = []
     if told:
         heading = f"How each person reads beside the others ({100 * CONFIDENCE:g} % interval; parts read by two or more)"
-        corner, labels = _two("person", "quantity", [(safe(one.contributor_id), _name(one.quantity, one.unit)) for one in told])
+        corner, labels = _as_one(
+            "person", "quantity", [(safe(one.contributor_id), _name(one.quantity, one.unit)) for one in told]
+        )
         rows = [(label, _bias_cells(one)) for label, one in zip(labels, told, strict=True)]
         made = grid(corner, ("bias", "interval", "parts", _BESIDE), rows)
         _to_the_left(made, _BESIDE)
@@ -110,7 +111,7 @@ def _biases(biases: list[Bias]) -> list[RenderableType]:
 
 
 def _to_the_left(made: RenderableType, heading: str) -> None:
-    """Set a column of names in a grid's tables to the left."""
+    """Align a column of names in a grid's tables left."""
     tables = [part for part in made.renderables if isinstance(part, Table)] if isinstance(made, Group) else []
     for column in (column for table in tables for column in table.columns if str(column.header) == heading):
         column.justify, column.header = "left", heading

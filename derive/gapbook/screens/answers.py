@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from gapbook.questions.answer import Answer, Entry, LeftOut
+from gapbook.questions.answer import Answer, Asked, Entry, LeftOut
+from gapbook.questions.figures import number, unit_word
 from gapbook.questions.ranges import rounding_hint
-from gapbook.questions.traits import ZONE_WORDS
+from gapbook.questions.traits import TRAITS, ZONE_WORDS, Trait
 from gapbook.questions.wording import describe, relation_words
-from gapbook.science.units import INCH
-from gapbook.screens import page
-from gapbook.screens.asked import Column, asked_columns, balance_note, widths
+from gapbook.science.units import INCH, UNITS
+from gapbook.screens import page, tables
 from gapbook.screens.text import (
     listed,
     pattern,
@@ -22,19 +24,29 @@ from gapbook.screens.text import (
     signed,
     square_centimetres,
     square_inches,
-    with_u,
+    with_u_if_known,
 )
 
 MESH_MM = 0.1
 """Mesh [mm] is a tenth of openness."""
 ROWS = 20
 UNDECIDED_ROWS = 10
+"""Matches and undecided frames that are shown."""
 FULL = 80
-"""Columns a table of comparisons fills."""
+"""Width of a table of comparisons."""
 NARROW = 6
-"""Columns that openness, or a zone's part, takes."""
+"""Width of the column of openness, or of a zone's part."""
 MANY = 3
-"""Clauses named when it is said what was left out."""
+"""Clauses that are named when the page says what was left out."""
+WHY = ("head\n%", "count\n%", "drill\n%", "zone\n%")
+OPENNESS = "open-\nness"
+AFTER = ("diff.\n%", "sure\n%", *WHY)
+"""Headings of the comparison, which come after those of the frame itself."""
+Column = tuple[str, str, Callable[[Entry], str]]
+"""Heading, justification and cell."""
+BALANCE = "balance\npoints"
+_IN_TWO_LINES = {"openness": "open-\nness", "swingweight": "swing-\nweight", "uniformity": "uni-\nformity"}
+"""Long titles of traits as headings."""
 
 
 def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
@@ -42,7 +54,7 @@ def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
     parts: list[RenderableType] = [Text(f"Understood: {safe(describe(answer.question))}", page.HEADING)]
     if answer.reference is not None:
         parts.append(Text(_reference(answer, units)))
-    parts += [Text(), Text(_found(answer), page.HEADING)]
+    parts += [Text(), Text(_counts(answer), page.HEADING)]
     columns = _chosen(answer, units)
     if answer.matches:
         parts.append(_table(columns, answer.matches[:ROWS]))
@@ -58,9 +70,7 @@ def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
 
 
 def _mesh(openness: float | None, u: float | None, units: str | None) -> str:
-    if openness is None or u is None:
-        return "not known"
-    return with_u(openness, u, MESH_MM / INCH if units == "imperial" else MESH_MM)
+    return with_u_if_known(openness, u, MESH_MM / INCH if units == "imperial" else MESH_MM)
 
 
 def _place(answer: Answer) -> str:
@@ -79,7 +89,7 @@ def _reference(answer: Answer, units: str | None) -> str:
     return f"Against:    {name}, mesh {mesh} {unit} {_place(answer)} (openness {reference.openness:.1f}), {basis}"
 
 
-def _found(answer: Answer) -> str:
+def _counts(answer: Answer) -> str:
     if not answer.matches:
         return f"None of {plural(answer.searched, 'frame')} matches."
     limit = "" if answer.counts.matches == 1 else f" {answer.counts.matches:,}"
@@ -94,7 +104,7 @@ def _decided(answer: Answer) -> bool:
 
 
 def _undecided(answer: Answer) -> str:
-    """How many are too close to call, and with several relations which of them the readings cannot decide."""
+    """How many frames are too close to call; if there are several relations, also which of them the readings cannot decide."""
     count = answer.counts.undecided
     verb = "meets" if count == 1 else "meet"
     said = f"Too close to call: {plural(count, 'frame')} {verb} everything else, but the readings cannot decide"
@@ -107,7 +117,7 @@ def _undecided(answer: Answer) -> str:
 
 
 def _unsure(answer: Answer) -> list[Column]:
-    """Where different relations are undecided, a column of which."""
+    """A column that says which relation is undecided, if it is not the same one for all."""
     if len(answer.unsure) < 2:
         return []
 
@@ -118,17 +128,19 @@ def _unsure(answer: Answer) -> list[Column]:
 
 
 def _table(columns: list[Column], entries: list[Entry]) -> Table:
-    """Entries as rows, headings standing on the line above them."""
+    """Entries as rows; shorter headings are moved down to the line above the rows."""
     depth = max(heading.count("\n") for heading, _, _ in columns)
-    made = page.table(*(("\n" * (depth - heading.count("\n")) + heading, justify) for heading, justify, _ in columns))
+    made = tables.plain(*(("\n" * (depth - heading.count("\n")) + heading, justify) for heading, justify, _ in columns))
     for entry in entries:
         made.add_row(*(Text(cell(entry)) for _, _, cell in columns))
     return made
 
 
 def _chosen(answer: Answer, units: str | None) -> list[Column]:
-    """The columns of both tables. Where room is short openness goes first (it is ten times the mesh), then of what was
-    asked about the last, then why beds differ.
+    """The columns of both tables.
+
+    If the window is too narrow, openness is left out first (it is ten times the mesh), then the last of the traits asked
+    about, then why beds differ.
     """
     entries = [*answer.matches[:ROWS], *answer.undecided[:UNDECIDED_ROWS]]
     zone = any(entry.why is not None and entry.why.zone is not None for entry in entries)
@@ -136,25 +148,25 @@ def _chosen(answer: Answer, units: str | None) -> list[Column]:
     columns = _columns(answer, units, zone, openness=room >= 0 or answer.reference is None)
     if not _why_fits(answer):
         columns = [column for column in columns if column[0] not in WHY]
-    asked = asked_columns(answer, units)
+    asked = _asked_columns(answer, units)
     without = [column for column in columns if column[0] != OPENNESS]
     for count in range(len(asked), 0, -1):
         for kept in (columns, without):
             place = len(kept) - len([column for column in kept if column[0] in AFTER])
             tried = [*kept[:place], *asked[:count], *kept[place:]]
-            if widths([*tried, *_unsure(answer)], entries) <= page.width():
+            if _width([*tried, *_unsure(answer)], entries) <= page.width():
                 return tried
     return columns
 
 
+def _width(columns: list[Column], entries: list[Entry]) -> int:
+    """Width of a table of these columns, with a space after each."""
+    wide = [max(map(len, [*heading.split("\n"), *(cell(one) for one in entries)])) for heading, _, cell in columns]
+    return sum(wide) + len(wide)
+
+
 def _why_fits(answer: Answer) -> bool:
     return answer.reference is None or page.width() >= FULL - NARROW
-
-
-WHY = ("head\n%", "count\n%", "drill\n%", "zone\n%")
-OPENNESS = "open-\nness"
-AFTER = ("diff.\n%", "sure\n%", *WHY)
-"""Headings of the comparison, which comes after what a frame is."""
 
 
 def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> list[Column]:
@@ -185,12 +197,36 @@ def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> l
     return columns + ([("zone\n%", "right", lambda one: _percent(one.why.zone if one.why else None))] if zone else [])
 
 
+def _asked_columns(answer: Answer, units: str | None) -> list[Column]:
+    """A column for each trait that was asked about and has none yet, in the unit asked in, else the usual one."""
+    return [_asked_column(place, one, units) for place, one in enumerate(answer.asked)]
+
+
+def _asked_column(place: int, asked: Asked, units: str | None) -> Column:
+    trait = TRAITS[asked.trait]
+    unit = asked.unit if asked.unit is not None else _usual(trait, units)
+    title = _IN_TWO_LINES.get(trait.title, trait.title.replace(" ", "\n"))
+    zone = f"\n{asked.zone}" if len(trait.zones) > 1 else ""
+
+    def cell(one: Entry) -> str:
+        value = one.asked[place]
+        return "?" if value is None else number(value, trait, unit)
+
+    return (f"{title}{zone}" + (f"\n{unit_word(unit)}" if unit else ""), "right", cell)
+
+
+def _usual(trait: Trait, units: str | None) -> str:
+    """The trait's usual unit; if metric units are wanted and it is none, the trait's first metric one."""
+    metric = next((unit for unit in trait.units if not unit.startswith("[")), trait.units[0])
+    return metric if units == "metric" and trait.units[0] in UNITS else trait.units[0]
+
+
 def _percent(value: float | None) -> str:
     return "?" if value is None else signed(value, 1, plus=True)
 
 
 def _notes(answer: Answer, columns: list[Column]) -> list[str]:
-    """What was left out and why, how to read the marks, and what to do next when nothing matches."""
+    """What was left out and why, how to read the marks, and what to do next if nothing matches."""
     notes = _exclusions(answer.left_out)
     everything = answer.matches + answer.undecided
     if any(entry.basis == "counted" for entry in everything):
@@ -200,10 +236,16 @@ def _notes(answer: Answer, columns: list[Column]) -> list[str]:
         notes.append(why if _why_fits(answer) else "A wider window also shows why each differs. ± is at k = 2.")
     elif everything:
         notes.append("Mesh is the side of a square mesh as dense as the bed; ± is at k = 2.")
-    notes += balance_note(columns) if everything else []
+    notes += _balance_note(columns) if everything else []
     if not answer.matches:
         notes += _next_steps(answer)
     return notes
+
+
+def _balance_note(columns: Iterable[Column]) -> list[str]:
+    """How to read a balance in points, if one is shown."""
+    shown = any(heading == BALANCE for heading, _, _ in columns)
+    return ["Balance in points: negative is head light, positive head heavy."] if shown else []
 
 
 def _exclusions(left: LeftOut) -> list[str]:

@@ -9,33 +9,52 @@ from rich.text import Text
 
 from gapbook.questions.comparing import Bed, Comparison, Contrast, Share
 from gapbook.questions.traits import ZONE_WORDS, ZONES
-from gapbook.science.units import INCH, UNITS
+from gapbook.science.units import INCH
 from gapbook.screens import page
-from gapbook.screens.grids import grid
-from gapbook.screens.text import head_area, pattern, percent, plural, safe, signed, with_u
+from gapbook.screens.tables import grid
+from gapbook.screens.text import (
+    HANDLING_NOT_DERIVED,
+    NOT_KNOWN,
+    OUNCE_G,
+    head_area,
+    pattern,
+    percent,
+    plural,
+    safe,
+    signed,
+    with_u,
+    with_u_if_known,
+)
 
-_GRAM_IN_OZ, _MM_IN_IN = 1.0 / UNITS["[oz_av]"].factor, 1.0 / INCH
 _POINTS = ("balance, points", "balance_points", 1.0)
 _SWING = ("swingweight, kg·cm²", "swingweight_kgcm2", 1.0)
 _METRIC = (("mass, g", "mass_g", 1.0), ("balance, mm", "balance_mm", 1.0), _POINTS, _SWING)
-_IMPERIAL = (("mass, oz", "mass_g", _GRAM_IN_OZ), ("balance, in", "balance_mm", _MM_IN_IN), _POINTS, _SWING)
+_IMPERIAL = (("mass, oz", "mass_g", 1.0 / OUNCE_G), ("balance, in", "balance_mm", 1.0 / INCH), _POINTS, _SWING)
 _HANDLING = {None: _METRIC, "metric": _METRIC, "imperial": _IMPERIAL}
-"""Handling told of each bed by units: label, column, factor."""
+"""Handling that is shown of each bed, by units: label, column of handling.csv, factor to the unit shown."""
 
 
-def screen(found: Comparison, units: str | None = None, drawing: Sequence[str] = ()) -> list[RenderableType]:
-    """Verdicts in words, the beds drawn, the figures side by side, and why each bed differs from the first."""
+def screen(
+    comparison: Comparison, units: str | None = None, drawing: Sequence[str] = (), handling_derived: bool = True
+) -> list[RenderableType]:
+    """Verdicts in words, the beds drawn, the figures side by side, and why each bed differs from the first.
+
+    comparison: the beds and their contrasts
+    units: "metric" or "imperial"; None for square inches beside cm², the rest metric
+    drawing: lines of the beds drawn with characters, if there is room for them
+    handling_derived: whether the package has handling.csv
+    """
     parts: list[RenderableType] = []
-    contrasts = [item for bed in found.beds[1:] if (item := found.contrast(bed.name, found.where)) is not None]
+    contrasts = [item for bed in comparison.beds[1:] if (item := comparison.contrast(bed.name, comparison.where)) is not None]
     for item in contrasts:
-        parts.append(Text(_sentence(item, found.confidence), page.HEADING))
+        parts.append(Text(_sentence(item, comparison.confidence), page.HEADING))
     if drawing:
         parts += [Text(), *(Text(line) for line in drawing)]
-    parts += [Text(), _side_by_side(found, units), Text()]
-    parts += [_verdicts(found), Text(), Text(f"Why they differ {ZONE_WORDS[found.where].place}, in %", page.HEADING)]
+    parts += [Text(), _side_by_side(comparison, units), Text()]
+    parts += [_verdicts(comparison), Text(), Text(f"Why they differ {ZONE_WORDS[comparison.where].place}, in %", page.HEADING)]
     parts += [_why(contrasts), Text()]
-    parts += [Text(line, page.QUIET) for line in _notes(found)]
-    return parts
+    notes = _notes(comparison) + ([] if handling_derived else [HANDLING_NOT_DERIVED])
+    return [*parts, *(Text(line, page.QUIET) for line in notes)]
 
 
 def _sentence(item: Contrast, confidence: float) -> str:
@@ -48,34 +67,34 @@ def _sentence(item: Contrast, confidence: float) -> str:
     return f"{name} is {item.verdict} than {against} {place}: {gap} % in mesh, {percent(sure)} % sure."
 
 
-def _side_by_side(found: Comparison, units: str | None) -> RenderableType:
+def _side_by_side(comparison: Comparison, units: str | None) -> RenderableType:
     rows = [
-        ("pattern", [pattern(bed.mains, bed.crosses) for bed in found.beds]),
-        ("head", [head_area(bed.head_area_cm2, units) for bed in found.beds]),
-        ("basis", [_basis(bed) for bed in found.beds]),
+        ("pattern", [pattern(bed.mains, bed.crosses) for bed in comparison.beds]),
+        ("head", [head_area(bed.head_area_cm2, units) for bed in comparison.beds]),
+        ("basis", [_basis(bed) for bed in comparison.beds]),
     ]
     scale, unit = (0.1 / INCH, "in") if units == "imperial" else (0.1, "mm")
     for zone in ZONES:
         name = "drilled even" if zone == "even" else zone
-        rows.append((f"mesh, {name}, {unit}", [_figure(bed, f"openness_{zone}", scale) for bed in found.beds]))
+        rows.append((f"mesh, {name}, {unit}", [_figure(bed, f"openness_{zone}", scale) for bed in comparison.beds]))
     rows += [
-        ("openness, centre", [_figure(bed, "openness_centre") for bed in found.beds]),
-        ("density, per cm²", [_figure(bed, "density_centre_per_cm2") for bed in found.beds]),
-        ("sides open by, %", [_figure(bed, "side_opening", 100.0, plus=True) for bed in found.beds]),
-        ("drilling, mains", [_figure(bed, "drilling_main") for bed in found.beds]),
-        ("drilling, crosses", [_figure(bed, "drilling_cross") for bed in found.beds]),
-        ("uniformity", [_figure(bed, "uniformity") for bed in found.beds]),
+        ("openness, centre", [_figure(bed, "openness_centre") for bed in comparison.beds]),
+        ("density, per cm²", [_figure(bed, "density_centre_per_cm2") for bed in comparison.beds]),
+        ("sides open by, %", [_figure(bed, "side_opening", 100.0, plus=True) for bed in comparison.beds]),
+        ("drilling, mains", [_figure(bed, "drilling_main") for bed in comparison.beds]),
+        ("drilling, crosses", [_figure(bed, "drilling_cross") for bed in comparison.beds]),
+        ("uniformity", [_figure(bed, "uniformity") for bed in comparison.beds]),
     ]
-    if any(bed.handling is not None for bed in found.beds):
-        rows += [(label, [_handled(bed, name, factor) for bed in found.beds]) for label, name, factor in _HANDLING[units]]
-    return grid("", [safe(bed.name) for bed in found.beds], rows)
+    if any(bed.handling is not None for bed in comparison.beds):
+        rows += [(label, [_handled(bed, name, factor) for bed in comparison.beds]) for label, name, factor in _HANDLING[units]]
+    return grid("", [safe(bed.name) for bed in comparison.beds], rows)
 
 
 def _handled(bed: Bed, name: str, factor: float) -> str:
     row = bed.handling or {}
     value, u = row.get(name), row.get("u_" + name)
     if not isinstance(value, float) or not isinstance(u, float):
-        return "not known"
+        return NOT_KNOWN
     return with_u(value, u, factor)
 
 
@@ -86,19 +105,18 @@ def _basis(bed: Bed) -> str:
 
 
 def _figure(bed: Bed, score: str, scale: float = 1.0, plus: bool = False) -> str:
-    value, u = bed.scores.get(score), bed.scores.get("u_" + score)
-    return "not known" if value is None or u is None else with_u(value, u, scale, plus)
+    return with_u_if_known(bed.scores.get(score), bed.scores.get("u_" + score), scale, plus)
 
 
-def _verdicts(found: Comparison) -> RenderableType:
+def _verdicts(comparison: Comparison) -> RenderableType:
     zones = [zone for zone in ZONES if zone != "even"]
-    rows = [(safe(bed.name), [_short(found.contrast(bed.name, zone)) for zone in zones]) for bed in found.beds[1:]]
-    return grid(f"against {safe(found.beds[0].name)}", zones, rows, turn=True, justify="left")
+    rows = [(safe(bed.name), [_short(comparison.contrast(bed.name, zone)) for zone in zones]) for bed in comparison.beds[1:]]
+    return grid(f"against {safe(comparison.beds[0].name)}", zones, rows, turn=True, justify="left")
 
 
 def _short(item: Contrast | None) -> str:
     if item is None:
-        return "not known"
+        return NOT_KNOWN
     return "too close" if item.verdict == "too close to call" else item.verdict
 
 
@@ -116,18 +134,18 @@ def _why(contrasts: list[Contrast]) -> RenderableType:
 
 def _share(share: Share | None) -> str:
     if share is None:
-        return "not known"
+        return NOT_KNOWN
     if share.u_percent > 0.0:
         return with_u(share.percent, share.u_percent, plus=True)
     return signed(share.percent, 1, plus=True)
 
 
-def _notes(found: Comparison) -> list[str]:
+def _notes(comparison: Comparison) -> list[str]:
     notes = ["Minus is tighter. ± is at k = 2. Parts are hundredths of a logarithm: they add up, all together in %."]
-    if any(bed.kind == "frame" and bed.basis == "measured" for bed in found.beds):
+    if any(bed.kind == "frame" and bed.basis == "measured" for bed in comparison.beds):
         notes.append("A frame's ± is that of the copy a buyer gets, its spread between copies included.")
-    if any(bed.handling is not None for bed in found.beds):
+    if any(bed.handling is not None for bed in comparison.beds):
         notes.append("Mass, balance (from the butt; minus points are head light) and swingweight are the frame's, strung.")
-    if any(bed.basis == "counted" for bed in found.beds):
+    if any(bed.basis == "counted" for bed in comparison.beds):
         notes.append("A bed nobody measured is estimated from head area and counts: zones and drilling stay unknown.")
     return notes

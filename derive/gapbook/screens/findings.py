@@ -1,4 +1,7 @@
-"""A report of findings as a maintainer reads it: worst first, the first few of each code, and how many there are."""
+"""A report of findings, and the list of rules, for people: on a screen, and as Markdown for a pull request or a document.
+
+The worst come first; of each code the first few are shown, with how many there are.
+"""
 
 from __future__ import annotations
 
@@ -12,16 +15,17 @@ from rich.text import Text
 
 from gapbook.intake.findings import Finding, Report
 from gapbook.intake.rule import Rule, Severity
-from gapbook.screens import page
+from gapbook.screens import page, tables
 from gapbook.screens.text import plural, safe
 
 SHOWN = 5
-"""Findings of one code that people are shown."""
+"""Findings of one code that are shown."""
 LEGEND = (
     ("error", "must be mended before the rows can be admitted"),
     ("warning", "a reviewer should look; may be legitimate, and is then accepted with a reason in exceptions.csv"),
     ("note", "for information"),
 )
+_ESCAPED = str.maketrans({sign: "\\" + sign for sign in "\\`*_{}[]<>#|~"})
 STYLE = {Severity.error: "bold red", Severity.warning: "bold yellow", Severity.note: "bold"}
 
 
@@ -29,17 +33,17 @@ def screen(report: Report, what: str) -> list[RenderableType]:
     """The report; `what` names what was checked."""
     parts: list[RenderableType] = [Text(summary(report, what), page.HEADING)]
     titles = {rule.code: rule.title for rule in report.rules}
-    for code, severity, found in by_code(report.findings):
+    for code, severity, findings in by_code(report.findings):
         heading = Text.assemble(
-            (str(severity), STYLE[severity]), f" {code}: {titles.get(code, '')} ", (f"({len(found)})", page.QUIET)
+            (str(severity), STYLE[severity]), f" {code}: {titles.get(code, '')} ", (f"({len(findings)})", page.QUIET)
         )
         parts += [Text(), heading]
-        for finding in found[:SHOWN]:
+        for finding in findings[:SHOWN]:
             parts += [Padding(line, (0, 0, 0, indent)) for indent, line in _lines(finding)]
-        if len(found) > SHOWN:
+        if len(findings) > SHOWN:
             parts.append(
                 Padding(
-                    Text(f"and {plural(len(found) - SHOWN, 'more', 'more')} of this kind; --json lists all", page.QUIET),
+                    Text(f"and {plural(len(findings) - SHOWN, 'more', 'more')} of this kind; --json lists all", page.QUIET),
                     (0, 0, 0, 2),
                 )
             )
@@ -60,8 +64,8 @@ def summary(report: Report, what: str) -> str:
 
 def by_code(findings: Sequence[Finding]) -> Iterator[tuple[str, Severity, list[Finding]]]:
     """The findings code by code, in the report's order."""
-    for (severity, code), found in groupby(findings, key=lambda item: (item.severity, item.code)):
-        yield code, severity, list(found)
+    for (severity, code), same in groupby(findings, key=lambda item: (item.severity, item.code)):
+        yield code, severity, list(same)
 
 
 def place(finding: Finding) -> str:
@@ -83,19 +87,19 @@ def _lines(finding: Finding) -> Iterator[tuple[int, Text]]:
 
 
 def contributors(findings: Sequence[Finding]) -> list[tuple[str, Counter[str]]]:
-    """Findings by severity of each contributor who has any, most errors first."""
-    found: dict[str, Counter[str]] = {}
+    """How many findings of each severity a contributor has; those with most errors first."""
+    counts: dict[str, Counter[str]] = {}
     for finding in findings:
         if finding.contributor is not None:
-            found.setdefault(finding.contributor, Counter())[str(finding.severity)] += 1
-    return sorted(found.items(), key=lambda item: (-item[1]["error"], -item[1]["warning"], item[0]))
+            counts.setdefault(finding.contributor, Counter())[str(finding.severity)] += 1
+    return sorted(counts.items(), key=lambda item: (-item[1]["error"], -item[1]["warning"], item[0]))
 
 
 def _contributors(findings: Sequence[Finding]) -> list[RenderableType]:
     people = contributors(findings)
     if not people:
         return []
-    made = page.table(("contributor", "left"), *((f"{name}s", "right") for name, _ in LEGEND))
+    made = tables.plain(("contributor", "left"), *((f"{name}s", "right") for name, _ in LEGEND))
     for who, number in people:
         made.add_row(Text(safe(who)), *(Text(str(number[name])) for name, _ in LEGEND))
     return [Text(), made]
@@ -116,3 +120,62 @@ def rules_screen(rules: Sequence[Rule]) -> list[RenderableType]:
         for line in (rule.rationale, f"Source: {rule.source}", f"To mend: {rule.fix}"):
             parts.append(Padding(Text(line, page.QUIET), (0, 0, 0, 2)))
     return parts
+
+
+def markdown_cell(text: str) -> str:
+    """Text for a cell of a Markdown table, in which nothing is read as Markdown."""
+    return safe(text).translate(_ESCAPED)
+
+
+def _markdown_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """A table of cells that are Markdown already."""
+    rule = ["---"] * len(headings)
+    return [f"| {' | '.join(row)} |" for row in (headings, rule, *rows)]
+
+
+def report_markdown(report: Report, what: str) -> str:
+    """The report as Markdown; `what` names what was checked."""
+    lines = [f"## {markdown_cell(summary(report, what))}", ""]
+    titles = {rule.code: rule.title for rule in report.rules}
+    for code, severity, findings in by_code(report.findings):
+        lines += [f"### {severity} `{code}`: {markdown_cell(titles.get(code, ''))} ({len(findings)})", ""]
+        rows = [
+            (
+                markdown_cell(place(item)),
+                markdown_cell(item.row_key),
+                markdown_cell(item.found),
+                markdown_cell(item.expected),
+                markdown_cell(item.fix) + _markdown_causes(item.causes),
+            )
+            for item in findings[:SHOWN]
+        ]
+        lines += [*_markdown_table(("where", "row", "found", "expected", "to mend"), rows), ""]
+        if len(findings) > SHOWN:
+            lines += [f"and {len(findings) - SHOWN} more of this kind", ""]
+    if people := contributors(report.findings):
+        people_rows = [(markdown_cell(who), *(str(number[name]) for name, _ in LEGEND)) for who, number in people]
+        lines += [*_markdown_table(("contributor", *(f"{name}s" for name, _ in LEGEND)), people_rows), ""]
+    lines += [f"- {name}: {meaning}" for name, meaning in LEGEND] if report.findings else []
+    if report.broken:
+        lines += ["", "**gapbook itself failed in:** " + "; ".join(markdown_cell(line) for line in report.broken)]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _markdown_causes(causes: Sequence[Finding]) -> str:
+    codes = [f"`{cause.code}`" for cause in causes]
+    return f" (with it {', '.join(codes[:SHOWN])}{' and more' if len(codes) > SHOWN else ''})" if codes else ""
+
+
+def rules_markdown(rules: Sequence[Rule]) -> str:
+    """The list of rules as a Markdown table."""
+    rows = [
+        (
+            f"`{rule.code}`",
+            str(rule.severity),
+            markdown_cell(rule.title),
+            markdown_cell(rule.rationale),
+            markdown_cell(rule.source),
+        )
+        for rule in rules
+    ]
+    return "\n".join(_markdown_table(("code", "severity", "what is wrong", "why it matters", "source"), rows)) + "\n"

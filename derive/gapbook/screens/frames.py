@@ -1,57 +1,98 @@
-"""One frame as a person reads it: what the maker says, what the bed is like, copy by copy, and how it handles."""
+"""One frame as a person reads it: what the maker says, its bed, its copies, its stiffness, how it handles, weight added."""
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from rich.console import RenderableType
 from rich.text import Text
 
+from gapbook.questions import traits
+from gapbook.questions.additions import Addition, WithAdditions
 from gapbook.questions.portrait import Portrait, Row
-from gapbook.questions.traits import ZONES
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH
-from gapbook.screens import additions, page, stiffness
-from gapbook.screens.grids import grid
-from gapbook.screens.text import head_area, pattern, plural, safe, signed, with_u
+from gapbook.science.zones import ZONES
+from gapbook.screens import page, tables
+from gapbook.screens.tables import grid
+from gapbook.screens.text import (
+    HANDLING_NOT_DERIVED,
+    NOT_KNOWN,
+    OUNCE_G,
+    decimals_for,
+    head_area,
+    listed,
+    pattern,
+    plural,
+    safe,
+    signed,
+    with_u,
+    with_u_if_known,
+)
 
+ACROSS = (-80.0, -40.0, 0.0, 40.0, 80.0)
+ALONG = (120.0, 80.0, 40.0, 0.0, -40.0, -80.0, -120.0)
+"""Where the map of a bed is struck: x and y from the head's centre [mm], tip first."""
+MODEL = (
+    "A model of geometry and tension at 245 N pull with 30 % loss, not a reading of any machine; string material does not "
+    "enter, but for the frequency, which is for a 1.25 mm string of 1.38 g/cm³."
+)
 CAUTIONS = (
     "A bed is one part of how a frame plays; string, tension and the player are the others.",
     "Sore arm: see a physician. Tension: a qualified stringer and the range printed on the frame decide.",
 )
-NOT_DERIVED = "Handling is left out: it has not been derived in this package (gapbook derive --part handling)."
-"""Said where a derived table is not there."""
+ADDING = (
+    "Lead is toxic: take tungsten, or wear gloves, wash your hands, keep it from children and never sand or cut it dry.",
+    "Go in small steps of 1 to 3 g, hit for a while, and weigh and balance it again: tape, glue and grips weigh too.",
+    "If in doubt let a qualified racquet technician do it. A heavier frame asks more of the arm; with a sore one see a "
+    "physician first.",
+)
+"""What to mind if weight is added."""
 _JOINED = "\0"
-"""Stands for a space that no line may break at."""
+"""Stands for a space at which no line may break."""
+
+
+class Copy(NamedTuple):
+    """The measured copy whose bed is shown.
+
+    specimen_id: its id
+    drawing: lines of its bed drawn with characters; none if the window is too narrow
+    stiffness: of its bed where struck [N/mm], shape (ALONG, ACROSS), nan outside the bed; None if none was derived
+    """
+
+    specimen_id: str
+    drawing: Sequence[str]
+    stiffness: Sequence[Sequence[float]] | None
 
 
 def screen(
-    found: Portrait,
-    drawing: Sequence[str],
-    drawn: str | None,
-    units: str | None = None,
-    struck: Sequence[Sequence[float]] | None = None,
-    handling_derived: bool = True,
+    portrait: Portrait, copy: Copy | None, units: str | None = None, handling_derived: bool = True
 ) -> list[RenderableType]:
-    """The whole portrait; `drawing` are the lines of the specimen `drawn` (none where nobody measured, or the window is too
-    narrow), `struck` its stiffness over the bed, `handling_derived` whether the package has handling.csv.
+    """The whole portrait.
+
+    portrait: the frame's rows
+    copy: the measured copy that is shown; None if nobody measured one
+    units: "metric" or "imperial"; None for square inches beside cm², the rest metric
+    handling_derived: whether the package has handling.csv
     """
-    parts: list[RenderableType] = [Text(_title(found.frame), page.HEADING), Text(_declared(found.frame, units)), Text()]
-    parts += _bed(found, units)
-    if drawn is not None and drawing:
-        parts += [Text(), Text(f"The bed of {safe(drawn)}", page.HEADING), *(Text(line) for line in drawing)]
-    parts += _copies(found, units)
-    parts += stiffness.screen(found.mechanics, drawn, struck)
-    parts += _handling(found.handling, units) if handling_derived else [Text(), Text(NOT_DERIVED)]
-    if found.with_additions is not None:
-        parts += additions.screen(found.handling, found.with_additions, units)
+    parts: list[RenderableType] = [Text(_title(portrait.frame), page.HEADING), Text(_declared(portrait.frame, units)), Text()]
+    parts += _bed(portrait, units)
+    if copy is not None and copy.drawing:
+        parts += [Text(), Text(f"The bed of {safe(copy.specimen_id)}", page.HEADING), *(Text(line) for line in copy.drawing)]
+    parts += _copies(portrait, units)
+    parts += _stiffness(portrait.mechanics, copy)
+    parts += _handling(portrait.handling, units) if handling_derived else [Text(), Text(HANDLING_NOT_DERIVED)]
+    if portrait.with_additions is not None:
+        parts += _with_additions(portrait.handling, portrait.with_additions, units)
     parts += [Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
     return [_whole(part) if isinstance(part, Text) else part for part in parts]
 
 
 def _whole(text: Text) -> Text:
-    """Running text broken into lines so that no figure is parted from its ±."""
+    """Running text broken into lines so that no figure is separated from its ±."""
     if " ± " not in text.plain:
         return text
     joined = text.plain.replace(" ± ", f"{_JOINED}±{_JOINED}")
@@ -75,18 +116,18 @@ def _length(value: float, units: str | None) -> str:
     return f"{value / INCH:.2f} in" if units == "imperial" else f"{value:g} mm"
 
 
-def _bed(found: Portrait, units: str | None) -> list[RenderableType]:
-    scores = found.scores
+def _bed(portrait: Portrait, units: str | None) -> list[RenderableType]:
+    scores = portrait.scores
     unit, scale = ("in", 1.0 / INCH) if units == "imperial" else ("mm", 1.0)
     if scores["basis"] == "counted":
         mesh = with_u(scores["openness_centre"], scores["u_openness_centre"], 0.1 * scale)
         estimate = f"Nobody measured a bed. From head area and counts the centre mesh is about {mesh} {unit}."
         return [Text(estimate, page.HEADING), Text("Measure one and its zones and drilling follow.", page.QUIET)]
     zones: list[tuple[str, list[str]]] = []
-    for zone in ZONES:
+    for zone in traits.ZONES:
         value, u = scores[f"openness_{zone}"], scores[f"u_openness_{zone}"]
         name = "if drilled evenly" if zone == "even" else zone
-        zones.append((name, ["not known", ""] if value is None else [with_u(value, u, 0.1 * scale), with_u(value, u)]))
+        zones.append((name, [NOT_KNOWN, ""] if value is None else [with_u(value, u, 0.1 * scale), with_u(value, u)]))
     more = []
     for label, name, factor, plus in (
         ("density in the centre, apertures per cm²", "density_centre_per_cm2", 1.0, False),
@@ -95,15 +136,14 @@ def _bed(found: Portrait, units: str | None) -> list[RenderableType]:
         ("drilling of the mains (1 is even, less is closer)", "drilling_main", 1.0, False),
         ("drilling of the crosses", "drilling_cross", 1.0, False),
     ):
-        value, u = scores[name], scores["u_" + name]
-        more.append((label, "not known" if value is None else with_u(value, u, factor, plus)))
+        more.append((label, with_u_if_known(scores[name], scores["u_" + name], factor, plus)))
     heading = f"The bed, from {plural(scores['specimens'], 'measured copy', 'measured copies')} (± at k = 2)"
     return [Text(heading, page.HEADING), grid("zone", [f"mesh, {unit}", "openness"], zones), Text(), _labelled(more)]
 
 
 def _labelled(rows: Sequence[tuple[str, str]]) -> RenderableType:
     """Labels and their figures; in a narrow window the labels wrap and the figures stay whole."""
-    made = page.table(("", "left"), ("", "right"))
+    made = tables.plain(("", "left"), ("", "right"))
     made.show_header = False
     made.columns[0].no_wrap = False
     for label, cell in rows:
@@ -111,18 +151,18 @@ def _labelled(rows: Sequence[tuple[str, str]]) -> RenderableType:
     return made
 
 
-def _copies(found: Portrait, units: str | None) -> list[RenderableType]:
-    if not found.beds:
+def _copies(portrait: Portrait, units: str | None) -> list[RenderableType]:
+    if not portrait.beds:
         return []
     unit, scale = ("in", 1.0 / INCH) if units == "imperial" else ("mm", 1.0)
     headings = [f"centre mesh, {unit}", "sides open by, %", "sessions", f"head, {unit}", f"misclosure, {unit}"]
-    rows = [(safe(bed["specimen_id"]), _copy_cells(bed, scale)) for bed in found.beds]
+    rows = [(safe(bed["specimen_id"]), _copy_cells(bed, scale)) for bed in portrait.beds]
     return [Text(), Text("Copy by copy", page.HEADING), grid("copy", headings, rows, turn=True)]
 
 
 def _copy_cells(bed: Row, scale: float) -> list[str]:
-    mesh = _pair(bed["openness_centre"], bed["u_openness_centre"], 0.1 * scale)
-    sides = _pair(bed["side_opening"], bed["u_side_opening"], 100.0)
+    mesh = with_u_if_known(bed["openness_centre"], bed["u_openness_centre"], 0.1 * scale)
+    sides = with_u_if_known(bed["side_opening"], bed["u_side_opening"], 100.0)
     size = f"{bed['head_width_mm'] * scale:.4g} × {bed['head_length_mm'] * scale:.4g}"
     closure = [bed["misclosure_main_mm"], bed["misclosure_cross_mm"]]
     places = 1 if scale == 1.0 else 2
@@ -130,8 +170,36 @@ def _copy_cells(bed: Row, scale: float) -> list[str]:
     return [mesh, sides, str(bed["sessions"]), size, words]
 
 
-def _pair(value: float | None, u: float | None, scale: float) -> str:
-    return "not known" if value is None or u is None else with_u(value, u, scale)
+def _stiffness(row: Row | None, copy: Copy | None) -> list[RenderableType]:
+    """The frame's row of mechanics in words, and the map of the copy that is drawn; nothing if none was derived."""
+    if row is None:
+        return []
+    parts: list[RenderableType] = [
+        Text(),
+        Text("Stiffness of the bed where it is struck, N/mm", page.HEADING),
+        Text(_by_zone(row)),
+    ]
+    if copy is not None and copy.stiffness is not None:
+        parts += [Text(f"Over the bed of {safe(copy.specimen_id)}, mm from the centre, tip up:"), _map(copy.stiffness)]
+    return [*parts, Text(MODEL, page.QUIET)]
+
+
+def _by_zone(row: Row) -> str:
+    cells = []
+    for zone in ZONES:
+        value, u = row[f"stiffness_{zone}_n_per_mm"], row[f"u_stiffness_{zone}_n_per_mm"]
+        cells.append(f"{zone} {with_u_if_known(value, u)}")
+    told = listed(cells) + "."
+    if row["frequency_hz"] is not None:
+        told += f" Lowest frequency of the strings {with_u(row['frequency_hz'], row['u_frequency_hz'])} Hz."
+    return told
+
+
+def _map(stiffness: Sequence[Sequence[float]]) -> RenderableType:
+    made = tables.plain(("", "right"), *((signed(x, 0), "right") for x in ACROSS))
+    for y, values in zip(ALONG, stiffness, strict=True):
+        made.add_row(Text(signed(y, 0), page.QUIET), *(Text("" if math.isnan(one) else f"{one:.0f}") for one in values))
+    return made
 
 
 def _handling(row: Row | None, units: str | None) -> list[RenderableType]:
@@ -143,6 +211,53 @@ def _handling(row: Row | None, units: str | None) -> list[RenderableType]:
 
 
 def _handling_rows(row: Row, units: str | None) -> list[tuple[str, str]]:
-    shown = additions.rows(units == "imperial")
+    shown = _handling_columns(units == "imperial")
     cells: list[tuple[str, Any, Any, float]] = [(label, row[name], row["u_" + name], f) for label, name, f in shown]
     return [(label, with_u(value, u, factor)) for label, value, u, factor in cells if value is not None]
+
+
+def _handling_columns(imperial: bool) -> list[tuple[str, str, float]]:
+    """Handling figures as they are shown: label, column of handling.csv, factor to the unit shown."""
+    mass, length = (("oz", 1.0 / OUNCE_G), ("in", 1.0 / INCH)) if imperial else (("g", 1.0), ("mm", 1.0))
+    return [
+        (f"mass, {mass[0]}", "mass_g", mass[1]),
+        (f"balance from the butt, {length[0]}", "balance_mm", length[1]),
+        ("balance, points (minus is head light)", "balance_points", 1.0),
+        ("swingweight, kg·cm²", "swingweight_kgcm2", 1.0),
+        ("inertia about the balance point, kg·cm²", "inertia_centre_kgcm2", 1.0),
+        ("inertia about the butt, kg·cm²", "inertia_butt_kgcm2", 1.0),
+    ]
+
+
+def _with_additions(before: Row | None, after: WithAdditions, units: str | None) -> list[RenderableType]:
+    """What is added, every figure with it on and by how much it changes, and cautions."""
+    imperial = units == "imperial"
+    heading = "With " + listed([_addition(one, imperial) for one in after.additions]) + " added"
+    parts: list[RenderableType] = [Text(), Text(heading, page.HEADING)]
+    made = tables.plain(("", "left"), ("with it", "right"), ("change", "right"))
+    made.columns[0].no_wrap = False  # in a narrow window labels wrap and figures stay whole
+    unknown = []
+    for label, name, factor in _handling_columns(imperial):
+        value, u = after.handling[name], after.handling["u_" + name]
+        if value is None or u is None or before is None:
+            unknown.append(label.split(",")[0])
+            continue
+        change = signed((value - before[name]) * factor, max(decimals_for(COVERAGE_FACTOR * u * factor), 1), plus=True)
+        made.add_row(Text(label), Text(with_u(value, u, factor)), Text(change))
+    if made.row_count:
+        parts.append(made)
+    if unknown:
+        mass = after.added_mass_g / OUNCE_G if imperial else after.added_mass_g
+        more = f"{mass:.3g} {'oz' if imperial else 'g'} of mass and {after.added_swingweight_kgcm2:.3g} kg·cm² of swingweight"
+        names = listed(list(dict.fromkeys(unknown)))
+        parts.append(Text(f"Not known of this frame: {names}. What is added makes {more}.", page.QUIET))
+    exact = "Added weights and places are taken as exact; the ± at k = 2 is what is known of the frame."
+    return [*parts, Text(), *(Text(line, page.QUIET) for line in (exact, *ADDING))]
+
+
+def _addition(one: Addition, imperial: bool) -> str:
+    unit, scale = ("in", INCH) if imperial else ("mm", 1.0)
+    place = f"{one.from_mm / scale:.4g}"
+    where = f"at {place} {unit}" if one.from_mm == one.to_mm else f"over {place} to {one.to_mm / scale:.4g} {unit}"
+    mass = f"{one.mass_g / OUNCE_G:.3g} oz" if imperial else f"{one.mass_g:.4g} g"
+    return safe(f"{mass} {where}")

@@ -1,29 +1,34 @@
-"""One page of output: rich renderables to text, written once, to a terminal, a pipe or a closed pipe alike."""
+"""What a command says: a page on stdout, data for programs, complaints on stderr, and what a long run is doing.
+
+A page is made of rich renderables and written once, to a terminal, a pipe or a closed pipe alike.
+"""
 
 from __future__ import annotations
 
 import io
 import os
 import sys
+import time
 from collections.abc import Sequence
 
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
-from rich.table import Table
-from rich.text import Text
 
 from gapbook.errors import GapbookError, Problem
+from gapbook.screens.text import safe
 
 PIPE_WIDTH = 80
 HEADING = "bold"
 QUIET = "dim"
 FIRST = 5
-"""Problems told of each kind."""
+"""Problems that are told of each kind in one file."""
+PATIENCE_S = 2.0
+"""What a run is doing is told if it has taken this long [s], and no more often."""
 _MARGIN = "  "
 
 
 def width() -> int:
-    """Columns there are to fill."""
+    """Columns there are to fill: those of COLUMNS or of the terminal, 40 at least; PIPE_WIDTH into a pipe."""
     if os.environ.get("COLUMNS", "").isdigit():
         return max(int(os.environ["COLUMNS"]), 40)
     if sys.stdout.isatty():
@@ -63,29 +68,12 @@ def write(text: str) -> None:
 
 
 def write_data(text: str) -> None:
-    """Write data for a program as they are; on a terminal with what a terminal would obey written out."""
-    from gapbook.screens.text import safe
-
+    """Write data for a program as they are; on a terminal, signs that a terminal would obey are written out."""
     write("\n".join(safe(line) for line in text.split("\n")) if sys.stdout.isatty() else text)
 
 
-def table(*columns: tuple[str, str]) -> Table:
-    """A plain table; columns are (heading, justify). The first column keeps its words whole."""
-    made = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, header_style=QUIET, show_edge=False)
-    for number, (heading, justify) in enumerate(columns):
-        made.add_column(
-            Text(heading, justify=justify),  # type: ignore[arg-type]
-            justify=justify,  # type: ignore[arg-type]
-            overflow="fold",
-            no_wrap=justify == "right" or number == 0,
-        )
-    return made
-
-
 def complain(error: GapbookError) -> None:
-    """Tell what is wrong, on stderr; of what is wrong in a file the first few of each kind."""
-    from gapbook.screens.text import safe
-
+    """Tell on stderr what is wrong, and point at it in a question; of each kind and file only the first problems are told."""
     for problem in _first_of_each_kind(error.problems):
         sys.stderr.write("gapbook: " + "\n".join(safe(line) for line in str(problem).split("\n")) + "\n")
     spans = [(getattr(one, "start", 0), getattr(one, "end", 0)) for one in error.problems]
@@ -93,7 +81,7 @@ def complain(error: GapbookError) -> None:
 
 
 def _first_of_each_kind(problems: Sequence[Problem]) -> list[Problem | str]:
-    """The problems in order, of those of one code in one file FIRST, and in place of the others how many they are at least."""
+    """The problems in order: FIRST of each code and file, then a sentence that says how many others there are at least."""
     kinds = [(problem.code, problem.place.file) if problem.place else None for problem in problems]
     told: list[Problem | str] = []
     for number, (problem, kind) in enumerate(zip(problems, kinds, strict=True)):
@@ -109,13 +97,26 @@ def _first_of_each_kind(problems: Sequence[Problem]) -> list[Problem | str]:
 def pointed(text: str, spans: Sequence[tuple[int, int]]) -> str:
     """`text` with carets below its columns `spans` (from 0, the end excluded), in two lines.
 
-    Nothing where there is nothing to point at, where it does not fit the window, or where it is no plain line.
+    Empty if there is nothing to point at, if the text is wider than the window, or if it is no plain line.
     """
-    from gapbook.screens.text import safe
-
     ends = max((end for start, end in spans if start < end), default=0)
     if not text.strip() or not ends or safe(text) != text or cell_len(text) + len(_MARGIN) > width():
         return ""
     under = (any(start <= column < end for start, end in spans) for column in range(ends))
     carets = "".join(("^" if marked else " ") * cell_len(sign) for sign, marked in zip(text, under, strict=False))
     return f"{_MARGIN}{text}\n{_MARGIN}{carets.rstrip()}\n"
+
+
+class Progress:
+    """Tells on stderr what a long run is doing; a short run says nothing."""
+
+    def __init__(self) -> None:
+        self._start = self._last = time.monotonic()
+
+    def __call__(self, doing: str) -> None:
+        """Note what is being done now, and tell it if nothing was told for PATIENCE_S."""
+        now = time.monotonic()
+        if now - self._last >= PATIENCE_S:
+            self._last = now
+            sys.stderr.write(f"gapbook: {doing} ({now - self._start:.0f} s)\n")
+            sys.stderr.flush()

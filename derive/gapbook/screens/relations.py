@@ -7,30 +7,30 @@ from rich.text import Text
 
 from gapbook.questions.findings import figures, percent_of
 from gapbook.questions.relating import Association, Associations
-from gapbook.screens import page
+from gapbook.screens import page, tables
 from gapbook.screens.text import plural, safe, signed
 
 _TELLING = 2.0
-"""Percent by which a slope is drawn towards zero from which on people are told."""
+"""A slope that is flattened by so many percent or more is reported."""
 
 
-def screen(found: Associations) -> list[RenderableType]:
-    """The verdicts in words, the figures below, and what they rest on."""
-    parts: list[RenderableType] = [Text(safe(item.sentence), page.HEADING) for item in found.associations]
-    parts.append(Text(found.caution))
-    known = [item for item in found.associations if item.verdict != "no figure"]
+def screen(answer: Associations) -> list[RenderableType]:
+    """The verdicts in words, then the figures of each trait, then what they rest on."""
+    parts: list[RenderableType] = [Text(safe(item.sentence), page.HEADING) for item in answer.associations]
+    parts.append(Text(answer.caution))
+    known = [item for item in answer.associations if item.verdict != "no figure"]
     for item in known:
-        parts += [Text(), _figures(item, found, len(known))]
-    parts += [Text(), *(Text(line, page.QUIET) for line in _notes(found, known))]
+        parts += [Text(), _figures(item, answer, len(known))]
+    parts += [Text(), *(Text(line, page.QUIET) for line in _notes(answer, known))]
     return parts
 
 
-def _figures(item: Association, found: Associations, tried: int) -> RenderableType:
-    made = page.table((safe(item.trait), "left"), ("", "left"))
-    per = " ".join(word for word in (_unit(found.outcome_unit), "per", _unit(item.trait_unit) or "unit") if word)
+def _figures(item: Association, answer: Associations, tried: int) -> RenderableType:
+    made = tables.plain((safe(item.trait), "left"), ("", "left"))
+    per = " ".join(word for word in (_unit(answer.outcome_unit), "per", _unit(item.trait_unit) or "unit") if word)
     low, slope, high = figures(item.low or 0.0, item.slope or 0.0, item.high or 0.0)
     made.add_row(Text(f"slope, {per}"), Text(slope))
-    made.add_row(Text(f"{percent_of(found.confidence)} % interval"), Text(f"{low} to {high}"))
+    made.add_row(Text(f"{percent_of(answer.confidence)} % interval"), Text(f"{low} to {high}"))
     made.add_row(Text("partial correlation"), Text(signed(item.partial_correlation or 0.0, 2)))
     chance = f"{item.p:.2g}" + (f"; Holm's over {tried} traits {item.p_holm:.2g}" if tried > 1 else "")
     made.add_row(Text("p if there is none"), Text(chance))
@@ -47,7 +47,7 @@ def _unit(code: str) -> str:
     return "" if code == "1" else code
 
 
-def _notes(found: Associations, known: list[Association]) -> list[str]:
+def _notes(answer: Associations, known: list[Association]) -> list[str]:
     notes = []
     if known:
         notes.append("Each tester has a level of their own; the interval counts frames, not playtests (CR3, t).")
@@ -57,5 +57,5 @@ def _notes(found: Associations, known: list[Association]) -> list[str]:
                 f"{safe(item.trait)} is itself uncertain, which draws the slope towards zero by about "
                 f"{item.attenuation_percent:.0f} %."
             )
-    notes.append(f"Over the playtests of measured beds in {safe(found.package.name)} {safe(found.package.version)}.")
+    notes.append(f"Over the playtests of measured beds in {safe(answer.package.name)} {safe(answer.package.version)}.")
     return notes

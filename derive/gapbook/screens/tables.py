@@ -1,12 +1,17 @@
-"""Results of SQL, and the list of views, on a screen and in JSON."""
+"""Tables on a screen: plain ones, grids that keep their figures whole in a narrow window, results of SQL and views.
+
+No figure is ever cut. In a narrow window words wrap first; then a table is turned, cut in pieces, or loses columns and says so.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rich.cells import cell_len
-from rich.console import RenderableType
+from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from gapbook.screens import page
@@ -18,37 +23,127 @@ if TYPE_CHECKING:
     from gapbook.tables.joined import View
 
 SHOWN = 200
-"""Rows of a table shown."""
+"""Rows of a result that are shown."""
 FEW = 5
-"""Rows that are shown one below the other where their columns do not fit side by side."""
+"""So many rows at most are shown one below the other if their columns do not fit side by side."""
 _EXACT = 1e15
-"""Size below which every whole number is one of its own as a 64-bit float."""
+"""Below this size every whole number is exact as a 64-bit float."""
 _NAMED = 6
-"""Columns that are named where they are left out."""
+"""Columns left out that are named."""
+
+Rows = Sequence[tuple[str, Sequence[str]]]
+"""Rows of a grid: a label and its cells."""
+
+
+def plain(*columns: tuple[str, str]) -> Table:
+    """A table without lines; columns are (heading, justify). Words of the first column and figures are kept whole."""
+    made = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, header_style=page.QUIET, show_edge=False)
+    for number, (heading, justify) in enumerate(columns):
+        made.add_column(
+            Text(heading, justify=justify),  # type: ignore[arg-type]
+            justify=justify,  # type: ignore[arg-type]
+            overflow="fold",
+            no_wrap=justify == "right" or number == 0,
+        )
+    return made
+
+
+def grid(corner: str, headings: Sequence[str], rows: Rows, *, turn: bool = False, justify: str = "right") -> RenderableType:
+    """A table of `rows` under `headings`, at most as wide as the window.
+
+    If it does not fit even with its words wrapped, rows become columns (only with `turn`), and it is cut into tables of fewer
+    columns.
+
+    corner: heading of the labels
+    headings: of the columns of cells
+    rows: a label and its cells
+    turn: whether rows may become columns
+    justify: side of the cells, "right" or "left"
+    """
+    room = page.width()
+    if turn and _least(_labels(corner, rows), headings, rows) > room:
+        cells = [(heading, [row[1][number] for row in rows]) for number, heading in enumerate(headings)]
+        return grid(corner, [label for label, _ in rows], cells, justify=justify)
+    pieces: list[RenderableType] = []
+    start = 0
+    while start < len(headings):
+        end = len(headings)
+        while end > start + 1 and _least(_labels(corner, rows), headings[start:end], _part(rows, start, end)) > room:
+            end -= 1
+        pieces += [Text()] if pieces else []
+        pieces.append(_table(corner, headings[start:end], _part(rows, start, end), justify, room))
+        start = end
+    return Group(*pieces)
+
+
+def _labels(corner: str, rows: Rows) -> list[str]:
+    return [corner, *(label for label, _ in rows)]
+
+
+def _part(rows: Rows, start: int, end: int) -> Rows:
+    return [(label, cells[start:end]) for label, cells in rows]
+
+
+def _least_width(cell: str) -> int:
+    """The least width of a cell: a figure with its ± stays whole, words may wrap."""
+    return len(cell) if "±" in cell else max((len(word) for word in cell.split()), default=0)
+
+
+def _least(labels: Sequence[str], headings: Sequence[str], rows: Rows) -> int:
+    """The width of a table [columns] in which every word that may wrap is wrapped."""
+    widths = [max(map(_least_width, column)) for column in _columns(labels, headings, rows)]
+    return sum(widths) + len(widths) - 1
+
+
+def _columns(labels: Sequence[str], headings: Sequence[str], rows: Rows) -> list[list[str]]:
+    return [list(labels), *([heading, *(cells[number] for _, cells in rows)] for number, heading in enumerate(headings))]
+
+
+def _table(corner: str, headings: Sequence[str], rows: Rows, justify: str, room: int) -> RenderableType:
+    columns = _columns(_labels(corner, rows), headings, rows)
+    least = [max(map(_least_width, column)) for column in columns]
+    wanted = [max(map(len, column)) for column in columns]
+    spare = room - sum(least) - len(columns) + 1
+    made = plain((corner, "left"), *((heading, justify) for heading in headings))
+    for number, column in enumerate(made.columns):
+        more = min(max(spare, 0), wanted[number] - least[number])
+        column.no_wrap = False
+        column.width = least[number] + more
+        spare -= more
+    for label, cells in rows:
+        made.add_row(Text(label), *(Text(cell) for cell in cells))
+    return made
 
 
 def json_rows(result: pa.Table) -> list[dict[str, Any]]:
-    """Rows of a result for JSON: numbers as they are (null for those that are none), all else JSON has no type for as text."""
+    """Rows of a result for JSON: nan and infinity are null, and what JSON has no type for is text."""
     from gapbook.tables.results import values
 
-    columns = [[_plain(value) for value in values(column)] for column in result.columns]
+    columns = [[_json_value(value) for value in values(column)] for column in result.columns]
     return [dict(zip(result.column_names, row, strict=True)) for row in zip(*columns, strict=True)]
 
 
-def _plain(value: Any) -> Any:
+def _json_value(value: Any) -> Any:
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if value is None or isinstance(value, bool | int | str):
         return value
     if isinstance(value, list):
-        return [_plain(item) for item in value]
+        return [_json_value(item) for item in value]
     if isinstance(value, dict):
-        return {str(name): _plain(item) for name, item in value.items()}
+        return {str(name): _json_value(item) for name, item in value.items()}
     return str(value)
 
 
 class _Shown(NamedTuple):
-    """A column as it is printed; `whole` is the width below which a figure or a word would be cut."""
+    """A column as it is printed.
+
+    name: its heading, made safe
+    number: whether it holds figures
+    cells: its values as text
+    whole: the width below which a figure or a word would be cut
+    widest: the width of its widest cell or heading
+    """
 
     name: str
     number: bool
@@ -58,8 +153,10 @@ class _Shown(NamedTuple):
 
 
 def result_screen(result: pa.Table) -> list[RenderableType]:
-    """A result as a table: the first rows, and how many there are. No figure is cut: where the columns do not fit side by
-    side, a few rows are shown one below the other, and of many the columns that fit, with how many more there are.
+    """A result as a table: the first rows, and how many there are.
+
+    If the columns do not fit side by side, a few rows are shown one below the other; of many rows the columns that fit are
+    shown, and the others are named.
     """
     first = result.slice(0, SHOWN)
     columns = [_shown(name, column) for name, column in zip(first.column_names, first.columns, strict=True)]
@@ -91,7 +188,7 @@ def _shown(name: str, column: pa.ChunkedArray) -> _Shown:
 
 
 def _fitting(columns: list[_Shown], across: int) -> int:
-    """How many columns fit side by side with their figures and words whole: the first one at least."""
+    """How many columns fit side by side with their figures and words whole; at least the first is shown."""
     taken = 0
     for number, column in enumerate(columns):
         taken += column.whole + (number > 0)
@@ -101,7 +198,7 @@ def _fitting(columns: list[_Shown], across: int) -> int:
 
 
 def _side_by_side(columns: list[_Shown], rows: int) -> RenderableType:
-    made = page.table(*((column.name, "right" if column.number else "left") for column in columns))
+    made = plain(*((column.name, "right" if column.number else "left") for column in columns))
     spare = page.width() - sum(column.whole for column in columns) - len(columns) + 1
     for column, drawn in zip(columns, made.columns, strict=True):
         more = max(min(column.widest - column.whole, spare), min(spare, 0))
@@ -119,7 +216,7 @@ def _records(columns: list[_Shown], rows: int) -> list[RenderableType]:
     widest = max(cell_len(cell) for column in columns for cell in column.cells)
     names = min(names, max(across - 1 - widest, across // 2))
     for row in range(rows):
-        made = page.table((f"row {row + 1}", "left"), ("", "left"))
+        made = plain((f"row {row + 1}", "left"), ("", "left"))
         made.columns[0].width, made.columns[0].no_wrap = names, False
         made.columns[1].width = across - 1 - names
         for column in columns:
@@ -142,12 +239,12 @@ def view_document(view: View) -> dict[str, Any]:
     return {"name": view.name, "description": view.description, "columns": columns}
 
 
-def views_screen(found: list[View]) -> list[RenderableType]:
+def views_screen(views: list[View]) -> list[RenderableType]:
     """Every view with its columns."""
     parts: list[RenderableType] = []
-    for view in found:
+    for view in views:
         parts += [Text(view.name, page.HEADING), Text(view.description, page.QUIET)]
-        made = page.table(("column", "left"), ("type", "left"), ("unit", "left"), ("", "left"))
+        made = plain(("column", "left"), ("type", "left"), ("unit", "left"), ("", "left"))
         for column in view.columns:
             made.add_row(*(Text(cell) for cell in (column.name, column.type, column.unit, column.description)))
         parts += [made, Text()]

@@ -1,4 +1,4 @@
-"""Text for people: figures with their uncertainty, and data made safe to print."""
+"""Text for people: figures with their uncertainty and units, counts, lists, and data made safe to print."""
 
 from __future__ import annotations
 
@@ -9,7 +9,12 @@ from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.rounding import half_up
 from gapbook.science.units import UNITS
 
+NOT_KNOWN = "not known"
+"""Stands for a figure that nobody measured or that cannot be derived."""
+HANDLING_NOT_DERIVED = "Handling is left out: it has not been derived in this package (gapbook derive --part handling)."
 SQ_IN_CM2 = UNITS["[sin_i]"].factor
+OUNCE_G = UNITS["[oz_av]"].factor
+_KILO_N, _POUND_N = UNITS["kgf"].factor, UNITS["[lbf_av]"].factor
 
 
 def safe(text: str) -> str:
@@ -30,7 +35,7 @@ def decimals_for(expanded: float) -> int:
 
 
 def signed(value: float, decimals: int, plus: bool = False) -> str:
-    """A number with a true minus sign and no negative zero."""
+    """A number with a true minus sign and no negative zero; `plus` puts a sign before positive ones too."""
     text = f"{abs(value):.{decimals}f}"
     if float(text) == 0.0:
         return text
@@ -38,13 +43,18 @@ def signed(value: float, decimals: int, plus: bool = False) -> str:
 
 
 def with_u(value: float, u: float, scale: float = 1.0, plus: bool = False) -> str:
-    """`value ± U`, U the expanded uncertainty at two significant digits at most; both times `scale`."""
+    """`value ± U`, where U is the expanded uncertainty at two significant digits at most; both are multiplied by `scale`."""
     expanded = COVERAGE_FACTOR * u * scale
     places = decimals_for(expanded)
     if expanded >= 100.0:
         step = 10 ** (math.floor(math.log10(expanded)) - 1)
         return f"{signed(round(value * scale / step) * step, 0, plus)} ± {round(expanded / step) * step:.0f}"
     return f"{signed(value * scale, places, plus)} ± {expanded:.{places}f}"
+
+
+def with_u_if_known(value: float | None, u: float | None, scale: float = 1.0, plus: bool = False) -> str:
+    """`with_u`, or NOT_KNOWN if the value or its uncertainty is missing."""
+    return NOT_KNOWN if value is None or u is None else with_u(value, u, scale, plus)
 
 
 def percent(probability: float) -> str:
@@ -76,6 +86,18 @@ def head_area(area_cm2: float, units: str | None) -> str:
     if units == "imperial":
         return f"{square_inches(area_cm2)} sq in"
     return f"{square_inches(area_cm2)} sq in ({square_centimetres(area_cm2)} cm²)"
+
+
+def tension_units(units: str | None) -> list[tuple[str, float]]:
+    """Units in which a tension is told beside newtons, each with its size [N]: kg and lb, or the one of the units asked for."""
+    both = [("kg", _KILO_N), ("lb", _POUND_N)]
+    return {"metric": both[:1], "imperial": both[1:]}.get(units or "", both)
+
+
+def exact_tension(newtons: float, units: str | None) -> str:
+    """A pull tension [N] that has no uncertainty, in newtons and in the other units."""
+    others = [f"{newtons / size:.1f} {name}" for name, size in tension_units(units)]
+    return f"{newtons:.0f} N ({', '.join(others)})"
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:
