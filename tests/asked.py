@@ -2,7 +2,8 @@
 
 from decimal import Decimal
 
-from gapbook.questions.question import Bound, Range, Relation
+from gapbook.questions.question import Relation
+from gapbook.questions.ranges import Bound, Range
 
 
 def bound(text: str | None, inclusive: bool = True) -> Bound | None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from gapbook.questions.question import from_options
+from gapbook.questions.options import from_options
 from gapbook.science.rounding import half_up
 from gapbook.screens.answers import screen
 from gapbook.screens.text import head_area, square_inches

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from gapbook.errors import GapbookError
-from gapbook.questions.question import from_options
+from gapbook.questions.options import from_options
 from gapbook.questions.wording import describe
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -6,7 +6,9 @@ import pytest
 
 from asked import HEAD, SIXTEEN, bound, from_to, over, points, relation, under
 from gapbook.questions.language import parse
-from gapbook.questions.question import Order, Pattern, Question, Range, Relation, from_options
+from gapbook.questions.options import from_options
+from gapbook.questions.question import Order, Pattern, Question, Relation
+from gapbook.questions.ranges import Range
 
 # Clause, and the one part of a question it stands for. By hand, from the question language.
 RANGES = [
@@ -27,6 +29,19 @@ RANGES = [
     ("at least 95 sq in", from_to("head_area", "95", None, "[sin_i]")),
     ("at most 98 sq in", from_to("head_area", None, "98", "[sin_i]")),
     ("95 sq in or more", from_to("head_area", "95", None, "[sin_i]")),
+    ("95.. sq in", from_to("head_area", "95", None, "[sin_i]")),
+    ("612 cm2..", from_to("head_area", "612", None, "cm2")),
+    ("..98 sq in", from_to("head_area", None, "98", "[sin_i]")),
+    ("head ..98", from_to("head_area", None, "98", "[sin_i]")),
+    ("16.. mains", from_to("mains", "16", None)),
+    ("mesh in the sides 11.5…", from_to("mesh", "11.5", None, "mm", "sides")),
+    ("balance 4.. points head light", points(None, "-4")),
+    ("balance ..-4", points(None, "-4")),
+    ("signed balance 4", points("4", "4")),
+    ("signed balance -8..4", points("-8", "4")),
+    ("signed balance 2..", points("2", None)),
+    ("signed balance at most 3 points", points(None, "3")),
+    ("signed balance 310-320 mm", from_to("balance_mm", "310", "320", "mm")),
     ("below 98 sq in", under("head_area", "98", "[sin_i]")),
     ("above 98 sq in", over("head_area", "98", "[sin_i]")),
     ("97 sq in", from_to("head_area", "97", "97", "[sin_i]")),

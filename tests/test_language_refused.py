@@ -27,6 +27,12 @@ REFUSED = [
     ("mass between 300 to 320 g", "unknown-clause", "mass between 300 to 320 g", None),
     ("mass under 1,000 g", "unknown-clause", "000 g", None),
     ("quux", "unknown-clause", "quux", "95-98 sq in"),
+    ("..98", "no-unit", "..98", "..98 sq in"),
+    ("mass 300 g to", "unknown-clause", "mass 300 g to", None),
+    ("mass 300 g-", "unknown-clause", "mass 300 g-", None),
+    ("mass - 300 g", "unknown-clause", "mass - 300 g", None),
+    ("balance 4 points head light.. head heavy", "unknown-clause", "balance 4 points head light.. head heavy", None),
+    ("signed mass 300 g", "unknown-clause", "signed mass 300 g", None),
     ("98-95 sq in", "empty-range", "98-95 sq in", "head 95 to 98 sq in"),
     (
         "balance 4-2 points head light",

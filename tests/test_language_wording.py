@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from asked import from_to, relation
 from gapbook.errors import GapbookError
 from gapbook.questions.language import QuestionError, parse
-from gapbook.questions.question import Bound, Order, Pattern, Question, Range, Relation
+from gapbook.questions.question import Order, Pattern, Question, Relation
+from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.traits import TRAITS, ZONES
 from gapbook.questions.vocabulary import listed, phrases
 from gapbook.questions.wording import clauses, describe

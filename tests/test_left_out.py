@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from gapbook.questions.figures import found_words
 from gapbook.questions.leftout import decisive
-from gapbook.questions.question import Bound, Range
+from gapbook.questions.ranges import Bound, Range
+from gapbook.questions.selection import found_words
 from gapbook.questions.wording import describe
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from asked import bound
 from gapbook.errors import GapbookError
 from gapbook.questions.language import parse
-from gapbook.questions.question import Bound, Range, bound_holds
-from gapbook.questions.ranges import rounding_hint
+from gapbook.questions.ranges import Bound, Range, bound_holds
+from gapbook.questions.wording import rounding_hint
 
 # NIST SP 811 (2008), B.8: in² = 6.4516 cm² and in = 25.4 mm exactly; oz = 453.59237 g / 16 exactly.
 FACTORS = {"cm2": "1", "[sin_i]": "6.4516", "mm": "1", "[in_i]": "25.4", "g": "1", "[oz_av]": "28.349523125"}

@@ -5,12 +5,15 @@ import subprocess
 import sys
 from decimal import Decimal
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
 from asked import bound
 from gapbook.errors import GapbookError
-from gapbook.questions.question import SORTS, Bound, Order, Pattern, Question, Range, Relation, from_options
+from gapbook.questions.options import SORTS, from_options
+from gapbook.questions.question import Order, Pattern, Question, Relation
+from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONES, unit_base, unit_factor, unit_names
 from gapbook.science.units import ALIASES, UNITS
 
@@ -152,6 +155,9 @@ class TestOptions:
             ("swingweight", "315-330", Range(trait="swingweight", unit="kg.cm2", low=bound("315"), high=bound("330"))),
             ("length", "27", Range(trait="length", unit="[in_i]", low=bound("27"), high=bound("27"))),
             ("length", "27 in", Range(trait="length", unit="[in_i]", low=bound("27"), high=bound("27"))),
+            ("head", "612.. cm2", Range(trait="head_area", unit="cm2", low=bound("612"))),
+            ("balance", "..0", Range(trait="balance", unit="points", high=bound("0"))),
+            ("side_opening", "-2..5", Range(trait="side_opening", unit="%", low=bound("-2"), high=bound("5"))),
             ("length", "685..690mm", Range(trait="length", unit="mm", low=bound("685"), high=bound("690"))),
         ],
     )
@@ -165,6 +171,9 @@ class TestOptions:
             ({"head": "95..98 mm"}, "wrong-unit"),
             ({"head": "95..98 acres"}, "unknown-unit"),
             ({"head": "large"}, "bad-range"),
+            ({"head": "light"}, "bad-range"),
+            ({"mains": "pitch 9..10"}, "bad-range"),
+            ({"head": "95, 16 mains"}, "bad-range"),
             ({"head": ".."}, "bad-range"),
             ({"head": ""}, "bad-range"),
             ({"head": "95..98..99"}, "bad-range"),
@@ -204,8 +213,14 @@ class TestOptions:
             ({"tighter_than": ""}, "--tighter-than: this cannot be a reference"),
             ({"more_open_than": "a\nb"}, "--more-open-than: this cannot be a reference"),
             ({"like": ["fern-98", "a'\""]}, "--like: this cannot be a reference"),
+            ({"sort": "swingwieght-desc"}, "Nearest: swingweight"),
+            ({"where": "centre sides"}, "--where takes a zone of the bed; found centre sides"),
+            ({"mains": "16", "pattern": "18x20"}, "--pattern: the ranges of mains exclude each other; found 18x20"),
+            ({"limit": 0}, "--limit: a limit is a whole number from 1"),
+            ({"confidence": 1.5}, "--confidence: confidence is above 50% and below 100%; found 1.5"),
             ({"mass": "-320"}, "--mass: mass cannot be negative; found -320"),
             ({"where": "sides", "sort": "mass"}, "--where sides changes nothing here: --sort mass is of the whole frame"),
+            ({"where": "even", "sort": "balance"}, "--where even changes nothing here: --sort balance is of the whole frame"),
             ({"where": "Tip", "sort": "Name"}, "--where tip changes nothing here: --sort Name is of the whole frame"),
         ],
     )
@@ -227,12 +242,21 @@ class TestOptions:
     def test_case_does_not_matter(self, typed: dict[str, object], same: dict[str, object]) -> None:
         assert from_options(**typed) == from_options(**same)
 
+    # What design.md, section 6, and the help of find name, and the key each sorts by.
+    SORTED_BY: ClassVar = {"tightest": ("openness", False), "open": ("openness", True), "closest": ("closest", False)} | {
+        "name": ("name", False), "name-desc": ("name", True), "head": ("head_area", False), "head-desc": ("head_area", True),
+        "mass": ("mass", False), "mass-desc": ("mass", True), "swingweight": ("swingweight", False),
+        "balance": ("balance", False), "balance-desc": ("balance", True), "length": ("length", False),
+        "side-opening": ("side_opening", False), "release-year-desc": ("release_year", True),
+    }  # fmt: skip
+
     def test_every_sort_is_an_order(self) -> None:
-        for sort, (by, descending) in SORTS.items():
+        for sort, (by, descending) in self.SORTED_BY.items():
             order = from_options(sort=sort, like="fern-98").order
             assert order is not None
             assert (order.by, order.descending) == (by, descending)
-        assert {"tightest", "open", "closest", "name", "head", "mass", "mass-desc", "swingweight", "balance"} <= set(SORTS)
+        assert {sort.removesuffix("-desc") for sort in self.SORTED_BY} <= set(SORTS)
+        assert all(from_options(sort=sort, like="fern-98").order is not None for sort in SORTS)
 
     def test_where_alone_sorts_there(self) -> None:
         assert from_options(where="tip").order == Order(by="openness", zone="tip")

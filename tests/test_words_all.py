@@ -7,7 +7,8 @@ from decimal import Decimal
 import pytest
 
 from gapbook.questions.language import parse
-from gapbook.questions.question import Bound, Order, Question, Range, Relation
+from gapbook.questions.question import Order, Question, Relation
+from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.traits import TRAITS, ZONES
 from gapbook.questions.wording import describe
 

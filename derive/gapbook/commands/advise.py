@@ -66,7 +66,7 @@ def advise(
     """Open, look up, print."""
     from gapbook.catalogue import open_catalogue
     from gapbook.commands.printing import print_json
-    from gapbook.questions.question import CONFIDENCE
+    from gapbook.science.comparison import CONFIDENCE
     from gapbook.screens import page
 
     sure = CONFIDENCE if confidence is None else checked_confidence(confidence)

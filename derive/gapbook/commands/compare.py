@@ -33,7 +33,7 @@ def compare(
     """Open, compare, print."""
     from gapbook.catalogue import open_catalogue
     from gapbook.commands.printing import print_json
-    from gapbook.questions.question import CONFIDENCE
+    from gapbook.science.comparison import CONFIDENCE
     from gapbook.screens import page
 
     sure = CONFIDENCE if confidence is None else checked_confidence(confidence)

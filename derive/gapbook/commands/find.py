@@ -45,7 +45,8 @@ def find(
 ) -> None:
     """Open, find, print."""
     from gapbook.commands.printing import print_answer
-    from gapbook.questions.question import CONFIDENCE, from_options
+    from gapbook.questions.options import from_options
+    from gapbook.science.comparison import CONFIDENCE
 
     asked = from_options(
         head=head,

@@ -9,8 +9,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict
 
 from gapbook.errors import fail
-from gapbook.questions.amounts import NUMBER, amount
-from gapbook.questions.traits import UNIT_WORDS, plain, unit_factor, unit_names
+from gapbook.questions.traits import NUMBER, UNIT_WORDS, amount, plain, unit_factor, unit_names
 from gapbook.science.additions import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
 from gapbook.science.handling import AXIS_MM

@@ -24,9 +24,8 @@ from gapbook.questions.advice_facts import (
     facts_of,
 )
 from gapbook.questions.answer import PackageName
-from gapbook.questions.question import CONFIDENCE
 from gapbook.questions.retensioning import LEAST_N, MOST_N, identity, tension_of
-from gapbook.science.comparison import Figure
+from gapbook.science.comparison import CONFIDENCE, Figure
 from gapbook.tables.store import Store
 
 RULES = Path(__file__).with_name("advice.toml")

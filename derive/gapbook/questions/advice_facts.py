@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple, get_args
 
-from gapbook.questions.relations import LIKE_PERCENT
+from gapbook.questions.question import LIKE_PERCENT
 from gapbook.questions.stiffness import of_copy
 from gapbook.questions.subjects import Subject, subject
 from gapbook.science.comparison import Difference, Figure, difference

@@ -10,10 +10,9 @@ from pydantic import BaseModel, ConfigDict
 from gapbook.errors import fail
 from gapbook.questions.answer import PackageName
 from gapbook.questions.portrait import is_derived
-from gapbook.questions.question import CONFIDENCE
 from gapbook.questions.subjects import Subject, all_score_columns, subject
 from gapbook.questions.traits import ZONES, plain, zone_names
-from gapbook.science.comparison import Part, Verdict, difference, why
+from gapbook.science.comparison import CONFIDENCE, Part, Verdict, difference, why
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:

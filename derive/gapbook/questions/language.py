@@ -1,26 +1,30 @@
-"""The question language: a typed question made into a Question, or an error that points at what is not understood."""
+"""The question language: a typed question made into a Question, or an error that points at what is not understood.
+
+A question is cut into its clauses, quotations and `between A and B` kept whole; each is read by itself.
+"""
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import pairwise, takewhile
-from typing import TYPE_CHECKING, Any
+from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.clauses import LONGEST_QUESTION, Clause, split, unprintable
-from gapbook.questions.draft import Draft, Part
-from gapbook.questions.meaning import meaning_of, not_understood
+from gapbook.questions.meaning import part_of
 from gapbook.questions.nearest import nearest, respelt
-from gapbook.questions.question import Question
-from gapbook.questions.tokens import Token, tokens
-from gapbook.questions.traits import UNIT_WORDS
-from gapbook.questions.vocabulary import NOUNS
+from gapbook.questions.question import Draft, Part, Question
+from gapbook.questions.traits import UNIT_WORDS, plain
+from gapbook.questions.vocabulary import NOUNS, Token, significant, tokens
 from gapbook.questions.wording import part_words
 
-if TYPE_CHECKING:
-    from lark import Lark, Tree
+LONGEST_QUESTION = 2000
+"""Characters a question may have."""
 
+_AND = re.compile(r"(?:and|&)(?![a-z0-9-])")
+_NUMBER_AHEAD = re.compile(r" *(?:and|&) *[-.0-9]")
+_BETWEEN = re.compile(r"(?:^|[^a-z0-9-])between(?![a-z0-9-])")
 EXAMPLES = (
     "95-98 sq in, 16 mains, tighter centre than FRAME",
     "16x19 and mass under 320 g, most open first, top 5",
@@ -30,6 +34,15 @@ EXAMPLES = (
 
 _MOST_OFFERED = 8
 """So many bad clauses of a question get offers; the others are only pointed at."""
+
+
+class Clause(NamedTuple):
+    """A clause as typed and where it stands in the question, in columns from 0 (`end` is the first after it)."""
+
+    text: str
+    start: int
+    end: int
+    quote_open: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,8 +78,8 @@ def parse(text: str) -> Question:
             if part is not None:
                 draft.add(part)
         except GapbookError as error:
-            found = _problem(clause, error.problems[0], offering=len(problems) < _MOST_OFFERED)
-            problems.append(_in_company(found, clause, clauses, text))
+            problem = _problem(clause, error.problems[0], offering=len(problems) < _MOST_OFFERED)
+            problems.append(_in_company(problem, clause, clauses, text))
     if not problems:
         try:
             return draft.question()
@@ -77,7 +90,7 @@ def parse(text: str) -> Question:
 
 def _checked_clauses(text: str) -> list[Clause]:
     """The clauses of a question that has any and can be shown [QuestionError]."""
-    hidden = unprintable(text)
+    hidden = _unprintable(text)
     if hidden is not None:
         found = f"U+{ord(text[hidden]):04X}"
         message = "a question has no control characters"
@@ -86,7 +99,7 @@ def _checked_clauses(text: str) -> list[Clause]:
     if len(text) > LONGEST_QUESTION:
         found, message = f"{len(text)} characters", f"a question has at most {LONGEST_QUESTION} characters"
         raise QuestionError(text, ClauseProblem("too-long", message, None, found, start=0, end=len(text)))
-    clauses = split(text)
+    clauses = _split(text)
     if any(token.kind != "NOISE" or token.text in NOUNS for clause in clauses for token in tokens(clause.text)):
         return clauses
     fix = "Ask for instance: " + "; ".join(EXAMPLES)
@@ -98,42 +111,37 @@ def _part(clause: Clause) -> Part | None:
     """What a clause says; None for one of words that change nothing. Errors: GapbookError."""
     if clause.quote_open:
         raise fail("open-quotation", "a quotation mark is not closed", fix="Close it")
-    significant = [token for token in tokens(clause.text) if token.kind != "NOISE"]
-    if not significant:
+    return part_of(clause.text)
+
+
+def unknown_unit(text: str) -> Problem | None:
+    """What is wrong with a clause that is understood without the unknown words after a number: they are no unit."""
+    unit = _stray_after_number(significant(text))
+    if unit is None:
         return None
-    if any(token.kind == "UNKNOWN" for token in significant):
-        raise not_understood()
-    return meaning_of(_tree(significant))
-
-
-def _narrowed(text: str, problem: Problem) -> Problem:
-    """The problem of a clause with unknown words: an unknown unit where all else is understood without it."""
-    unit = _stray_after_number([token for token in tokens(text) if token.kind != "NOISE"])
-    if problem.code != "unknown-clause" or unit is None or any(_understood(one) for one in respelt(text)):
-        return problem
     start, end = unit
     try:
-        _part(Clause(text[:start] + text[end:], 0, 0))
+        part_of(text[:start] + text[end:])
     except GapbookError as error:
         if error.problems[0].code not in ("no-unit", "no-side", "no-trait"):
-            return problem
-    expected = ", ".join(listed[0] for listed in UNIT_WORDS.values())
+            return None
+    expected = ", ".join(words[0] for words in UNIT_WORDS.values())
     return Problem("unknown-unit", "there is no such unit", found=text[start:end], expected=expected)
 
 
-def _stray_after_number(significant: list[Token]) -> tuple[int, int] | None:
+def _stray_after_number(words: list[Token]) -> tuple[int, int] | None:
     """Where the first unknown words after a number start and end."""
-    for before, token in pairwise(significant):
+    for before, token in pairwise(words):
         if before.kind == "NUMBER" and token.kind == "UNKNOWN" and token.text.isalpha():
-            later = takewhile(lambda one: one.kind == "UNKNOWN", significant[significant.index(token) :])
+            later = takewhile(lambda one: one.kind == "UNKNOWN", words[words.index(token) :])
             return token.start, max(one.end for one in later)
     return None
 
 
 def _understood(text: str) -> str | None:
-    """The canonical words of one clause or several, or None where they are not understood."""
+    """The canonical words of one clause or several, or None if they are not understood."""
     try:
-        parts = [_part(clause) for clause in split(text)]
+        parts = [_part(clause) for clause in _split(text)]
         draft = Draft()
         for part in parts:
             if part is not None:
@@ -145,7 +153,8 @@ def _understood(text: str) -> str | None:
 
 def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProblem:
     """A problem with a clause, where it stands, and the nearest clauses that would be understood."""
-    problem = _narrowed(clause.text, problem) if offering else problem
+    if offering and problem.code == "unknown-clause" and not any(_understood(one) for one in respelt(clause.text)):
+        problem = unknown_unit(clause.text) or problem
     offers = nearest(clause.text, problem.code, _understood) if offering else ()
     start, end = clause.start, clause.end
     if problem.code == "unknown-unit" and problem.found is not None:
@@ -177,7 +186,7 @@ def _in_company(problem: ClauseProblem, clause: Clause, clauses: list[Clause], t
 
 
 def _sharing(clause: Clause, other: Clause) -> str | None:
-    """The two clauses in canonical words where the first leaves its reference to the other; else None."""
+    """The two clauses in canonical words if the first leaves its reference to the other; else None."""
     reference = next((token.text for token in tokens(other.text) if token.kind == "REF"), None)
     if reference is None or any(token.kind == "REF" for token in tokens(clause.text)):
         return None
@@ -189,26 +198,71 @@ def _sharing(clause: Clause, other: Clause) -> str | None:
 
 
 def _with_a_reference(offer: str, clauses: list[Clause]) -> str:
-    """An order by closeness with a frame to be close to, where no clause names one."""
+    """An order by closeness with a frame to be close to, if no clause names one."""
     if offer != "closest first" or any(token.kind == "REF" for clause in clauses for token in tokens(clause.text)):
         return offer
     return f"like FRAME, {offer}"
 
 
-def _tree(significant: list[Token]) -> Tree[Any]:
-    """The tree of a clause by the grammar [GapbookError unknown-clause]."""
-    from lark import Token as Terminal
-    from lark import UnexpectedInput
-
-    try:
-        return _parser().parse([Terminal(token.kind, token) for token in significant])
-    except UnexpectedInput:
-        raise not_understood() from None
+def _unprintable(text: str) -> int | None:
+    """The column of the first control or invisible formatting character, or None."""
+    for column, sign in enumerate(text):
+        if unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Zl", "Zp"):
+            return column
+    return None
 
 
-@cache
-def _parser() -> Lark:
-    """The parser, made ready when the first question is typed."""
-    from gapbook.questions.parser import load
+def _split(text: str) -> list[Clause]:
+    """The clauses of `text`, which are parted by commas, semicolons and `and`; empty ones are left out."""
+    line = plain(text)
+    ended = _end_of_question(line)
+    cuts, start, position = [], 0, 0
+    quote = ""
+    while position < ended:
+        sign = line[position]
+        if quote:
+            quote = "" if sign == quote else quote
+        elif _opens_quotation(line, position):
+            quote = sign
+        elif width := _separator(line, start, position):
+            cuts.append((start, position))
+            start = position = position + width
+            continue
+        position += 1
+    clauses = [_trimmed(text, *cut) for cut in (*cuts, (start, ended))]
+    if quote:
+        clauses[-1] = clauses[-1]._replace(quote_open=True)
+    return [clause for clause in clauses if clause.text]
 
-    return load()
+
+def _end_of_question(line: str) -> int:
+    """Where the question ends without its question mark or full stop."""
+    end = len(line.rstrip(" ?!"))
+    closed = end > 1 and line[end - 1] == "." and (line[end - 2].isalnum() or line[end - 2] in "\"'%")
+    return end - 1 if closed else end
+
+
+def _opens_quotation(line: str, position: int) -> bool:
+    """Whether a quotation mark opens a quotation here: after a digit it is inches, inside a word an apostrophe."""
+    before = line[position - 1] if position else " "
+    return (line[position] == '"' and not before.isdigit()) or (line[position] == "'" and before == " ")
+
+
+def _separator(line: str, start: int, position: int) -> int:
+    """How many characters the separator at `position` takes; 0 if none is there."""
+    if line[position] in ",;":
+        return 1
+    match = _AND.match(line, position) if line[position] in "a&" else None
+    if match is None or (position and (line[position - 1].isalnum() or line[position - 1] in "-'")):
+        return 0
+    between = _BETWEEN.search(line, start, position)
+    if between and _NUMBER_AHEAD.match(line, position) and not _AND.search(line, between.end(), position):
+        return 0
+    return match.end() - position
+
+
+def _trimmed(text: str, start: int, end: int) -> Clause:
+    piece = text[start:end]
+    start += len(piece) - len(piece.lstrip())
+    end = start + len(piece.strip())
+    return Clause(text[start:end], start, end)

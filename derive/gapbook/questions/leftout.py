@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gapbook.questions.answer import Excluded, LeftOut, NearMiss
 from gapbook.questions.judging import Aim
-from gapbook.questions.relations import Relation
+from gapbook.questions.question import Relation
 from gapbook.questions.selection import Clause, Selection
 from gapbook.questions.wording import relation_words
 from gapbook.science.comparison import Difference

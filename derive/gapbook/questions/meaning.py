@@ -1,48 +1,44 @@
-"""What a parsed clause says: the tree of grammar.lark made into the parts of a question."""
+"""What one clause says: its words parsed by grammar.lark, and the tree made into a part of a question."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.draft import Part, Setting
-from gapbook.questions.measures import Ends, Quantity, leaning, measured_range, one_sided
-from gapbook.questions.options import pattern_of
-from gapbook.questions.ranges import Range
-from gapbook.questions.relations import LIKE_PERCENT, MOST_FRAMES, Order, Pattern, Relation, reference_text
-from gapbook.questions.tokens import Token
+from gapbook.questions.question import (
+    LIKE_PERCENT,
+    MOST_FRAMES,
+    Order,
+    Part,
+    Pattern,
+    Relation,
+    Setting,
+    pattern_of,
+    reference_text,
+)
+from gapbook.questions.ranges import Ends, Quantity, Range, Side, leaning, measured_range, one_sided
 from gapbook.questions.traits import TRAITS, Trait, Zone, plain
-from gapbook.questions.vocabulary import Side
+from gapbook.questions.vocabulary import Token, significant
 
 if TYPE_CHECKING:
-    from lark import Tree
+    from lark import Lark, Tree
+
+_OPEN = ("..", "…")
+"""What leaves one end of a range open; a dash or a word would rather be one whose number was forgotten."""
 
 
-class _Words:
-    """The tokens of a rule, asked for by their kind."""
-
-    def __init__(self, tree: Tree[Any]) -> None:
-        self._tokens = _tokens(tree)
-        self.quantities = [_quantity(child) for child in tree.children if hasattr(child, "data")]
-
-    def all(self, kind: str) -> list[Token]:
-        """Every token of a kind."""
-        return [token for token in self._tokens if token.kind == kind]
-
-    def meaning(self, kind: str) -> Any:
-        """What the only token of a kind means; None without one [GapbookError unknown-clause if there are several]."""
-        found = self.all(kind)
-        if len(found) > 1:
-            raise not_understood()
-        return found[0].meaning if found else None
-
-
-def _tokens(tree: Tree[Any]) -> list[Token]:
-    """The tokens that are a rule's own, which lark carries as the values of its own ones."""
-    children: list[Any] = tree.children
-    return [child.value for child in children if not hasattr(child, "data")]
+def part_of(text: str) -> Part | None:
+    """What the clause `text` says; None if its words change nothing. Errors: GapbookError."""
+    words = significant(text)
+    if not words:
+        return None
+    if any(token.kind == "UNKNOWN" for token in words):
+        raise not_understood()
+    clause = _tree(words).children[0]
+    return _READERS[clause.data](_Words(clause))
 
 
 def not_understood() -> GapbookError:
@@ -50,10 +46,50 @@ def not_understood() -> GapbookError:
     return fail("unknown-clause", "this is not understood")
 
 
-def meaning_of(tree: Tree[Any]) -> Part:
-    """The part of a question that the tree of one clause stands for. Errors: GapbookError."""
-    clause = tree.children[0]
-    return _READERS[clause.data](_Words(clause))
+def _tree(words: list[Token]) -> Tree[Any]:
+    """The tree of a clause by the grammar [GapbookError unknown-clause]."""
+    from lark import Token as Terminal  # lark takes longer to import than the rest of a question, and Python's door needs none
+    from lark import UnexpectedInput
+
+    try:
+        return _parser().parse([Terminal(token.kind, token) for token in words])
+    except UnexpectedInput:
+        raise not_understood() from None
+
+
+@cache
+def _parser() -> Lark:
+    """The parser, made ready when the first clause is read."""
+    from gapbook.questions.parser import load  # imports lark
+
+    return load()
+
+
+class _Words:
+    """The tokens of a rule, asked for by their kind."""
+
+    def __init__(self, tree: Tree[Any]) -> None:
+        children: list[Any] = tree.children
+        self._tokens = _tokens(tree)
+        self.kinds = [child.data if hasattr(child, "data") else child.type for child in children]
+        self.quantities = [_quantity(child) for child in children if hasattr(child, "data")]
+
+    def all(self, kind: str) -> list[Token]:
+        """Every token of a kind."""
+        return [token for token in self._tokens if token.kind == kind]
+
+    def meaning(self, kind: str) -> Any:
+        """What the only token of a kind means; None without one [GapbookError unknown-clause if there are several]."""
+        tokens = self.all(kind)
+        if len(tokens) > 1:
+            raise not_understood()
+        return tokens[0].meaning if tokens else None
+
+
+def _tokens(tree: Tree[Any]) -> list[Token]:
+    """The tokens that are a rule's own, which lark carries as the values of its own ones."""
+    children: list[Any] = tree.children
+    return [child.value for child in children if not hasattr(child, "data")]
 
 
 def _quantity(tree: Tree[Any]) -> Quantity:
@@ -70,14 +106,30 @@ def _quantity(tree: Tree[Any]) -> Quantity:
 
 
 def _range(words: _Words) -> Range:
-    ends = _ends(words)
+    ends = _open_ends(words) if len(words.quantities) == len(words.all("TO")) == 1 else _ends(words)
     candidates = words.meaning("TRAIT") or _named_by_unit(ends)
-    return measured_range(candidates, words.meaning("ZONE"), ends)
+    signed = bool(words.all("SIGNED"))
+    if signed and TRAITS["balance"] not in candidates:
+        raise not_understood()
+    return measured_range(candidates, words.meaning("ZONE"), ends, signed=signed)
+
+
+def _open_ends(words: _Words) -> Ends:
+    """The ends of a range with dots at one of them: `95..`, `95.. sq in` or `..98 sq in`."""
+    (quantity,) = words.quantities
+    (dots,) = words.all("TO")
+    if dots.text not in _OPEN:
+        raise not_understood()
+    if words.kinds.index("TO") < words.kinds.index("quantity"):
+        return Ends(None, quantity)
+    unit, lean = words.meaning("UNIT"), words.meaning("LEAN")
+    if (unit and quantity.unit) or lean == 0 or (lean and quantity.lean):
+        raise not_understood()
+    return Ends(Quantity(quantity.number, quantity.unit or unit, quantity.lean or lean), None)
 
 
 def _ends(words: _Words) -> Ends:
-    compare = words.all("COMPARE")
-    to = words.all("TO")
+    compare, to = words.all("COMPARE"), words.all("TO")
     between = bool(compare) and compare[0].text == "between"
     if any(token.text == "and" for token in to) != between:
         raise not_understood()
@@ -95,14 +147,14 @@ def _ends(words: _Words) -> Ends:
 
 
 def _named_by_unit(ends: Ends) -> tuple[Trait, ...]:
-    """The trait that is meant where only a unit is named [GapbookError no-unit, no-trait]."""
+    """The traits that can be meant if only a unit is named [GapbookError no-unit, no-trait]."""
     units = {quantity.unit or ("points" if quantity.lean else None) for quantity in ends.given} - {None}
     if not units:
         raise fail("no-unit", "a number needs a unit, or the trait it is of", expected="95-98 sq in, 16 mains, ...")
-    found = tuple(trait for trait in TRAITS.values() if trait.bare and units <= set(trait.units))
-    if not found:
+    named = tuple(trait for trait in TRAITS.values() if trait.bare and units <= set(trait.units))
+    if not named:
         raise fail("no-trait", "this could be of several traits", expected="the trait's name before it")
-    return found
+    return named
 
 
 def _lean(words: _Words) -> Range:

@@ -1,4 +1,7 @@
-"""The nearest clauses that would be understood, for one that is not. Every one is tried before it is offered."""
+"""The nearest clauses that would be understood, for one that is not. Every one is tried before it is offered.
+
+Among them is what people say with a comparative and the language says otherwise: `lighter than 320 g` is `mass under 320 g`.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +12,9 @@ from collections.abc import Callable, Iterator
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import cache
 
-from gapbook.questions.comparatives import NUMBER, is_reference, otherwise
-from gapbook.questions.relations import LIKE_PERCENT, MOST_FRAMES
-from gapbook.questions.tokens import tokens
+from gapbook.questions.question import LIKE_PERCENT, MOST_FRAMES
 from gapbook.questions.traits import TRAITS, plain
-from gapbook.questions.vocabulary import words
+from gapbook.questions.vocabulary import phrases, tokens, words
 
 OFFERS = 3
 """How many clauses are offered at most."""
@@ -41,6 +42,29 @@ _USUAL = ("95-98 sq in", "16 mains", "tighter than FRAME")
 _YEARS = range(1900, 2101)
 _NOT_MENDED = ("contradiction", "no-reference", "open-quotation", "number-out-of-range", "bad-reference")
 _BEFORE_A_REFERENCE = ("than", "then", "like", "of")
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+"""A number of a clause, without its sign."""
+
+_REFERENCE = re.compile(r"[a-z0-9]*[a-z][a-z0-9]*-[a-z0-9-]+|[./].+")
+_COMPARING: dict[str, tuple[str, str, str]] = {
+    **dict.fromkeys(("tighter", "denser", "less open"), ("mesh", "under", "")),
+    **dict.fromkeys(("looser", "opener", "more open"), ("mesh", "over", "")),
+    "lighter": ("mass", "under", "lightest first"),
+    "heavier": ("mass", "over", "heaviest first"),
+    "shorter": ("length", "under", "shortest first"),
+    "longer": ("length", "over", "longest first"),
+    "thinner": ("beam", "under", "thinnest first"),
+    "thicker": ("beam", "over", "thickest first"),
+    "smaller": ("head", "under", "smallest head first"),
+    **dict.fromkeys(("larger", "bigger"), ("head", "over", "largest head first")),
+    **dict.fromkeys(("older", "earlier"), ("released", "before", "oldest first")),
+    **dict.fromkeys(("newer", "later"), ("released", "after", "newest first")),
+    "lower": ("", "under", ""),
+    "higher": ("", "over", ""),
+}
+"""Comparatives: the trait and the side they mean before a number, and the order that is nearest before a frame's name."""
+_DENIED = {"under": "at least", "over": "at most", "before": "since", "after": "until"}
+_BETWEEN = re.compile(r"\bbetween (.+?) ?(?:to|-|\.\.) ?(?=[0-9])")
 
 
 def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
@@ -52,7 +76,7 @@ def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
         canonical = code not in ("no-unit", "no-side", "no-trait", "bad-percent")
         return _tried(_MENDERS[code](plain(line)), understood, canonical=canonical)
     return (
-        _tried(otherwise(plain(line)), understood, canonical=False)
+        _tried(_otherwise(plain(line)), understood, canonical=False)
         or _tried(respelt(line), understood)
         or _tried(_with_commas(plain(line), understood), understood)
         or _tried(_likened(plain(line)), understood, canonical=False)
@@ -122,18 +146,18 @@ def _with_commas(line: str, understood: Understood) -> Iterator[str]:
 def _likened(line: str) -> Iterator[str]:
     """The templates nearest to the clause that have room for its numbers, with these and its reference put in."""
     skeleton = _skeleton(line)
-    numbers = NUMBER.findall(" ".join(word for word in line.split(" ") if not is_reference(word)))
+    numbers = _NUMBER.findall(" ".join(word for word in line.split(" ") if not _is_reference(word)))
     fits = [one for one in _skeletons() if not numbers or one.count("0") == len(numbers)]
-    reference = next((word for word in reversed(line.split(" ")) if is_reference(word)), _FRAME)
+    reference = next((word for word in reversed(line.split(" ")) if _is_reference(word)), _FRAME)
     for like in difflib.get_close_matches(skeleton, fits, n=OFFERS, cutoff=0.55):
-        fitting = iter(numbers or NUMBER.findall(_skeletons()[like]))
-        template = NUMBER.sub(lambda _: next(fitting), _skeletons()[like])  # noqa: B023
+        fitting = iter(numbers or _NUMBER.findall(_skeletons()[like]))
+        template = _NUMBER.sub(lambda _: next(fitting), _skeletons()[like])  # noqa: B023
         yield template.replace(_FRAME, reference)
 
 
 def _skeleton(line: str) -> str:
     """A clause with its numbers and ids made alike."""
-    return NUMBER.sub("0", " ".join("frame" if is_reference(word) else word for word in line.split(" ")))
+    return _NUMBER.sub("0", " ".join("frame" if _is_reference(word) else word for word in line.split(" ")))
 
 
 @cache
@@ -158,7 +182,7 @@ def _with_another_unit(line: str) -> Iterator[str]:
 
 def _with_a_unit(line: str) -> Iterator[str]:
     """A bare number with the units and traits that numbers of its size usually have; those like years are years."""
-    numbers = [Decimal(number) for number in NUMBER.findall(line)]
+    numbers = [Decimal(number) for number in _NUMBER.findall(line)]
     largest = max(numbers, default=Decimal(0))
     named = any(token.kind == "TRAIT" for token in tokens(line))
     if named and largest <= 40:
@@ -189,10 +213,10 @@ def _with_a_trait(line: str) -> Iterator[str]:
 
 def _turned(line: str) -> Iterator[str]:
     """A range with its two numbers changed over."""
-    numbers = NUMBER.findall(line)
+    numbers = _NUMBER.findall(line)
     if len(numbers) == 2:
         swapped = iter(reversed(numbers))
-        yield NUMBER.sub(lambda _: next(swapped), line)
+        yield _NUMBER.sub(lambda _: next(swapped), line)
 
 
 def _anywhere(line: str) -> Iterator[str]:
@@ -201,7 +225,7 @@ def _anywhere(line: str) -> Iterator[str]:
 
 def _whole(line: str) -> Iterator[str]:
     for rounding in (ROUND_FLOOR, ROUND_CEILING):
-        yield NUMBER.sub(lambda found: str(Decimal(found[0]).to_integral_value(rounding)), line)  # noqa: B023
+        yield _NUMBER.sub(lambda found: str(Decimal(found[0]).to_integral_value(rounding)), line)  # noqa: B023
 
 
 def _positive(line: str) -> Iterator[str]:
@@ -217,13 +241,13 @@ def _with_a_limit(line: str) -> Iterator[str]:
 
 def _with_a_confidence(line: str) -> Iterator[str]:
     """The number as a percentage where it can be one, else the usual confidence, or a high one where all was asked."""
-    number = Decimal((NUMBER.findall(line) or ["0"])[0])
+    number = Decimal((_NUMBER.findall(line) or ["0"])[0])
     whole = number == 1 or number >= 100
     yield f"{number if 50 < number < 100 else 99 if whole else 95}% confidence"
 
 
 def _with_a_percentage(line: str) -> Iterator[str]:
-    for percent in (100, LIKE_PERCENT) if max(map(Decimal, NUMBER.findall(line)[:1])) > 100 else (LIKE_PERCENT,):
+    for percent in (100, LIKE_PERCENT) if max(map(Decimal, _NUMBER.findall(line)[:1])) > 100 else (LIKE_PERCENT,):
         yield re.sub(r"^(.*?within) [-0-9.]+", rf"\1 {percent}", line)
 
 
@@ -247,3 +271,52 @@ _MENDERS: dict[str, Callable[[str], Iterator[str]]] = {
     "bad-percent": _with_a_percentage,
     "bad-pattern": _with_a_pattern,
 }
+
+
+def _is_reference(word: str) -> bool:
+    """Whether a word looks like the id or the folder of a frame, whose digits are no numbers."""
+    return _REFERENCE.fullmatch(word) is not None and word not in phrases()
+
+
+def _otherwise(line: str) -> Iterator[str]:
+    """The clause as the language might say it; before a frame's name, which knows tightness only, an order."""
+    if _BETWEEN.search(line):
+        yield _BETWEEN.sub(r"\1 to ", line)
+    if {"COMPARATIVE"} == {token.kind for token in tokens(line)} & {"COMPARATIVE", "THAN", "SUPERLATIVE"}:
+        yield f"{line} than FRAME"
+    before, than, after = line.replace(" then ", " than ").partition(" than ")
+    typed, comparative = _comparative(before)
+    if not than or not comparative:
+        return
+    trait, side, order = _COMPARING[comparative]
+    others = before.replace(typed, "", 1).split()
+    denied = others[:1] == ["not"]
+    if _NUMBER.match(after) and not _is_reference(after):
+        yield from _ranges(" ".join(others[denied:]), trait, _DENIED[side] if denied else side, after)
+    elif denied and trait == "mesh":
+        yield " ".join(("more open" if side == "under" else "tighter", *others[1:], "than", after))
+    elif order and not denied:
+        yield order
+
+
+def _ranges(others: str, trait: str, side: str, after: str) -> Iterator[str]:
+    """The trait the comparative means on one side of a number, or the trait that the other words name."""
+    kinds = {token.kind for token in tokens(others)}
+    if "TRAIT" in kinds:
+        yield f"{others} {side} {after}"
+        return
+    yield " ".join(f"{others} {trait} {side} {after}".split())
+    if "ZONE" not in kinds:
+        yield f"{trait} {side} {after}".strip()
+
+
+def _comparative(before: str) -> tuple[str, str]:
+    """The comparative among words as it is typed and as it is spelt; two empty texts without one."""
+    for known in _COMPARING:
+        if re.search(rf"\b{known}\b", before):
+            return known, known
+    for word in before.split(" "):
+        near = [] if word in words() else difflib.get_close_matches(word, _COMPARING, n=1, cutoff=0.75)
+        if near:
+            return word, near[0]
+    return "", ""

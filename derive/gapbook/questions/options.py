@@ -1,165 +1,187 @@
-"""The texts of `find`'s options, read into the parts of a question; every one that is not understood is reported."""
+"""The options of `find`: each is turned into a clause of the question language, which reads it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import difflib
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 
-from pydantic import ValidationError
-
-from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.measures import Ends, Quantity, measured_range
+from gapbook.errors import GapbookError, Problem
+from gapbook.questions.language import unknown_unit
+from gapbook.questions.meaning import part_of
+from gapbook.questions.question import Draft, Part, Pattern, Question, Relation, Setting, reference_text
 from gapbook.questions.ranges import Range
-from gapbook.questions.relations import Order, Pattern, Relation, reference_text
-from gapbook.questions.tokens import Token, tokens
-from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONES, trait_names, zone_names
+from gapbook.questions.traits import TRAITS, ZONE_WORDS, ZONES, trait_names
+from gapbook.questions.vocabulary import significant
+from gapbook.questions.wording import reference_words
+from gapbook.science.comparison import CONFIDENCE
 
-_SORTED_BY = {"head": "head_area", "mass": "mass", "swingweight": "swingweight", "balance": "balance"} | {
-    "length": "length",
-    "name": "name",
+_BASES = {"measured": "measured only", "any": "any basis"}
+_RELATIONS = {
+    "--tighter-than": "tighter {zone} than {name}",
+    "--more-open-than": "more open {zone} than {name}",
+    "--like": "like {name} {zone}",
 }
-SORTS: dict[str, tuple[str, bool]] = (
-    {"tightest": ("openness", False), "open": ("openness", True), "closest": ("closest", False)}
-    | {word: (by, False) for word, by in _SORTED_BY.items()}
-    | {f"{word}-desc": (by, True) for word, by in _SORTED_BY.items()}
-)
-"""What `--sort` takes: the key sorted by, and whether from the highest down."""
-
-BASES = {"measured": True, "any": False}
-"""What `--basis` takes, and whether only measured frames are meant."""
+_SUPERLATIVES = {"tightest": "tightest", "open": "most open", "closest": "closest"}
+SORTS = (*_SUPERLATIVES, "name", *dict.fromkeys(trait.title.replace(" ", "-") for trait in TRAITS.values()))
+"""What `--sort` takes; a name or trait with DOWN after it too."""
+DOWN = "-desc"
 
 
-_NAMES = {"tighter": "--tighter-than", "more_open": "--more-open-than", "like": "--like"}
-"""The option of each kind of relation."""
+def from_options(
+    *,
+    pattern: Iterable[str] | str = (),
+    tighter_than: Iterable[str] | str = (),
+    more_open_than: Iterable[str] | str = (),
+    like: Iterable[str] | str = (),
+    where: str = "centre",
+    basis: str = "any",
+    sort: str | None = None,
+    limit: int | None = None,
+    confidence: float = CONFIDENCE,
+    **ranges: str | None,
+) -> Question:
+    """The question of `find`'s options, each as it was typed; every option that is not understood is reported.
+
+    `ranges` go by the titles of traits (`head`, `mass`, `side_opening`) and are written `95..98`, `95..`, `..98` or `97`, with
+    a unit after them if it is not the usual one (sq in, g, points head heavy, kg·cm², in). Several patterns are alternatives.
+    Errors: GapbookError.
+    """
+    reading = _Reading()
+    zone = reading.zone(where)
+    for name, text in ranges.items():
+        if text is not None:
+            reading.range(name.replace("_", " "), text)
+    names = [_each(one) for one in (tighter_than, more_open_than, like)]
+    for (option, clause), references in zip(_RELATIONS.items(), names, strict=True):
+        for one in references:
+            reading.add(option, one, clause.format(zone=zone, name=reference_words(reference_text(one))), Relation)
+    reading.patterns(_each(pattern))
+    reading.order(sort, "" if any(names) else zone)
+    reading.add("--basis", basis, _BASES.get(basis.lower(), ""), Setting)
+    if limit is not None:
+        reading.add("--limit", str(limit), f"top {limit}", Setting)
+    reading.add("--confidence", f"{confidence:g}", f"confidence {Decimal(repr(confidence)):f}", Setting)
+    return reading.question()
 
 
-class Reading:
-    """Reads options one by one and gathers what is wrong with them."""
+def _each(texts: Iterable[str] | str) -> list[str]:
+    return [texts] if isinstance(texts, str) else list(texts or ())
+
+
+class _Reading:
+    """Reads options one by one into a question, and gathers what is wrong with them."""
 
     def __init__(self) -> None:
+        self._draft = Draft()
         self._problems: list[Problem] = []
 
-    def check(self) -> None:
-        """Raise the GapbookError with every problem found so far."""
+    def question(self) -> Question:
+        """The question asked. GapbookError with everything that is wrong."""
         if self._problems:
             raise GapbookError(*self._problems)
+        return self._draft.question()
 
-    def _refuse(self, error: GapbookError, option: str = "", text: str | None = None) -> None:
-        """Take in what is wrong, with the option it was given to and its text where nothing else is said to be found."""
-        self._problems += [
-            replace(one, message=f"{option}: {one.message}" if option else one.message, found=one.found or text)
-            for one in error.problems
-        ]
+    def add(self, option: str, text: str, clause: str, kind: type) -> None:
+        """Take in what the clause of an option says."""
+        self._take(option, text, self._part(option, text, clause, kind))
 
-    def range(self, trait: str, text: str) -> Range | None:
-        """A range such as `95..98`, `..98`, `95..` or `97`, and a unit."""
+    def range(self, title: str, text: str) -> None:
+        """A range of the trait with this title."""
+        option = f"--{title.replace(' ', '-')}"
+        part = self._part(option, text, f"{'signed ' if title == 'balance' else ''}{title} {text}", Range)
+        if isinstance(part, Range) and part.about not in trait_names()[title]:
+            self._note(option, text, _not_understood(option, text))
+        else:
+            self._take(option, text, part)
+
+    def patterns(self, texts: list[str]) -> None:
+        """Patterns, of which one must fit."""
+        parts = [self._part("--pattern", text, text, tuple) for text in texts]
+        alternatives: tuple[Pattern, ...] = sum((part for part in parts if part is not None), ())  # type: ignore[misc]
+        self._take("--pattern", " ".join(texts), alternatives or None)
+
+    def zone(self, text: str) -> str:
+        """The words of a zone as they go into a clause; none for the centre, which is meant if nothing is said."""
+        words = significant(text)
+        if [token.kind for token in words] == ["ZONE"]:
+            zone = str(words[0].meaning)
+            return "" if zone == "centre" else ZONE_WORDS[zone].place
+        self._note("--where", text, _not_understood("--where", text))
+        return ""
+
+    def order(self, sort: str | None, zone: str) -> None:
+        """What to sort by. A zone in which nothing is compared sorts by the openness there."""
+        word = (sort or "tightest").lower()
+        base = word.removesuffix(DOWN)
+        clause = f"by {zone} {base.replace('-', ' ')}{'' if base == word else ' descending'}"
+        if word in _SUPERLATIVES:
+            clause = f"{zone} {_SUPERLATIVES[word]}"
+        if sort is not None or zone:
+            self.add("--sort", sort or "", clause, Setting)
+
+    def _part(self, option: str, text: str, clause: str, kind: type) -> Part | None:
+        """What the clause of an option says; None, and a problem more, if it is not of the `kind` that the option takes."""
         try:
-            return measured_range(trait_names()[TRAITS[trait].title], None, _ends(text), usual_unit=True)
+            part = part_of(clause)
         except GapbookError as error:
-            self._refuse(error, f"--{TRAITS[trait].title.replace(' ', '-')}", text)
+            problem = error.problems[0]
+            if problem.code == "unknown-clause":
+                problem = (unknown_unit(clause) if kind is Range else None) or _not_understood(option, text)
+            elif option == "--pattern" and problem.code != "bad-pattern":
+                problem = _not_understood(option, text)
+            elif option == "--sort" and problem.code == "wrong-zone":
+                problem = _zone_for_nothing(text, problem)
+            self._note(option, text, problem)
             return None
+        if type(part) is kind:
+            return part
+        self._note(option, text, _not_understood(option, text))
+        return None
 
-    def relations(self, references: Mapping[str, Iterable[str] | str], where: str) -> tuple[Relation, ...]:
-        """The relations to the references given, in the zone `where`."""
-        found: list[Relation] = []
-        if where.lower() not in zone_names():
-            expected = ", ".join(ZONES)
-            self._refuse(fail("unknown-zone", "--where takes a zone of the bed", found=where, expected=expected))
-            return ()
-        for kind, texts in references.items():
-            for text in (texts,) if isinstance(texts, str) else texts or ():
-                try:
-                    name = reference_text(text)
-                    found.append(Relation(kind=kind, zone=zone_names()[where.lower()], reference=name))  # type: ignore[arg-type]
-                except GapbookError as error:
-                    self._refuse(error, _NAMES[kind])
-        return tuple(found)
+    def _take(self, option: str, text: str, part: Part | None) -> None:
+        try:
+            if part is not None:
+                self._draft.add(part)
+        except GapbookError as error:
+            self._note(option, text, error.problems[0])
 
-    def patterns(self, texts: Iterable[str] | str) -> tuple[Pattern, ...]:
-        """Patterns such as `16x19`; several are alternatives."""
-        found: list[Pattern] = []
-        for text in (texts,) if isinstance(texts, str) else texts or ():
-            try:
-                found.append(_pattern(text))
-            except GapbookError as error:
-                self._refuse(error, "--pattern")
-        return tuple(found)
-
-    def order(self, sort: str | None, where: str, related: bool) -> Order | None:
-        """What to sort by; a zone with nothing to compare there sorts by the openness in it."""
-        zone = zone_names().get(where.lower(), "centre")
-        asked = None if related or zone == "centre" else zone
-        if sort is None:
-            return None if asked is None else Order(by="openness", zone=asked)  # type: ignore[arg-type]
-        if sort.lower() not in SORTS:
-            self._refuse(fail("unknown-sort", "--sort does not take this", found=sort, expected=", ".join(SORTS)))
-            return None
-        by, descending = SORTS[sort.lower()]
-        if asked is not None and by != "openness":
-            message = f"--where {asked} changes nothing here: --sort {sort} is of the whole frame, and nothing is compared"
-            fix = "Leave out --where, sort by tightest or open, or add --tighter-than, --more-open-than or --like"
-            self._refuse(fail("no-reference", message, fix=fix))
-            return None
-        return Order(by=by, zone=asked, descending=descending)  # type: ignore[arg-type]
-
-    def basis(self, text: str) -> bool:
-        """Whether only measured frames are meant."""
-        if text.lower() not in BASES:
-            self._refuse(fail("unknown-basis", "--basis does not take this", found=text, expected=" or ".join(BASES)))
-        return BASES.get(text.lower(), False)
+    def _note(self, option: str, text: str, problem: Problem) -> None:
+        """Take in what is wrong, with the option it was given to, and its text if nothing else is said to be found."""
+        message = problem.message if problem.message.startswith("--") else f"{option}: {problem.message}"
+        code = "bad-option" if option in ("--limit", "--confidence") else problem.code
+        known = None if problem.code == "no-reference" else problem.found or text  # that message says it all
+        self._problems.append(replace(problem, code=code, message=message, found=known))
 
 
-def _ends(text: str) -> Ends:
-    """The ends written as `A..B`, `A..`, `..B` or `A`, with a unit and a lean after them [GapbookError bad-range]."""
-    words = [token for token in tokens(text) if token.kind != "NOISE"]
-    unknown = next((token for token in words if token.kind == "UNKNOWN" and token.text.isalpha()), None)
-    if unknown is not None and any(token.kind == "NUMBER" for token in words[: words.index(unknown)]):
-        expected = ", ".join(listed[0] for listed in UNIT_WORDS.values())
-        raise fail("unknown-unit", "there is no such unit", found=text[unknown.start :].strip(), expected=expected)
-    low, rest = _quantity(words)
-    dots, rest = (bool(rest and rest[0].kind == "TO"), rest[1:] if rest and rest[0].kind == "TO" else rest)
-    high, rest = _quantity(rest) if dots else (low, rest)
-    if rest or (low is None and high is None):
-        raise fail("bad-range", "this is not a range", found=text, expected="95..98, 95.., ..98 or 97, and a unit")
-    return Ends(low, high)
+def _not_understood(option: str, text: str) -> Problem:
+    """What is wrong with the text of an option that is no clause of the language."""
+    if option in _RELATIONS:
+        expected = "a frame id, a specimen id or a folder"
+        return Problem("bad-reference", "this cannot be a reference", found=repr(text)[:60], expected=expected)
+    if option == "--pattern":
+        fix = "Give --pattern once for each: --pattern 16x19 --pattern 18x20" if any(sign in text for sign in ",;") else None
+        return Problem("bad-pattern", "this is not a string pattern", expected="mains x crosses, such as 16x19", fix=fix)
+    if option == "--where":
+        return Problem("unknown-zone", "--where takes a zone of the bed", expected=", ".join(ZONES), fix=_nearest(text, ZONES))
+    if option == "--basis":
+        return Problem("unknown-basis", "--basis does not take this", expected=" or ".join(_BASES), fix=_nearest(text, _BASES))
+    if option == "--sort":
+        expected = f"{', '.join(SORTS)}; from the highest down mass{DOWN}, ..."
+        return Problem("unknown-sort", "--sort does not take this", expected=expected, fix=_nearest(text, SORTS))
+    if option in ("--limit", "--confidence"):
+        return Problem("bad-option", "this is not understood")
+    return Problem("bad-range", "this is not a range", expected="95..98, 95.., ..98 or 97, and a unit")
 
 
-def _quantity(words: list[Token]) -> tuple[Quantity | None, list[Token]]:
-    """A number with the unit and lean after it, if the words begin with one, and the words left."""
-    if not words or words[0].kind != "NUMBER":
-        return None, words
-    number, rest = Decimal(words[0].text), words[1:]
-    unit = str(rest[0].meaning) if rest and rest[0].kind == "UNIT" else None
-    rest = rest if unit is None else rest[1:]
-    lean = rest[0].meaning if rest and rest[0].kind == "LEAN" else None
-    rest = rest if lean is None else rest[1:]
-    return Quantity(number, unit, lean if isinstance(lean, int) else None), rest
+def _zone_for_nothing(sort: str, problem: Problem) -> Problem:
+    """What is wrong with sorting by something of the whole frame in a zone, if nothing is compared there."""
+    message = f"--where {problem.found} changes nothing here: --sort {sort} is of the whole frame, and nothing is compared"
+    fix = "Leave out --where, sort by tightest or open, or add --tighter-than, --more-open-than or --like"
+    return Problem("no-reference", message, fix=fix)
 
 
-def _pattern(text: str) -> Pattern:
-    """A pattern such as `16x19` [GapbookError bad-pattern]."""
-    words = tokens(text)
-    if [token.kind for token in words] == ["NUMBER", "BY", "NUMBER"]:
-        return pattern_of(words[0].text, words[2].text)
-    expected, fix = "mains x crosses, such as 16x19", None
-    if any(sign in text for sign in ",;"):
-        fix = "Give --pattern once for each: --pattern 16x19 --pattern 18x20"
-    raise fail("bad-pattern", "this is not a string pattern", found=text, expected=expected, fix=fix)
-
-
-def pattern_of(mains: str, crosses: str) -> Pattern:
-    """The pattern of two counts as written [GapbookError bad-pattern]."""
-    if not all(count.isdigit() and 1 <= len(count) <= 2 and int(count) for count in (mains, crosses)):
-        found = f"{mains}x{crosses}"
-        raise fail("bad-pattern", "a string pattern is two whole numbers below 100", found=found, expected="16x19")
-    return Pattern(mains=int(mains), crosses=int(crosses))
-
-
-def refused(error: ValidationError) -> GapbookError:
-    """What pydantic found wrong, as the error users see."""
-    problems = (
-        Problem("bad-option", f"--{one['loc'][0] if one['loc'] else 'question'}: {one['msg']}", found=str(one["input"]))
-        for one in error.errors(include_url=False)
-    )
-    return GapbookError(*problems)
+def _nearest(text: str, choices: Iterable[str]) -> str | None:
+    near = difflib.get_close_matches(text.lower().removesuffix(DOWN), list(choices), n=1)
+    return f"Nearest: {near[0]}" if near else None

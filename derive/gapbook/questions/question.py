@@ -1,25 +1,212 @@
-"""A question to the catalogue: what `ask` makes of a typed text and `find` of its options."""
+"""A question to the catalogue: its parts, whether they can all hold, and the one form of those that say the same."""
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Iterable
-from typing import Self
+from decimal import Decimal
+from typing import Literal, NamedTuple, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from gapbook.errors import fail
-from gapbook.questions import options
-from gapbook.questions.consistency import (
-    pattern_ranges,
-    settle_patterns,
-    settle_ranges,
-    settle_relations,
-)
-from gapbook.questions.options import SORTS
-from gapbook.questions.ranges import Bound, Interval, Range, bound_holds
-from gapbook.questions.relations import MOST_FRAMES, Order, Pattern, Relation
-from gapbook.questions.traits import Zone
+from gapbook.errors import GapbookError, fail
+from gapbook.questions.ranges import Bound, Range
+from gapbook.questions.traits import TRAITS, ZONES, Zone, plain
 from gapbook.science.comparison import CONFIDENCE
+
+SLUG = re.compile(r"[a-z0-9][a-z0-9-]*")
+LIKE_PERCENT = Decimal(3)
+"""`like` means within so many percent, if no other figure is given."""
+LONGEST_REFERENCE = 300
+MOST_FRAMES = 10**9
+"""The largest limit that can be asked for."""
+_TRAIT_ORDER = {key: place for place, key in enumerate(TRAITS)}
+_KIND_ORDER = {"tighter": 0, "more_open": 1, "like": 2}
+
+
+def reference_text(text: str) -> str:
+    """A reference as it is kept: ids in lower case, folder paths (with a slash or a dot in them) as they are."""
+    return text if any(sign in text for sign in "/\\.") else text.lower()
+
+
+class Relation(BaseModel):
+    """How the openness of a frame stands to that of a reference."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    kind: Literal["tighter", "more_open", "like"] = Field(description="tighter, more_open, or like (close to it).")
+    zone: Zone = Field(default="centre", description="Where the two are compared.")
+    reference: str = Field(description="A frame_id, a specimen_id, or the folder of a contribution.")
+    within_percent: Decimal = Field(default=LIKE_PERCENT, description="For like: how far the openness may differ.")
+
+    @field_validator("reference")
+    @classmethod
+    def _nameable(cls, reference: str) -> str:
+        """Text that can be written in a question: not empty, of one line, without both kinds of quotation marks."""
+        text = reference.strip()
+        unwritable = any(unicodedata.category(sign)[0] == "C" or sign in "\u2028\u2029" for sign in text)
+        if not text or len(text) > LONGEST_REFERENCE or unwritable or {'"', "'"} <= set(plain(text)):
+            expected = "a frame id, a specimen id or a folder"
+            raise fail("bad-reference", "this cannot be a reference", found=repr(reference)[:60], expected=expected)
+        return text
+
+    @model_validator(mode="before")
+    @classmethod
+    def _usual_percent(cls, data: object) -> object:
+        """Only `like` has a percentage; elsewhere the usual one stands, so that equal relations are equal."""
+        if isinstance(data, dict) and data.get("kind") in ("tighter", "more_open"):
+            return {**data, "within_percent": LIKE_PERCENT}
+        return data
+
+    @field_validator("within_percent")
+    @classmethod
+    def _a_share(cls, percent: Decimal) -> Decimal:
+        if not Decimal("1e-9") <= percent <= 100 or len(percent.as_tuple().digits) > 12:
+            raise fail("bad-percent", "within takes a percentage above 0, at most 100", found=str(percent)[:40])
+        return Decimal(f"{percent.normalize():f}")
+
+
+class Pattern(BaseModel):
+    """A string pattern: how many mains and crosses."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    mains: int = Field(ge=1, le=100, description="Number of main strings.")
+    crosses: int = Field(ge=1, le=100, description="Number of cross strings.")
+
+
+def pattern_of(mains: str, crosses: str) -> Pattern:
+    """The pattern of two counts as written [GapbookError bad-pattern]."""
+    if not all(count.isdigit() and 1 <= len(count) <= 2 and int(count) for count in (mains, crosses)):
+        found = f"{mains}x{crosses}"
+        raise fail("bad-pattern", "a string pattern is two whole numbers below 100", found=found, expected="16x19")
+    return Pattern(mains=int(mains), crosses=int(crosses))
+
+
+class Order(BaseModel):
+    """What the answer is sorted by: openness (tightest or most open first), closest, name, or any other trait."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    by: str = Field(description="openness, closest (to the reference), name (the frame_id), or another trait's key.")
+    zone: Zone | None = Field(default=None, description="Where on the bed; for openness without one, the zone asked about.")
+    descending: bool = Field(default=False, description="From the highest down: most open, heaviest, Z to A.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _usual_zone(cls, data: object) -> object:
+        """The trait's first zone if none is named, but for openness."""
+        by = data.get("by") if isinstance(data, dict) else None
+        if isinstance(data, dict) and data.get("zone") is None and by in TRAITS and by != "openness":
+            zones = TRAITS[by].zones
+            return {**data, "zone": zones[0] if zones else None}
+        return data
+
+    @model_validator(mode="after")
+    def _sortable(self) -> Order:
+        if self.by not in TRAITS and self.by not in ("closest", "name"):
+            expected = ", ".join(("closest", "name", *TRAITS))
+            raise fail("unknown-trait", "answers cannot be sorted by this", found=self.by, expected=expected)
+        zones = TRAITS[self.by].zones if self.by in TRAITS else ()
+        if self.zone is not None and self.zone not in zones:
+            raise fail("wrong-zone", f"{self.by.replace('_', ' ')} has no such zone", found=self.zone)
+        if self.by == "closest" and self.descending:
+            raise fail("bad-order", "closest comes first; there is no farthest first")
+        return self
+
+
+def settle_ranges(ranges: Iterable[Range]) -> tuple[Range, ...]:
+    """Ranges of one trait, zone and unit made one, in the traits' order [GapbookError contradiction]."""
+    merged: dict[tuple[str, str | None, str], Range] = {}
+    for one in ranges:
+        key = (one.trait, one.zone, one.unit)
+        merged[key] = _both(merged[key], one) if key in merged else one
+    settled = tuple(sorted(merged.values(), key=_place))
+    _share_values(settled)
+    return settled
+
+
+def _place(one: Range) -> tuple[int, int, str]:
+    return _TRAIT_ORDER[one.trait], ZONES.index(one.zone) if one.zone else -1, one.unit
+
+
+def _both(first: Range, second: Range) -> Range:
+    """The range in which both hold, of two in the same trait, zone and unit."""
+    lows = [bound for bound in (first.low, second.low) if bound is not None]
+    highs = [bound for bound in (first.high, second.high) if bound is not None]
+    low = max(lows, key=lambda bound: (bound.threshold("low"), bound.inclusive, bound.step), default=None)
+    high = min(highs, key=lambda bound: (bound.threshold("high"), not bound.inclusive, -bound.step), default=None)
+    try:
+        return Range(trait=first.trait, zone=first.zone, unit=first.unit, low=low, high=high)
+    except GapbookError:
+        raise _contradiction(f"the ranges of {first.about.title} exclude each other") from None
+
+
+def _share_values(settled: tuple[Range, ...]) -> None:
+    """Refuse ranges of one trait and zone, in different units, that have no value in common."""
+    lows: dict[tuple[str, str | None], float] = {}
+    highs: dict[tuple[str, str | None], float] = {}
+    for one in settled:
+        key, interval = (one.trait, one.zone), one.interval()
+        if interval.low is not None:
+            lows[key] = max(interval.low, lows.get(key, interval.low))
+        if interval.high is not None:
+            highs[key] = min(interval.high, highs.get(key, interval.high))
+        if key in lows and key in highs and lows[key] >= highs[key]:
+            raise _contradiction(f"the ranges of {one.about.title} exclude each other")
+
+
+def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
+    """Relations without doubles, as they were named, of two `like` the closer [GapbookError contradiction]."""
+    settled: dict[tuple[int, int, str], Relation] = {}
+    for one in relations:
+        key = (ZONES.index(one.zone), _KIND_ORDER[one.kind], one.reference)
+        if key in settled and settled[key].within_percent <= one.within_percent:
+            continue
+        settled[key] = one
+    for zone, kind, reference in settled:
+        if kind == _KIND_ORDER["tighter"] and (zone, _KIND_ORDER["more_open"], reference) in settled:
+            raise _contradiction(f"nothing is both tighter and more open than {reference} in the same place")
+    return tuple(settled.values())
+
+
+def settle_patterns(ranges: tuple[Range, ...], patterns: Iterable[Pattern]) -> tuple[Pattern, ...]:
+    """The alternative patterns that the ranges of mains and crosses allow [GapbookError contradiction if none]."""
+    listed = sorted(set(patterns), key=lambda pattern: (pattern.mains, pattern.crosses))
+    allowed = tuple(pattern for pattern in listed if all(_allows(one, pattern) for one in ranges))
+    if listed and not allowed:
+        raise _contradiction("none of the patterns has the mains and crosses asked for")
+    return allowed
+
+
+def _allows(one: Range, pattern: Pattern) -> bool:
+    return one.trait not in ("mains", "crosses") or one.holds(float(getattr(pattern, one.trait)))
+
+
+def common_patterns(first: tuple[Pattern, ...], second: tuple[Pattern, ...]) -> tuple[Pattern, ...]:
+    """What two lists of alternatives have in common; an empty list asks for nothing [GapbookError contradiction]."""
+    if not first or not second:
+        return first or second
+    common = tuple(pattern for pattern in first if pattern in second)
+    if not common:
+        raise _contradiction("the patterns exclude each other")
+    return common
+
+
+def pattern_ranges(pattern: Pattern) -> tuple[Range, Range]:
+    """One pattern as a range of mains and one of crosses."""
+    return tuple(  # type: ignore[return-value]
+        Range(trait=trait, low=bound, high=bound)
+        for trait, bound in (
+            ("mains", Bound(value=Decimal(pattern.mains))),
+            ("crosses", Bound(value=Decimal(pattern.crosses))),
+        )
+    )
+
+
+def _contradiction(message: str) -> GapbookError:
+    return fail("contradiction", message, fix="Leave one of them out")
 
 
 def checked_confidence(confidence: float | None) -> float:
@@ -32,7 +219,7 @@ def checked_confidence(confidence: float | None) -> float:
 
 
 class Question(BaseModel):
-    """What is asked for: every range and relation holds of a match, and one of the patterns where several are given.
+    """What is asked for: every range and relation holds of a match, and one of the patterns if several are given.
 
     Equal questions are equal objects: ranges of one trait, zone and unit are merged, the parts stand in a fixed
     order (relations as they were named), and a single pattern is kept as ranges of mains and crosses.
@@ -78,63 +265,50 @@ class Question(BaseModel):
         return zones[0] if zones else "centre"
 
 
-def from_options(
-    *,
-    head: str | None = None,
-    mains: str | None = None,
-    crosses: str | None = None,
-    pattern: Iterable[str] | str = (),
-    tighter_than: Iterable[str] | str = (),
-    more_open_than: Iterable[str] | str = (),
-    like: Iterable[str] | str = (),
-    where: str = "centre",
-    mass: str | None = None,
-    balance: str | None = None,
-    swingweight: str | None = None,
-    length: str | None = None,
-    basis: str = "any",
-    sort: str | None = None,
-    limit: int | None = None,
-    confidence: float = CONFIDENCE,
-) -> Question:
-    """The question of `find`'s options, each as it was typed; every option that is not understood is reported.
+class Setting(NamedTuple):
+    """A part of a question that is given once: order, limit, measured_only or confidence."""
 
-    Ranges are `95..98`, `95..`, `..98` or `97`, with a unit after them where it is not the usual one (sq in, g,
-    points head heavy, kg·cm², in). Several patterns are alternatives. Errors: GapbookError.
-    """
-    typed = {"head_area": head, "mains": mains, "crosses": crosses, "mass": mass, "balance": balance}
-    typed |= {"swingweight": swingweight, "length": length}
-    read = options.Reading()
-    ranges = [read.range(trait, text) for trait, text in typed.items() if text is not None]
-    relations = read.relations({"tighter": tighter_than, "more_open": more_open_than, "like": like}, where)
-    patterns = read.patterns(pattern)
-    order = read.order(sort, where, bool(relations))
-    measured_only = read.basis(basis)
-    read.check()
-    try:
+    name: str
+    value: Order | int | float
+
+
+Part = Range | Relation | Setting | tuple[Pattern, ...]
+"""What one clause says; a tuple of patterns are alternatives."""
+
+
+class Draft:
+    """A question in the making: clause by clause, so that a contradiction is found at the clause that brings it."""
+
+    def __init__(self) -> None:
+        self._ranges: tuple[Range, ...] = ()
+        self._patterns: tuple[Pattern, ...] = ()
+        self._relations: tuple[Relation, ...] = ()
+        self._settings: dict[str, Order | int | float] = {}
+
+    def add(self, part: Part) -> None:
+        """Take in what one clause says, or leave the draft as it was [GapbookError contradiction]."""
+        if isinstance(part, Relation):
+            self._relations = settle_relations((*self._relations, part))
+        elif isinstance(part, Setting):
+            if self._settings.setdefault(part.name, part.value) != part.value:
+                raise fail("contradiction", "this was asked for otherwise before", fix="Leave one of them out")
+        elif isinstance(part, Range):
+            self._narrow((part,), ())
+        elif len(set(part)) == 1:
+            self._narrow(pattern_ranges(part[0]), ())
+        else:
+            self._narrow((), part)
+
+    def _narrow(self, ranges: tuple[Range, ...], patterns: tuple[Pattern, ...]) -> None:
+        settled = settle_ranges((*self._ranges, *ranges))
+        self._patterns = settle_patterns(settled, common_patterns(self._patterns, patterns))
+        self._ranges = settled
+
+    def question(self) -> Question:
+        """The question asked so far [GapbookError no-reference]."""
         return Question(
-            ranges=tuple(one for one in ranges if one is not None),
-            patterns=patterns,
-            relations=relations,
-            measured_only=measured_only,
-            order=order,
-            limit=limit,
-            confidence=confidence,
+            ranges=self._ranges,
+            patterns=self._patterns,
+            relations=self._relations,
+            **self._settings,  # type: ignore[arg-type]
         )
-    except ValidationError as error:
-        raise options.refused(error) from None
-
-
-__all__ = [
-    "CONFIDENCE",
-    "SORTS",
-    "Bound",
-    "Interval",
-    "Order",
-    "Pattern",
-    "Question",
-    "Range",
-    "Relation",
-    "bound_holds",
-    "from_options",
-]

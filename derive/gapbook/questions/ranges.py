@@ -1,4 +1,4 @@
-"""A range of one trait, and what it means for a bound to hold.
+"""A range of one trait: how it is made of numbers with units, and what it means for a bound to hold.
 
 A bound holds for a value rounded to the bound's own decimals in the bound's own unit, halves up (away from zero, so
 that 3.5 points head light is 4 points head light): what is shown is what is matched.
@@ -6,9 +6,8 @@ that 3.5 points head light is 4 points head light): what is shown is what is mat
 
 from __future__ import annotations
 
-import math
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Literal, NamedTuple, Protocol, Self
+from typing import Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -142,41 +141,6 @@ class Range(BaseModel):
         return self.interval().holds(value)
 
 
-class _Asked(Protocol):
-    """A question, as far as its ranges go."""
-
-    @property
-    def ranges(self) -> tuple[Range, ...]: ...
-
-
-def rounding_hint(question: _Asked) -> str | None:
-    """What to tell whoever wrote `under 1` or `over 1` of a trait that is shown with decimals, where nothing matches by it.
-
-    None where every such bound is written with decimals; head light and head heavy are written without a bound.
-    """
-    for one in question.ranges:
-        decimals = min(_shown_decimals(one), 2)
-        strict = [bound for bound in (one.low, one.high) if bound is not None and not bound.inclusive]
-        whole = [bound for bound in strict if bound.step == 1 and (bound.value or one.trait != "balance")]
-        if whole and decimals > 0:
-            return _rounding_words(one, whole[0], decimals)
-    return None
-
-
-def _rounding_words(one: Range, bound: Bound, decimals: int) -> str:
-    from gapbook.questions.wording import range_words
-
-    value = abs(bound.value) if one.trait == "balance" else bound.value  # head light is said, not signed
-    instead = f"{value:f}.{'0' * decimals}"
-    return f"“{range_words(one)}” rounds values to whole numbers, as it is written; write {instead} to go by the decimals."
-
-
-def _shown_decimals(one: Range) -> int:
-    """Decimals that values of the trait are shown with, in the unit of the range: one more in cm than in mm."""
-    usual, unit = (unit_factor(code) for code in (one.about.units[0], one.unit))
-    return one.about.decimals + round(math.log10(unit / usual))
-
-
 def _nearer_zero(threshold: Decimal) -> float:
     """A threshold moved a hair towards zero, past the noise of binary fractions.
 
@@ -210,3 +174,106 @@ def _checked(trait: Trait, bound: Bound) -> Bound:
     if bound.value != bound.value.to_integral_value():
         raise fail("not-whole", f"{trait.title} can only be a whole number", found=f"{bound.value:f}")
     return bound.model_copy(update={"value": bound.value.quantize(Decimal(1))})
+
+
+BALANCE = TRAITS["balance"]
+POINTS = "points"
+
+
+class Quantity(NamedTuple):
+    """A number as it was written: with the unit named after it, and for a balance the way it leans.
+
+    `unit` is None if none was named; `lean` is -1 for head light, 1 for head heavy, None if nothing was said.
+    """
+
+    number: Decimal
+    unit: str | None = None
+    lean: int | None = None
+
+
+class Side(NamedTuple):
+    """The end of a range that a comparing phrase sets, and whether the end itself is included."""
+
+    end: Literal["low", "high", "both"]
+    inclusive: bool = True
+
+
+class Ends(NamedTuple):
+    """The ends of a range as written; either may be missing."""
+
+    low: Quantity | None
+    high: Quantity | None
+    low_inclusive: bool = True
+    high_inclusive: bool = True
+
+    @property
+    def given(self) -> list[Quantity]:
+        """The ends that are there."""
+        return [end for end in (self.low, self.high) if end is not None]
+
+
+def one_sided(side: Side, quantity: Quantity) -> Ends:
+    """The ends that a comparing phrase and a quantity make; `both` is exactly that quantity."""
+    if side.end == "both":
+        return Ends(quantity, quantity)
+    if side.end == "low":
+        return Ends(quantity, None, side.inclusive)
+    return Ends(None, quantity, True, side.inclusive)
+
+
+def measured_range(candidates: tuple[Trait, ...], zone: str | None, ends: Ends, *, signed: bool = False) -> Range:
+    """The range of the one of `candidates` that is counted in the unit written.
+
+    `signed`: a balance without a unit is in points, and head light is negative. Errors: GapbookError no-unit, no-side,
+    mixed-units, wrong-unit and those of Range.
+    """
+    unit = _unit(candidates, ends, signed)
+    trait = next((trait for trait in candidates if unit in trait.units), candidates[0])
+    check_unit(trait, unit)
+    if unit == POINTS:
+        ends = _on_one_axis(ends, signed)
+    low = None if ends.low is None else Bound(value=ends.low.number, inclusive=ends.low_inclusive)
+    high = None if ends.high is None else Bound(value=ends.high.number, inclusive=ends.high_inclusive)
+    return Range(trait=trait.key, zone=zone, unit=unit, low=low, high=high)  # type: ignore[arg-type]
+
+
+def _unit(candidates: tuple[Trait, ...], ends: Ends, signed: bool) -> str:
+    """The unit both ends are in: the one named, else the usual one."""
+    named = {quantity.unit for quantity in ends.given if quantity.unit is not None}
+    if len(named) > 1:
+        both = " and ".join(sorted(UNIT_WORDS[code][0] for code in named))
+        raise fail("mixed-units", "both ends of a range must be in one unit", found=both)
+    if named:
+        return named.pop()
+    if any(quantity.lean is not None for quantity in ends.given):
+        return POINTS
+    if len(candidates) > 1 and not signed and not any(quantity.number < 0 for quantity in ends.given):
+        expected = " or ".join(UNIT_WORDS[trait.units[0]][0] for trait in candidates)
+        raise fail("no-unit", f"{candidates[0].title} needs a unit", expected=expected)
+    return candidates[0].units[0]
+
+
+def _on_one_axis(ends: Ends, signed: bool) -> Ends:
+    """A balance in points on one axis, head light negative; at least 4 head light is at most −4."""
+    leans = {quantity.lean for quantity in ends.given}
+    lean = next((lean for lean in leans if lean), None)
+    if lean is None:
+        if not signed and all(quantity.number > 0 for quantity in ends.given):
+            raise fail("no-side", "a balance in points is head light or head heavy")
+        return ends
+    if any(quantity.number < 0 for quantity in ends.given):
+        raise fail("negative", "points head light or head heavy are never negative")
+    values = [quantity.number * (quantity.lean or lean) for quantity in ends.given]
+    if leans == {-1, 1}:
+        return Ends(Quantity(min(values)), Quantity(max(values)))
+    low = None if ends.low is None else Quantity(ends.low.number * lean)
+    high = None if ends.high is None else Quantity(ends.high.number * lean)
+    if lean > 0:
+        return Ends(low, high, ends.low_inclusive, ends.high_inclusive)
+    return Ends(high, low, ends.high_inclusive, ends.low_inclusive)
+
+
+def leaning(lean: int) -> Range:
+    """A balance that is head light (−1), even (0) or head heavy (1), without a figure."""
+    zero = Bound(value=Decimal(0), inclusive=lean == 0)
+    return Range(trait=BALANCE.key, unit=POINTS, low=zero if lean >= 0 else None, high=zero if lean <= 0 else None)

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from gapbook.errors import fail
-from gapbook.questions.amounts import amount
 from gapbook.questions.stiffness import of_copy
 from gapbook.questions.subjects import Subject, score_columns, subject
+from gapbook.questions.traits import amount
 from gapbook.science.comparison import Figure
 from gapbook.science.retension import BEYOND_SENSE_N, LEAST_N, MOST_N, Pull, matching, within
 from gapbook.tables.store import Store

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from gapbook.questions.answer import Asked
-from gapbook.questions.figures import found_words
-from gapbook.questions.question import Order, Question, Range
-from gapbook.questions.relations import Pattern
+from gapbook.questions.question import Order, Pattern, Question
+from gapbook.questions.ranges import Range
 from gapbook.questions.subjects import IDENTITY
-from gapbook.questions.traits import TRAITS, Trait
+from gapbook.questions.traits import TRAITS, Trait, decimals_in, number, unit_word
 from gapbook.questions.wording import clauses
 from gapbook.tables.store import Store, quoted
 
@@ -136,3 +135,14 @@ def _order(question: Question) -> str | None:
         return f"s.frame_id {way}"
     value = value_sql(TRAITS[order.by], order.zone or question.zone)
     return f"{value} {way} NULLS LAST, s.frame_id"
+
+
+def found_words(value: float, asked: Range) -> str:
+    """A value outside a range, in the range's unit, at least as fine as its bounds are written: `90 sq in`."""
+    bounds = [bound for bound in (asked.low, asked.high) if bound is not None]
+    decimals = max(decimals_in(asked.about, asked.unit), *(-int(bound.value.as_tuple().exponent) for bound in bounds))
+    shown = number(value, asked.about, asked.unit, decimals)
+    if asked.unit == "points":
+        lean = " head light" if shown.startswith("−") else " head heavy" if float(shown) else ""
+        return f"{shown.lstrip('−')} points{lean}"
+    return f"{shown} {unit_word(asked.unit)}".rstrip()

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from gapbook.errors import fail
-from gapbook.questions.options import pattern_of
 from gapbook.questions.portrait import Row
+from gapbook.questions.question import pattern_of
 from gapbook.questions.subjects import unknown
 from gapbook.science.units import lookup
 from gapbook.tables.blank import Session, Tool

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.relations import reference_text
+from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Build, Figure, build_from_even
 from gapbook.tables.store import Store

@@ -1,14 +1,18 @@
 """What a question can speak of: traits, zones and units, each with the words that name it and where it is kept.
 
-One place for all of them: the grammar's words, the readers of options and the wording of answers are made from here.
+One place for all of them: the grammar's words, the options of `find` and the wording of answers are made from here.
 """
 
 from __future__ import annotations
 
+import math
+import re
 from decimal import Decimal
 from functools import cache
 from typing import Literal, NamedTuple, get_args
 
+from gapbook.errors import fail
+from gapbook.science.rounding import half_up
 from gapbook.science.units import ALIASES, UNITS
 
 Zone = Literal["centre", "left", "right", "sides", "tip", "throat", "even"]
@@ -213,3 +217,47 @@ _PLAIN = {
 def plain(text: str) -> str:
     """`text` in lower case, with typographic signs as their keyboard ones; every character stays in its place."""
     return "".join(_PLAIN.get(sign) or (low if len(low := sign.lower()) == 1 else sign) for sign in text)
+
+
+def decimals_in(trait: Trait, unit: str) -> int:
+    """Decimals a trait is shown with in `unit`: its own in its usual unit, as fine as that, to a power of ten, in another."""
+    coarser = float(unit_factor(unit) / unit_factor(trait.units[0]))
+    return max(trait.decimals + round(math.log10(coarser)), 0)
+
+
+def number(value: float, trait: Trait, unit: str, decimals: int | None = None) -> str:
+    """`value` [computing unit] as a number in `unit`, at `decimals` or those of the trait."""
+    return half_up(value / float(unit_factor(unit)), decimals_in(trait, unit) if decimals is None else decimals)
+
+
+def unit_word(unit: str) -> str:
+    """The word shown for a unit, empty if there is none."""
+    return UNIT_WORDS[unit][0] if unit else ""
+
+
+NUMBER = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+_AMOUNT = re.compile(rf"\s*({NUMBER})\s*([^\d\s.][^\d]{{0,30}}?)?\s*")
+_DIGITS = 12
+"""Longest number read."""
+_AS_FORCE = {"kg": "kgf", "kilogram": "kgf", "kilograms": "kgf", "kilo": "kgf", "kilos": "kgf"}
+"""Stringers say kilograms for the force of so many: 9.80665 N each [NIST SP 811]."""
+_BASE_WORDS = {"mm": "mm, cm or in", "g": "g, oz or kg", "N": "kg, lb or N"}
+
+
+def amount(text: str, base: str, what: str, example: str) -> float:
+    """An amount typed by a person, a number and a unit, in the computing unit `base` (mm, g or N; a kg is a kgf there).
+
+    `what` names the amount. GapbookError, pointing at what was found, if it is no plain number with a unit of that kind.
+    """
+    expected = f"a number and {_BASE_WORDS[base]}, e.g. {example}"
+    match = _AMOUNT.fullmatch(plain(text))
+    if match is None or len(match[1]) > _DIGITS:
+        raise fail("bad-amount", f"{what} is not understood", found=repr(text[:60]), expected=expected)
+    word = (match[2] or "").strip()
+    if not word:
+        raise fail("no-unit", f"{what} has no unit", found=repr(text), expected=expected)
+    code = _AS_FORCE.get(word) if base == "N" else None
+    code = code or unit_names().get(word)
+    if code is None or unit_base(code) != base:
+        raise fail("wrong-unit", f"{what} has another unit", found=repr(word), expected=expected)
+    return float(match[1]) * float(unit_factor(code))

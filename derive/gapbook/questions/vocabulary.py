@@ -1,4 +1,5 @@
-"""Every phrase of the question language: its kind (a terminal of grammar.lark) and what it means.
+"""The words of the question language: every phrase with its kind (a terminal of grammar.lark) and its meaning, and how a
+clause is cut into them.
 
 Phrases stand in the lower case they have after `traits.plain`, words one space apart. No phrase has two kinds, so
 the longest phrase that fits decides.
@@ -6,18 +7,13 @@ the longest phrase that fits decides.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from functools import cache
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
-from gapbook.questions.traits import TRAITS, superlatives, trait_names, unit_names, zone_names
-
-
-class Side(NamedTuple):
-    """The end of a range that a comparing phrase sets, and whether the end itself is included."""
-
-    end: Literal["low", "high", "both"]
-    inclusive: bool = True
+from gapbook.questions.ranges import Side
+from gapbook.questions.traits import TRAITS, plain, superlatives, trait_names, unit_names, zone_names
 
 
 class Phrase(NamedTuple):
@@ -69,6 +65,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "SORT": ("sort by", "sorted by", "order by", "ordered by"),
     "NAME": ("name", "frame id"),
     "CONFIDENCE": ("confidence", "confident", "sure"),
+    "SIGNED": ("signed",),
 }
 NOUNS = ("frame", "frames", "racquet", "racquets", "racket", "rackets")
 _NOISE = (
@@ -77,6 +74,12 @@ _NOISE = (
     *("in the", "at", "on", "near", "towards", "if", "bed", "beds", "string bed", "pattern", "string pattern", "range"),
 )
 """Words that may stand anywhere in a clause and change nothing."""
+
+_NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+_REFERENCE = re.compile(r"\"[^\"]+\"|'[^']+'|[^\s\"']+")
+_UNKNOWN = re.compile(r"[^\W\d_]+|[^\s]")
+_AFTER_THESE_A_REFERENCE = ("THAN", "LIKE", "OF")
+_AFTER_THESE_A_DASH_IS_TO = ("NUMBER", "UNIT", "LEAN")
 
 
 def _pairs(kind: str, table: dict[object, tuple[str, ...]]) -> Iterable[Phrase]:
@@ -119,10 +122,10 @@ def phrases() -> dict[str, Phrase]:
 @cache
 def by_first_sign() -> dict[str, tuple[Phrase, ...]]:
     """The phrases that start with a sign, the longest first."""
-    found: dict[str, list[Phrase]] = {}
+    starting: dict[str, list[Phrase]] = {}
     for phrase in phrases().values():
-        found.setdefault(phrase.text[0], []).append(phrase)
-    return {sign: tuple(sorted(listed, key=lambda phrase: -len(phrase.text))) for sign, listed in found.items()}
+        starting.setdefault(phrase.text[0], []).append(phrase)
+    return {sign: tuple(sorted(each, key=lambda phrase: -len(phrase.text))) for sign, each in starting.items()}
 
 
 @cache
@@ -131,3 +134,90 @@ def words(*, meaningful: bool = False) -> frozenset[str]:
     texts = (text for text, phrase in phrases().items() if not (meaningful and phrase.kind == "NOISE"))
     single = (word for text in (*texts, *NOUNS) for word in text.split(" "))
     return frozenset(word for word in single if word.isascii() and word.isalpha())
+
+
+class Token(NamedTuple):
+    """A word or phrase of a clause: `kind` is a terminal of the grammar, UNKNOWN or NOISE; columns count from 0."""
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    meaning: object = None
+
+
+def tokens(text: str) -> list[Token]:
+    """`text` as tokens, noise included. References keep their case."""
+    line = plain(text)
+    cut: list[Token] = []
+    position = 0
+    while position < len(line):
+        if line[position] == " ":
+            position += 1
+            continue
+        token = _token(text, line, position, cut)
+        cut.append(token)
+        position = token.end
+    return cut
+
+
+def significant(text: str) -> list[Token]:
+    """`text` as tokens without those that change nothing."""
+    return [token for token in tokens(text) if token.kind != "NOISE"]
+
+
+def _token(text: str, line: str, start: int, before: list[Token]) -> Token:
+    """The token at `start`; what stands before decides between a dash and a minus, a unit and a preposition."""
+    last = next((token.kind for token in reversed(before) if token.kind != "NOISE"), "")
+    if last in _AFTER_THESE_A_REFERENCE and (match := _REFERENCE.match(line, start)):
+        return Token("REF", text[start : match.end()], start, match.end())
+    signed = last not in _AFTER_THESE_A_DASH_IS_TO
+    if (signed or line[start] != "-") and (match := _NUMBER.match(line, start)) and not _padded(match[0]):
+        return Token("NUMBER", match[0], start, match.end())
+    phrase, end = _longest_phrase(line, start)
+    if phrase is not None:
+        return Token(_kind(phrase, last, before), line[start:end], start, end, phrase.meaning)
+    match = _UNKNOWN.match(line, start)
+    end = match.end() if match else start + 1
+    return Token("UNKNOWN", line[start:end], start, end)
+
+
+def _padded(number: str) -> bool:
+    """Whether a number is written with leading zeros: what a thousands separator leaves behind."""
+    whole = number.lstrip("-").partition(".")[0]
+    return len(whole) > 1 and whole[0] == "0"
+
+
+def _longest_phrase(line: str, start: int) -> tuple[Phrase | None, int]:
+    for phrase in by_first_sign().get(line[start], ()):
+        end = _end_of(phrase.text, line, start)
+        if end and (phrase.kind == "BY" or _word_ends(phrase.text, line, end)):
+            return phrase, end
+    return None, start
+
+
+def _end_of(phrase: str, line: str, start: int) -> int:
+    """Where `phrase` ends when it stands at `start` with any number of spaces between its words; 0 if it does not."""
+    if " " not in phrase:
+        return start + len(phrase) if line.startswith(phrase, start) else 0
+    position = start
+    for word in phrase.split(" "):
+        while line.startswith(" ", position):
+            position += 1
+        if not line.startswith(word, position):
+            return 0
+        position += len(word)
+    return position
+
+
+def _word_ends(phrase: str, line: str, end: int) -> bool:
+    return not (phrase[-1].isalnum() and end < len(line) and line[end].isalnum())
+
+
+def _kind(phrase: Phrase, last: str, before: list[Token]) -> str:
+    """The kind of a phrase where it stands: `in` is a unit after a number only, `of` matters after `within` only."""
+    if phrase.text in ("in", '"') and last != "NUMBER":
+        return "NOISE" if phrase.text == "in" else "UNKNOWN"
+    if phrase.kind == "OF" and not any(token.kind == "WITHIN" for token in before):
+        return "NOISE"
+    return phrase.kind

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from gapbook.questions.draft import Part, Setting
-from gapbook.questions.question import CONFIDENCE, Question
+from gapbook.questions.question import LIKE_PERCENT, SLUG, Order, Part, Pattern, Question, Relation, Setting
 from gapbook.questions.ranges import Bound, Range
-from gapbook.questions.relations import LIKE_PERCENT, SLUG, Order, Pattern, Relation
-from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, plain
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, decimals_in, plain
+from gapbook.science.comparison import CONFIDENCE
 
 EVERYTHING = "all frames"
 """What a question without any clause asks for."""
@@ -163,3 +162,20 @@ def _placed(noun: str, zone: str | None) -> str:
 def _zoned(superlative: str, zone: str | None) -> str:
     """A superlative in a zone: `tightest`, `tightest sides`, `most open on the left`."""
     return superlative if zone is None else f"{superlative} {ZONE_WORDS[zone].adjective or ZONE_WORDS[zone].place}"
+
+
+def rounding_hint(question: Question) -> str | None:
+    """What to tell whoever wrote `under 1` or `over 1` of a trait that is shown with decimals, if nothing matches by it.
+
+    None if every such bound is written with decimals; head light and head heavy are written without a bound.
+    """
+    for one in question.ranges:
+        decimals = min(decimals_in(one.about, one.unit), 2)
+        strict = [bound for bound in (one.low, one.high) if bound is not None and not bound.inclusive]
+        whole = [bound for bound in strict if bound.step == 1 and (bound.value or one.trait != "balance")]
+        if whole and decimals > 0:
+            value = abs(whole[0].value) if one.trait == "balance" else whole[0].value  # head light is said, not signed
+            instead = f"{value:f}.{'0' * decimals}"
+            clause = f"“{range_words(one)}” rounds values to whole numbers, as it is written"
+            return f"{clause}; write {instead} to go by the decimals."
+    return None

@@ -9,10 +9,8 @@ from rich.table import Table
 from rich.text import Text
 
 from gapbook.questions.answer import Answer, Asked, Entry, LeftOut
-from gapbook.questions.figures import number, unit_word
-from gapbook.questions.ranges import rounding_hint
-from gapbook.questions.traits import TRAITS, ZONE_WORDS, Trait
-from gapbook.questions.wording import describe, relation_words
+from gapbook.questions.traits import TRAITS, ZONE_WORDS, Trait, number, unit_word
+from gapbook.questions.wording import describe, relation_words, rounding_hint
 from gapbook.science.units import INCH, UNITS
 from gapbook.screens import page, tables
 from gapbook.screens.text import (

@@ -7,10 +7,10 @@ from typing import Any
 from gapbook.pictures.atlas.beds import beds
 from gapbook.pictures.draw import LARGEST_MM, SMALLEST_MM
 from gapbook.pictures.figure import SIZES
-from gapbook.questions.question import CONFIDENCE
-from gapbook.questions.relations import LIKE_PERCENT
+from gapbook.questions.question import LIKE_PERCENT
 from gapbook.questions.subjects import all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
+from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.meshes import windows
 from gapbook.tables.package import Package
 from gapbook.tables.provenance import caution
