@@ -12,7 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from damaged import good
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.tables.package import JOURNAL, Package, open_package
 from gapbook.tables.regenerate import derive
@@ -79,13 +80,13 @@ def state(root: Path) -> dict[str, bytes]:
     }
 
 
-def _large(study: Study, above: float) -> Iterator[Hit]:
+def _large(study: Study, above: float) -> Iterator[Finding]:
     value = np.asarray(study.tables["spacings"]["value"])
     for row in np.flatnonzero((value > above) & study.is_own("spacings")).tolist():
-        yield Hit("spacings", row, "value", f"{value[row]:g} mm", f"at most {above:g} mm", about="x")
+        yield Finding("spacings", "value", f"{value[row]:g} mm", f"at most {above:g} mm", about="x", rows=(row,))
 
 
-def _breaks(study: Study) -> Iterator[Hit]:
+def _breaks(study: Study) -> Iterator[Finding]:
     raise ZeroDivisionError("on purpose")
     yield
 

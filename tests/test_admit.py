@@ -13,8 +13,8 @@ from gapbook.errors import GapbookError
 from gapbook.intake.admission.accepting import Acceptance
 from gapbook.intake.admit import Terms, admit
 from gapbook.intake.check import check_layers
+from gapbook.intake.findings import Severity
 from gapbook.intake.layers import contribution_layer
-from gapbook.intake.rule import Severity
 from gapbook.tables.package import open_package
 from gapbook.tables.regenerate import derive
 from small import Small

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from gapbook.intake.check import check
-from gapbook.intake.findings import Finding, Report
-from gapbook.intake.rule import Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.screens.findings import (
     SHOWN,

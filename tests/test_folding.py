@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,11 +11,10 @@ import pytest
 
 from gapbook.intake.check import check_layers
 from gapbook.intake.exceptions import STALE
-from gapbook.intake.findings import Finding
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.folding import folded
 from gapbook.intake.layers import lines_of_records
-from gapbook.intake.placing import Placed
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.tables.package import open_package
 from small import even
 
@@ -25,8 +25,10 @@ def rule(code: str, severity: str = "warning", follows: tuple[str, ...] = (), lo
     return Rule(code, Severity(severity), code, "why", "where from", "how to mend", look, follows)
 
 
-def placed(one: Rule, about: str) -> Placed:
-    return Placed(one, Finding(one.code, one.severity, "frames", "frames.csv", 2, None, "k", "", "", ""), about)
+def placed(one: Rule, about: str) -> Finding:
+    return Finding(
+        "frames", None, "", "", about=about, code=one.code, severity=one.severity, file="frames.csv", line=2, row_key="k"
+    )
 
 
 def tree(finding: Finding) -> object:
@@ -37,6 +39,9 @@ def tree(finding: Finding) -> object:
 A, B, C = rule("a"), rule("b", follows=("a",)), rule("c", follows=("b",))
 GRAVE = rule("grave", "error", follows=("a",))
 LOOP, BACK = rule("loop", follows=("back",)), rule("back", follows=("loop",))
+HEAD = rule("head-area", follows=("a",))
+CLOSE = rule("misclosure", follows=("a",))
+FOLLOWS = {one.code: one.follows for one in (A, B, C, GRAVE, LOOP, BACK, HEAD, CLOSE)}
 # what was found (rule, subject), what is to be reported
 CASES = {
     "nothing": ([], []),
@@ -55,21 +60,16 @@ CASES = {
 @pytest.mark.parametrize("case", CASES)
 def test_what_follows_is_listed_under_its_cause(case):
     found, wanted = CASES[case]
-    items = [
-        Placed(one, Finding(one.code, one.severity, "frames", "frames.csv", 2, None, "k", "", "", ""), about)
-        for one, about in found
-    ]
-    assert [tree(finding) for finding in folded(items)] == wanted
+    items = [placed(one, about) for one, about in found]
+    assert [tree(finding) for finding in folded(items, FOLLOWS)] == wanted
 
 
-def reading(one: Rule, line: int, quantity: str, table: str = "readings", found: str = "") -> Placed:
+def reading(one: Rule, line: int, quantity: str, table: str = "readings", found: str = "") -> Finding:
     """A finding at a reading of a copy x, or at its spacings."""
     key = f"x/{quantity}/true/ida" if table == "readings" else "x"
-    return Placed(one, Finding(one.code, one.severity, table, f"{table}.csv", line, None, key, found, "", ""), "x")
+    return replace(placed(one, "x"), table=table, file=f"{table}.csv", line=line, row_key=key, found=found)
 
 
-HEAD = rule("head-area", follows=("a",))
-CLOSE = rule("misclosure", follows=("a",))
 # where the causes stand (line, quantity), what follows from one of them, and the line of that one
 NEAREST = {
     "the same row": ([(2, "length"), (3, "mass")], reading(B, 3, "mass"), 3),
@@ -84,13 +84,13 @@ NEAREST = {
 @pytest.mark.parametrize("case", NEAREST)
 def test_of_several_causes_the_nearest_is_taken(case):
     causes, follows, line = NEAREST[case]
-    found = folded([*(reading(A, at, quantity) for at, quantity in causes), follows])
+    found = folded([*(reading(A, at, quantity) for at, quantity in causes), follows], FOLLOWS)
     assert [one.line for one in found if one.causes] == [line]
 
 
 def test_two_that_follow_from_each_other_are_both_kept():
     items = [placed(one, "x") for one in (LOOP, BACK)]
-    codes = [code for finding in folded(items) for code in (finding.code, *(cause.code for cause in finding.causes))]
+    codes = [code for finding in folded(items, FOLLOWS) for code in (finding.code, *(cause.code for cause in finding.causes))]
     assert sorted(codes) == ["back", "loop"]
 
 
@@ -99,7 +99,7 @@ def checked(folder: Path, *rules: Rule):
 
 
 def first_frame(study):
-    return [Hit("frames", 0, "mains", "16", "17")]
+    return [Finding("frames", "mains", "16", "17", rows=(0,))]
 
 
 # severity of the rule, the exception's rule and key; what is reported: code, severity, row key

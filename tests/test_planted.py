@@ -23,8 +23,7 @@ import planted_spacings
 import planted_units
 from gapbook.errors import GapbookError
 from gapbook.intake.check import check
-from gapbook.intake.findings import Finding
-from gapbook.intake.rule import Severity
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rules import RULES
 from gapbook.tables.package import open_package
 from parting import parted

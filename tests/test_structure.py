@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from gapbook.intake.rule import Severity
+from gapbook.intake.findings import Severity
 from gapbook.intake.rules import RULES
 from gapbook.intake.rules.structure import RULES as STRUCTURE
 from structured import Broken, at_line, places, swap

@@ -108,7 +108,7 @@ def test_sound_rows_are_typed_as_the_strict_reader_types_them(tmp_path):
         path = package.path(name)
         path.write_bytes(path.read_bytes() + b"bad\n")
     read = read_layers(package, [catalogue_layer(package)])
-    assert len(read.hits["width"]) == 9
+    assert len(read.findings[0, "width"]) == 9
     for name in names:
         assert read.tables[name].schema == strict[name].schema, name
         assert read.tables[name].to_pylist() == strict[name].to_pylist(), name

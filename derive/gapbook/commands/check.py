@@ -61,12 +61,11 @@ def check(
 
 def _print_rules(as_json: bool, markdown: bool) -> None:
     from gapbook.commands.printing import print_json
-    from gapbook.intake.findings import rule_json
     from gapbook.intake.rules import RULES
     from gapbook.screens import page
 
     if as_json:
-        print_json({"rules": [rule_json(rule, ()) for rule in RULES]})
+        print_json({"rules": [rule.to_json() for rule in RULES]})
     elif markdown:
         from gapbook.screens.findings import rules_markdown
 

@@ -20,9 +20,9 @@ from gapbook.errors import GapbookError, Problem, fail
 from gapbook.intake.admission.accepting import Acceptance, Accepted, accept, must_be_acceptable
 from gapbook.intake.admission.rows import Additions, additions, appended
 from gapbook.intake.check import Checked, Say, check_layers
-from gapbook.intake.findings import Finding, Report
+from gapbook.intake.findings import Finding
 from gapbook.intake.layers import CONTRIBUTION, Layer, contribution_layer, is_package
-from gapbook.intake.rule import Rule
+from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.tables.locking import WAIT

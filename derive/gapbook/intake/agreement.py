@@ -143,7 +143,7 @@ def agreement(study: Study) -> Agreement:
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
         if sample.quantity != "gap":
             found += _biases(sample)
-    return Agreement(studies, found, sum(len(hits) for hits in study.read.hits.values()))
+    return Agreement(studies, found, sum(len(some) for some in study.read.findings.values()))
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gapbook.intake.exceptions import with_exceptions
-from gapbook.intake.findings import ORDER, Report
+from gapbook.intake.findings import ORDER, Finding
 from gapbook.intake.folding import folded
 from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package
 from gapbook.intake.placing import placed
 from gapbook.intake.reading import read_layers
-from gapbook.intake.rule import Hit, Rule
+from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.intake.study import Study
 from gapbook.tables.package import Package, open_package
@@ -60,15 +60,16 @@ def check_layers(
     with steady(package, *layers[0].files):
         read = read_layers(package, layers)
     study = Study(package, read, own, today or datetime.date.today())
-    hits: list[tuple[Rule, Hit]] = []
+    findings: list[Finding] = []
     broken: list[str] = []
     for rule in rules:
         tell(rule.code)
         try:
-            hits += [(rule, hit) for hit in rule.look(study)]
+            findings += rule.findings(study)
         except Exception as error:  # a rule that fails is gapbook's fault, and must not hide what the others find
             broken.append(f"{rule.code}: {type(error).__name__}: {error}")
-    findings = with_exceptions(study, folded(placed(study, hits)), rules)
+    follows = {rule.code: rule.follows for rule in rules}
+    findings = with_exceptions(study, folded(placed(study, findings), follows), rules)
     ordered = sorted(
         findings, key=lambda item: (ORDER[item.severity], item.code, item.file, item.line or 0, item.column or "", item.found)
     )

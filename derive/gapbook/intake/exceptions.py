@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from gapbook.intake.findings import Finding
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import CONTRIBUTION
 from gapbook.intake.placing import placed
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 
 
-def _nothing(study: Study) -> list[Hit]:
+def _nothing(study: Study) -> list[Finding]:
     return []
 
 
@@ -27,7 +27,7 @@ STALE = Rule(
     "Take the row out of exceptions.csv",
     _nothing,
 )
-"""Its hits are made here, after all other rules have looked."""
+"""Its findings are made here, after all other rules have looked."""
 
 
 def with_exceptions(study: Study, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
@@ -83,15 +83,22 @@ def _unneeded(
 ) -> list[Finding]:
     if STALE.code not in severity:
         return []
-    hits = [
-        (STALE, Hit("exceptions", row.number, "rule", f"{rule} of {key}", _wanted(severity.get(rule))))
+    severe = Severity.error if study.own == CONTRIBUTION else STALE.severity
+    stale = [
+        Finding(
+            "exceptions",
+            "rule",
+            f"{rule} of {key}",
+            _wanted(severity.get(rule)),
+            STALE.fix,
+            rows=(row.number,),
+            code=STALE.code,
+            severity=severe,
+        )
         for (rule, key), row in listed.items()
         if (rule, key) not in used or severity.get(rule) is Severity.error
     ]
-    found = [item.finding for item in placed(study, hits)]
-    if study.own != CONTRIBUTION:
-        return found
-    return [replace(finding, severity=Severity.error) for finding in found]
+    return placed(study, stale)
 
 
 def _wanted(severity: Severity | None) -> str:

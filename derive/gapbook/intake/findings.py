@@ -1,33 +1,68 @@
-"""What a check reports: findings, each with its consequences under it, and how many there are."""
+"""What a check gives back: findings, each at its row and line, with what follows from it."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
-from gapbook.intake.rule import Rule, Severity
+
+class Severity(StrEnum):
+    """What a finding asks for.
+
+    error: must be mended before admission
+    warning: a reviewer should look, and may accept it with a written reason
+    note: information
+    """
+
+    error = "error"
+    warning = "warning"
+    note = "note"
+
 
 ORDER = {Severity.error: 0, Severity.warning: 1, Severity.note: 2}
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One finding as people and programs are given it. `contributor` is who took the reading, where one did."""
+    """One thing that a rule found.
 
-    code: str
-    severity: Severity
+    What a rule's `look` gives has the fields down to `keyed`. The `Rule` adds its code, its severity and its fix (if the
+    finding has no fix of its own), and the check adds the place in the file, because only the check knows which of the rows
+    belong to the files it is asked about. What is wrong with the files themselves comes with its place.
+
+    table: the table it is about; empty if it is about a folder
+    column: the column; None if it is about whole rows or a file
+    found: what stands there
+    expected: what may stand there
+    fix: how to mend it
+    about: what it speaks of (a specimen_id, a frame_id, ...): consequences are listed under causes about the same thing
+    rows: rows of the context's table that it rests on, first the one it stands at; empty if no such row could be read
+    keyed: how many columns of the primary key name it; None: all
+    code: the rule's code
+    severity: what it asks for
+    file: the file as people are shown it
+    line: the physical line in it, of which the header is the first; None if it is about the file
+    row_key: the row's primary key, joined by slashes
+    contributor: who took the reading; None if nobody did
+    causes: findings that follow from this one
+    """
+
     table: str
-    file: str
-    line: int | None
     column: str | None
-    row_key: str
     found: str
     expected: str
-    fix: str
-    causes: tuple[Finding, ...] = ()
+    fix: str = ""
+    about: str = ""
+    rows: tuple[int, ...] = ()
+    keyed: int | None = None
+    code: str = ""
+    severity: Severity = Severity.error
+    file: str = ""
+    line: int | None = None
+    row_key: str = ""
     contributor: str | None = None
+    causes: tuple[Finding, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The finding with the keys that programs rely on."""
@@ -44,46 +79,3 @@ class Finding:
             "fix": self.fix,
             "causes": [cause.to_json() for cause in self.causes],
         }
-
-
-@dataclass(frozen=True)
-class Report:
-    """All findings, worst first; the rows that were looked at; the rules that looked; what broke in gapbook itself."""
-
-    findings: tuple[Finding, ...]
-    rows: int
-    rules: tuple[Rule, ...]
-    broken: tuple[str, ...] = field(default=())
-
-    @property
-    def counts(self) -> dict[str, int]:
-        """Findings by severity; consequences are not counted."""
-        number = Counter(str(finding.severity) for finding in self.findings)
-        return {str(severity): number[str(severity)] for severity in ORDER}
-
-    @property
-    def errors(self) -> tuple[Finding, ...]:
-        """The findings that must be mended."""
-        return tuple(finding for finding in self.findings if finding.severity is Severity.error)
-
-    def to_json(self) -> dict[str, Any]:
-        """The report with the keys that programs rely on."""
-        return {
-            "findings": [finding.to_json() for finding in self.findings],
-            "counts": self.counts,
-            "rows": self.rows,
-            "rules": [rule_json(rule, self.broken) for rule in self.rules],
-        }
-
-
-def rule_json(rule: Rule, broken: Sequence[str]) -> dict[str, Any]:
-    """A rule for programs; `failed` is what gapbook itself stumbled over, null where it did not."""
-    return {
-        "code": rule.code,
-        "severity": str(rule.severity),
-        "title": rule.title,
-        "rationale": rule.rationale,
-        "source": rule.source,
-        "fix": rule.fix,
-        "failed": next((line for line in broken if line.startswith(f"{rule.code}: ")), None),
-    }

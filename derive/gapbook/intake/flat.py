@@ -62,6 +62,6 @@ def groups(number: IntArray) -> list[IntArray]:
 
 
 def first_own(study: Study, table: str, rows: IntArray) -> tuple[int, ...]:
-    """The first of `rows` that stands in the layer checked, for a hit's `also`; empty where none does."""
+    """The first of `rows` that stands in the layer checked, for a finding's `rows`; empty if none does."""
     own = rows[study.read.layer[table][rows] == study.own]
     return tuple(own[:1].tolist())

@@ -3,42 +3,41 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from gapbook.intake.findings import ORDER, Finding
-from gapbook.intake.placing import Placed
 
 
-def folded(items: Sequence[Placed]) -> list[Finding]:
-    """The findings with consequences under their causes.
+def folded(findings: Sequence[Finding], follows: Mapping[str, Sequence[str]]) -> list[Finding]:
+    """The findings with consequences under their causes; `follows`: by a rule's code, the codes of possible causes.
 
-    A finding follows from another about the same thing if its rule says so and the other is at least as severe. Where
-    several might be the cause, one of the same row is taken before one of a quantity that the finding speaks of, that before
-    one of the same table, and among these the first of the gravest.
+    A finding follows from another about the same thing if its rule says so and the other is at least as severe. If several
+    might be the cause, one of the same row is taken before one of a quantity that the finding speaks of, that before one of
+    the same table, and among these the first of the gravest.
     """
     by_subject: dict[str, list[int]] = defaultdict(list)
-    for number, item in enumerate(items):
-        if item.about:
-            by_subject[item.about].append(number)
+    for number, finding in enumerate(findings):
+        if finding.about:
+            by_subject[finding.about].append(number)
     parent: dict[int, int] = {}
-    for number, item in enumerate(items):
+    for number, finding in enumerate(findings):
         possible = [
             other
-            for other in by_subject.get(item.about, ())
-            if items[other].rule.code in item.rule.follows
-            and ORDER[items[other].finding.severity] <= ORDER[item.finding.severity]
+            for other in by_subject.get(finding.about, ())
+            if findings[other].code in follows.get(finding.code, ())
+            and ORDER[findings[other].severity] <= ORDER[finding.severity]
+            and _top(other, parent) != number
         ]
-        possible = [other for other in possible if _top(other, parent) != number]
         if possible:
-            ranked = [(_apart(item.finding, items[one].finding), ORDER[items[one].finding.severity], one) for one in possible]
+            ranked = [(_apart(finding, findings[one]), ORDER[findings[one].severity], one) for one in possible]
             parent[number] = min(ranked)[-1]
     under: dict[int, list[Finding]] = defaultdict(list)
     for number in sorted(parent):
-        under[_top(number, parent)].append(items[number].finding)
+        under[_top(number, parent)].append(findings[number])
     return [
-        replace(item.finding, causes=tuple(under[number])) if under[number] else item.finding
-        for number, item in enumerate(items)
+        replace(finding, causes=tuple(under[number])) if under[number] else finding
+        for number, finding in enumerate(findings)
         if number not in parent
     ]
 
@@ -61,7 +60,7 @@ def _speaks_of(finding: Finding, reading: Finding) -> bool:
     return finding.table != "spacings" and f" {quantity.replace('_', ' ')} " in said
 
 
-def _top(number: int, parent: dict[int, int]) -> int:
+def _top(number: int, parent: Mapping[int, int]) -> int:
     """The cause of a finding's cause, and so on, up to one that has none."""
     while number in parent:
         number = parent[number]

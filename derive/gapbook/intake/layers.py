@@ -10,7 +10,7 @@ import numpy as np
 import pyarrow as pa
 
 from gapbook.errors import fail
-from gapbook.intake.rule import Hit
+from gapbook.intake.findings import Finding
 from gapbook.science.grouping import IntArray
 from gapbook.tables.faults import records
 from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
@@ -47,17 +47,23 @@ def is_package(path: Path) -> bool:
 
 @dataclass(frozen=True)
 class Read:
-    """All layers read: of each table the sound rows, typed, of all layers one after the other; the layer [R] and the record
-    [R] (0 is the first below the header) of each; what is wrong with the others, by code; the specimens, as written, whose
-    spacings are not all sound; how many rows each layer has; and by table and layer the physical line of every record, of files
-    that were not read the fast way.
+    """All layers read.
+
+    layers: the layers, the catalogue first
+    tables: of each table the sound rows, typed, of all layers one after the other
+    layer: of each table the layer of each row [R]
+    record: of each table the record of each row [R]; 0 is the first below the header
+    findings: what is wrong with the other rows and with the files, by layer and code
+    tainted: the specimens, as written, whose spacings are not all sound
+    rows: how many rows each layer has
+    lines: by table and layer the physical line of every record, if the file was not read the fast way
     """
 
     layers: tuple[Layer, ...]
     tables: dict[str, pa.Table]
     layer: dict[str, IntArray]
     record: dict[str, IntArray]
-    hits: dict[str, list[Hit]] = field(default_factory=dict)
+    findings: dict[tuple[int, str], list[Finding]] = field(default_factory=dict)
     tainted: frozenset[str] = frozenset()
     rows: tuple[int, ...] = ()
     lines: dict[tuple[str, int], IntArray] = field(default_factory=dict)

@@ -9,10 +9,10 @@ from functools import cache
 import numpy as np
 import pyarrow as pa
 
+from gapbook.intake.findings import Finding
 from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, Read
-from gapbook.intake.rule import Hit
 from gapbook.intake.structure.conflicts import check_conflicts
-from gapbook.intake.structure.fault import Source, hit_of
+from gapbook.intake.structure.fault import Source, finding_of
 from gapbook.intake.structure.files import strangers
 from gapbook.intake.structure.judging import Judge
 from gapbook.intake.structure.nearest import Nearest
@@ -24,7 +24,7 @@ from gapbook.tables.package import Package
 
 
 def read_layers(package: Package, layers: Sequence[Layer]) -> Read:
-    """Read every file of every layer. Nothing raises for what a file holds: it becomes a hit.
+    """Read every file of every layer. Nothing raises for what a file holds: it becomes a finding.
 
     GapbookError where the package's schemas cannot be used.
     """
@@ -42,19 +42,19 @@ def read_layers(package: Package, layers: Sequence[Layer]) -> Read:
         if len(listed) > CONTRIBUTION:
             check_conflicts(listed[CONTRIBUTION], listed[CATALOGUE], judge)
     check_references(parts)
-    hits: dict[str, list[Hit]] = defaultdict(list)
+    findings: dict[tuple[int, str], list[Finding]] = defaultdict(list)
     for number, layer in enumerate(layers):
         if layer.folder is not None:
-            for code, hit in strangers(layer.folder, number, list(parts)):
-                hits[code].append(hit)
+            for code, finding in strangers(layer.folder, list(parts)):
+                findings[number, code].append(finding)
     for part in (part for listed in parts.values() for part in listed):
         for fault in part.faults:
             if fault.told:
-                hits[fault.code].append(hit_of(part.source, fault))
-    return _read(layers, parts, dict(hits))
+                findings[part.source.layer, fault.code].append(finding_of(part.source, fault))
+    return _read(layers, parts, dict(findings))
 
 
-def _read(layers: Sequence[Layer], parts: dict[str, list[Part]], hits: dict[str, list[Hit]]) -> Read:
+def _read(layers: Sequence[Layer], parts: dict[str, list[Part]], findings: dict[tuple[int, str], list[Finding]]) -> Read:
     flat = [part for listed in parts.values() for part in listed]
     known = Nearest(set().union(*(part.ids("specimen_id") for part in parts["specimens"])))
     return Read(
@@ -65,7 +65,7 @@ def _read(layers: Sequence[Layer], parts: dict[str, list[Part]], hits: dict[str,
             for name, listed in parts.items()
         },
         record={name: np.concatenate([part.record for part in listed]) for name, listed in parts.items()},
-        hits=hits,
+        findings=findings,
         tainted=tainted(parts["spacings"], known),
         rows=tuple(sum(part.total for part in flat if part.source.layer == number) for number in range(len(layers))),
         lines={(part.source.table, part.source.layer): part.lines for part in flat if part.lines is not None},

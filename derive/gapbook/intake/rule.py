@@ -1,66 +1,28 @@
-"""What a rule is, and what it gives back where it does not hold."""
+"""What a rule is, and the report of what rules found."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from enum import StrEnum
-from typing import TYPE_CHECKING, NamedTuple
+from dataclasses import dataclass, field, replace
+from typing import Any
 
-if TYPE_CHECKING:
-    from gapbook.intake.study import Study
-
-
-class Severity(StrEnum):
-    """What a finding asks for: `error` must be mended before admission, `warning` a reviewer should look and may accept it
-    with a written reason, `note` is information.
-    """
-
-    error = "error"
-    warning = "warning"
-    note = "note"
-
-
-class Spot(NamedTuple):
-    """A place in a file: the table, which of the study's sources, the physical line, the column, the row's key, who took the
-    reading where the row says so, and how the file is shown where it is not the table's own.
-    """
-
-    table: str
-    source: int
-    line: int | None
-    column: str | None
-    row_key: str
-    contributor: str | None = None
-    file: str | None = None
-
-
-class Hit(NamedTuple):
-    """One thing a rule found.
-
-    It stands at `row` of the study's `table` (or, where no such row could be read, at `spot`). `about` names what the
-    finding speaks of (a specimen_id, a frame_id, ...), so that consequences are listed under their cause; `also` are other
-    rows of the same table that it rests on. `keyed` is how many columns of the key name it, all if None. `fix` is said
-    instead of the rule's.
-    """
-
-    table: str
-    row: int
-    column: str | None
-    found: str
-    expected: str
-    fix: str | None = None
-    about: str = ""
-    also: tuple[int, ...] = ()
-    keyed: int | None = None
-    spot: Spot | None = None
+from gapbook.intake.findings import ORDER, Finding, Severity
+from gapbook.intake.study import Study
 
 
 @dataclass(frozen=True)
 class Rule:
-    """One rule: its stable code, what a hit asks for, what is wrong in a few words, why it matters, where that comes from,
-    how a hit is mended, and the function that looks. `follows` are rules whose hits may bring this one about: a hit about
-    the same thing is then listed under theirs.
+    """One rule of a check.
+
+    code: its stable code
+    severity: what its findings ask for
+    title: what is wrong, in a few words
+    rationale: why it matters
+    source: where that comes from
+    fix: how a finding is mended, if it does not say so itself
+    look: the function that looks
+    follows: codes of rules whose findings may bring this one's about; a finding about the same thing is listed under theirs
     """
 
     code: str
@@ -69,5 +31,57 @@ class Rule:
     rationale: str
     source: str
     fix: str
-    look: Callable[[Study], Iterable[Hit]]
+    look: Callable[[Study], Iterable[Finding]]
     follows: tuple[str, ...] = ()
+
+    def findings(self, study: Study) -> list[Finding]:
+        """What the rule finds, with its code and severity, not yet placed in files."""
+        return [replace(one, code=self.code, severity=self.severity, fix=one.fix or self.fix) for one in self.look(study)]
+
+    def to_json(self, broken: Iterable[str] = ()) -> dict[str, Any]:
+        """The rule for programs; `failed` is what gapbook itself stumbled over, null if it did not."""
+        return {
+            "code": self.code,
+            "severity": str(self.severity),
+            "title": self.title,
+            "rationale": self.rationale,
+            "source": self.source,
+            "fix": self.fix,
+            "failed": next((line for line in broken if line.startswith(f"{self.code}: ")), None),
+        }
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a check found.
+
+    findings: all findings, worst first, consequences under their causes
+    rows: how many rows were looked at
+    rules: the rules that looked
+    broken: rules that failed in gapbook itself, with the error
+    """
+
+    findings: tuple[Finding, ...]
+    rows: int
+    rules: tuple[Rule, ...]
+    broken: tuple[str, ...] = field(default=())
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """Findings by severity; consequences are not counted."""
+        number = Counter(str(finding.severity) for finding in self.findings)
+        return {str(severity): number[str(severity)] for severity in ORDER}
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """The findings that must be mended."""
+        return tuple(finding for finding in self.findings if finding.severity is Severity.error)
+
+    def to_json(self) -> dict[str, Any]:
+        """The report with the keys that programs rely on."""
+        return {
+            "findings": [finding.to_json() for finding in self.findings],
+            "counts": self.counts,
+            "rows": self.rows,
+            "rules": [rule.to_json(self.broken) for rule in self.rules],
+        }

@@ -13,8 +13,8 @@ from rich.console import RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from gapbook.intake.findings import Finding, Report
-from gapbook.intake.rule import Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Report, Rule
 from gapbook.screens import page, tables
 from gapbook.screens.text import plural, safe
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.intake.check import Checked
-from gapbook.intake.findings import Finding
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import CATALOGUE
-from gapbook.intake.rule import Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.tables.faults import cell_problem
 from gapbook.tables.package import Package

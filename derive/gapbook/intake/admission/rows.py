@@ -15,9 +15,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from gapbook.errors import Place, fail
-from gapbook.intake.findings import Finding
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import Layer, lines_of_records
-from gapbook.intake.rule import Severity
 from gapbook.tables.package import Package
 from gapbook.tables.reading import read_file
 from gapbook.tables.steady import steady

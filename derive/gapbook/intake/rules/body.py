@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.intake.bodies import COLUMNS, NAMES, UNITS, Bodies, all_bodies, flat_readings, strangest
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science import bodies
 from gapbook.science.closing import shared_variance
@@ -21,14 +22,14 @@ def _about(study: Study, found: Bodies, body: int) -> str:
     return ids[int(found.subject[body])]
 
 
-def _hit(study: Study, found: Bodies, body: int, which: int, said: str, expected: str, fix: str | None = None) -> Hit:
-    """A hit at one figure of a body."""
+def _finding(study: Study, found: Bodies, body: int, which: int, said: str, expected: str, fix: str = "") -> Finding:
+    """A finding at one figure of a body."""
     declared = bool(found.declared[body])
     row = int(found.row[body, which])
     others = (*found.row[body].tolist(), int(found.length_row[body]))
     also = tuple(dict.fromkeys(int(one) for one in others if one >= 0 and one != row))
     column = COLUMNS[which] if declared else "value"
-    return Hit(found.table(body), row, column, said, expected, fix, about=_about(study, found, body), also=also)
+    return Finding(found.table(body), column, said, expected, fix, about=_about(study, found, body), rows=(row, *also))
 
 
 def _figures(found: Bodies, body: int) -> str:
@@ -38,7 +39,7 @@ def _figures(found: Bodies, body: int) -> str:
     return f"{words}, {'strung' if found.strung[body] else 'unstrung'}"
 
 
-def _impossible(study: Study) -> Iterator[Hit]:
+def _impossible(study: Study) -> Iterator[Finding]:
     found = all_bodies(study)
     wrong = bodies.impossible(found.value, found.length)
     inertia = bodies.inertia_centre(found.value)
@@ -51,10 +52,10 @@ def _impossible(study: Study) -> Iterator[Hit]:
             expected = f"no less than 0 kg.cm2 about the balance point, and not {inertia[body]:.0f}"
         else:
             expected = f"at most {most[body]:.0f} kg.cm2 about the balance point, and not {inertia[body]:.0f}"
-        yield _hit(study, found, body, which, _figures(found, body), expected)
+        yield _finding(study, found, body, which, _figures(found, body), expected)
 
 
-def _unusual(study: Study) -> Iterator[Hit]:
+def _unusual(study: Study) -> Iterator[Finding]:
     found = all_bodies(study)
     figures = np.hstack([found.as_strung, bodies.gyration(found.as_strung)[:, None]])
     usual = bodies.middle_of(figures, bodies.LEAST_SPREAD)
@@ -74,7 +75,7 @@ def _unusual(study: Study) -> Iterator[Hit]:
             )
         else:
             expected = f"{usual.middle[at]:.0f} ± {bound[at] * usual.spread[at]:.0f} {UNITS[at]} strung, as the others have"
-        yield _hit(study, found, body, at, _figures(found, body), expected)
+        yield _finding(study, found, body, at, _figures(found, body), expected)
 
 
 class _Pairs(NamedTuple):
@@ -103,7 +104,7 @@ def _pairs(study: Study, quantity: str) -> tuple[_Pairs, FloatArray]:
     return _Pairs(both, (mean[1] - mean[0])[both], (variance.sum(axis=0) + shared)[both]), mean[0]
 
 
-def _shifted(study: Study) -> Iterator[Hit]:
+def _shifted(study: Study) -> Iterator[Finding]:
     pairs = [_pairs(study, name) for name in NAMES[:3]]
     bare = np.stack([mean for _, mean in pairs], axis=1)
     known = np.where(np.isnan(bare), bodies.USUAL[0], bare)
@@ -122,11 +123,14 @@ def _shifted(study: Study) -> Iterator[Hit]:
         seen.add(specimen)
         mine = (flat.specimen == specimen) & (flat.name == place)
         strung, other = (np.sort(flat.row[mine & (flat.strung == state)]).tolist() for state in (1, 0))
-        yield Hit(
-            "readings", strung[0], "value", f"{NAMES[place]} {added:+.1f} {UNITS[place]} by stringing",
+        yield Finding(
+            "readings",
+            "value",
+            f"{NAMES[place]} {added:+.1f} {UNITS[place]} by stringing",
             f"{shift.value[specimen, place]:+.1f} ± {2.0 * u:.1f} {UNITS[place]}, for a bed of 16 ± 2 g",
-            about=study.catalogue.specimens.ids[specimen], also=(*strung[1:], *other),
-        )  # fmt: skip
+            about=study.catalogue.specimens.ids[specimen],
+            rows=(*strung, *other),
+        )
 
 
 def _centres(study: Study) -> FloatArray:

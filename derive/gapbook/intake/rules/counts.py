@@ -8,9 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layings import Layings, layings
 from gapbook.intake.once import once
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules.kinds import head_size, mistaken
 from gapbook.intake.study import Study
 from gapbook.science.grouping import IntArray, distinct
@@ -148,39 +149,48 @@ def _fits(study: Study, run: Run, family: int) -> bool:
     return run.edges and abs(run.span / head_size(study, run.specimen, family) - 1.0) < FITS
 
 
-def _hits(study: Study) -> Iterator[Hit]:
+def _findings(study: Study) -> Iterator[Finding]:
     for specimen in swapped(study):
-        yield _swapped_hit(study, specimen)
+        yield _swapped_finding(study, specimen)
     alike: dict[tuple[int, int, int], list[Other]] = defaultdict(list)
     for other in others(study):
         alike[int(study.catalogue.specimens.frame[other.specimen]), other.family, other.strings].append(other)
     for of_frame in alike.values():
-        yield _other_hit(study, of_frame)
+        yield _other_finding(study, of_frame)
 
 
-def _other_hit(study: Study, of_frame: list[Other]) -> Hit:
+def _other_finding(study: Study, of_frame: list[Other]) -> Finding:
     laid, ids = layings(study), study.catalogue.specimens.ids
     one = of_frame[0]
     rows = sorted(int(laid.first[laid.of_specimen(other.specimen, other.family)[0]]) for other in of_frame)
     name = ("mains", "crosses")[one.family]
     copies = ", ".join(ids[other.specimen] for other in of_frame[:3]) + (", ..." if len(of_frame) > 3 else "")
-    return Hit(
-        "spacings", rows[0], "no", f"{one.strings} {name}, in every run of {copies}",
+    return Finding(
+        "spacings",
+        "no",
+        f"{one.strings} {name}, in every run of {copies}",
         f"{one.declared} {name}, as {_frame(study, one.specimen)} is declared to have",
-        about=ids[one.specimen], also=tuple(rows[1:]), keyed=1,
-    )  # fmt: skip
+        about=ids[one.specimen],
+        rows=tuple(rows),
+        keyed=1,
+    )
 
 
-def _swapped_hit(study: Study, specimen: int) -> Hit:
+def _swapped_finding(study: Study, specimen: int) -> Finding:
     laid, copy = layings(study), study.catalogue.specimens.ids[specimen]
     rows = laid.first[laid.of_specimen(specimen)].tolist()
     mains, crosses = (_declared(study, specimen, family) for family in (MAIN, CROSS))
     found = f"mains and crosses are swapped: {crosses} mains and {mains} crosses in every run of {copy}"
-    return Hit(
-        "spacings", rows[0], "family", found,
+    return Finding(
+        "spacings",
+        "family",
+        found,
         f"{mains} mains and {crosses} crosses, as {_frame(study, specimen)} is declared to have",
-        "Exchange the words main and cross in family", about=copy, also=tuple(rows[1:]), keyed=1,
-    )  # fmt: skip
+        "Exchange the words main and cross in family",
+        about=copy,
+        rows=tuple(rows),
+        keyed=1,
+    )
 
 
 def _frame(study: Study, specimen: int) -> str:
@@ -197,5 +207,5 @@ RULE = Rule(
     "missing or surplus. Where each family has the other's count, they are swapped.",
     "common practice, no source",
     "Correct the frame's counts, or name the frame that the copy is",
-    _hits,
+    _findings,
 )

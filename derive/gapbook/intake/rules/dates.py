@@ -7,8 +7,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.flat import days, first_own, groups
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science.grouping import IntArray, distinct
 from gapbook.tables.units import codes, renumber
@@ -25,7 +26,7 @@ _DATES = (
 """Table, its day, and what a row of it speaks of."""
 
 
-def look_ahead(study: Study) -> Iterator[Hit]:
+def look_ahead(study: Study) -> Iterator[Finding]:
     """Days after today; of readings once a session."""
     latest = (study.today - datetime.date(1970, 1, 1)).days + GRACE
     for table, column, subject in _DATES:
@@ -36,8 +37,8 @@ def look_ahead(study: Study) -> Iterator[Hit]:
             row = int(rows[0])
             found = f"{study.cell(table, row, column)}{_more(len(rows))}"
             also = first_own(study, table, rows)
-            yield Hit(
-                table, row, column, found, f"{study.today} or before", about=_subject(study, table, row, subject), also=also
+            yield Finding(
+                table, column, found, f"{study.today} or before", about=_subject(study, table, row, subject), rows=(row, *also)
             )
 
 
@@ -60,7 +61,7 @@ def _sessions(study: Study, table: str, rows: IntArray) -> Iterator[IntArray]:
         yield rows[places]
 
 
-def look_before(study: Study) -> Iterator[Hit]:
+def look_before(study: Study) -> Iterator[Finding]:
     """Readings from before their reader joined, once a person."""
     people = study.tables["contributors"]
     ids = people["contributor_id"].to_pylist()
@@ -81,7 +82,7 @@ def look_before(study: Study) -> Iterator[Hit]:
         found = f"{study.cell(table, row, 'taken_on')}{_more(total)}"
         expected = f"{people['since'][number].as_py()} or after, when {ids[number]} joined"
         also = first_own(study, table, rows)
-        yield Hit(table, row, "taken_on", found, expected, about=ids[number], also=also)
+        yield Finding(table, "taken_on", found, expected, about=ids[number], rows=(row, *also))
 
 
 FUTURE = Rule(

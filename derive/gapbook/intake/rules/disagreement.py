@@ -8,8 +8,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from gapbook.intake import flat
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.flat import first_own
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science import repeats
 from gapbook.science.comparison import COVERAGE_FACTOR
@@ -39,7 +40,7 @@ class _Compared(NamedTuple):
     words: list[tuple[str, str]]
 
 
-def look(study: Study) -> Iterator[Hit]:
+def look(study: Study) -> Iterator[Finding]:
     """Centre pitches of beds, and whole-frame readings, read in two sessions or more; all under one family-wise level."""
     compared = [*_pitches(study), *_readings(study)]
     scores = [e_n(one.difference.value, one.difference.u) for one in compared]
@@ -49,7 +50,7 @@ def look(study: Study) -> Iterator[Hit]:
     probability = np.concatenate([e_n_probability(score[some]) for score, some in zip(scores, judged, strict=True)])
     significant = holm(probability, LEVEL)
     place = 0
-    worst: dict[tuple[str, int], tuple[float, Hit]] = {}
+    worst: dict[tuple[str, int], tuple[float, Finding]] = {}
     for one, score, some in zip(compared, scores, judged, strict=True):
         rows = np.flatnonzero(some)
         bad = rows[significant[place : place + len(rows)]]
@@ -57,11 +58,11 @@ def look(study: Study) -> Iterator[Hit]:
         for number in bad.tolist():
             key = one.table, int(one.thing[number])
             if key not in worst or abs(score[number]) > worst[key][0]:
-                worst[key] = abs(float(score[number])), _hit(study, one, number, float(score[number]))
-    yield from (hit for _, hit in worst.values())
+                worst[key] = abs(float(score[number])), _finding(study, one, number, float(score[number]))
+    yield from (finding for _, finding in worst.values())
 
 
-def _hit(study: Study, one: _Compared, number: int, score: float) -> Hit:
+def _finding(study: Study, one: _Compared, number: int, score: float) -> Finding:
     row = int(one.row[number])
     others = one.row[(one.thing == one.thing[number]) & (one.row != one.row[number])]
     away, value = float(one.difference.value[number]), float(one.value[number])
@@ -72,14 +73,13 @@ def _hit(study: Study, one: _Compared, number: int, score: float) -> Hit:
     who, tool, day = (study.cell(one.table, row, column) for column in ("contributor_id", "instrument_id", "taken_on"))
     many = len(np.unique(others))
     also = f"{many} other sessions find" if many > 1 else f"{study.cell(one.table, int(others[0]), 'contributor_id')} finds"
-    return Hit(
+    return Finding(
         one.table,
-        row,
         "value",
         f"{who} with {tool} on {day}: {name} {value:.2f} {unit}; {also} {value - away:.2f} {unit}",
         f"within ± {expanded:.2f} {unit} of each other (E_n is {score:.1f})",
         about=str(study.cell(one.table, row, "specimen_id")),
-        also=first_own(study, one.table, others),
+        rows=(row, *first_own(study, one.table, others)),
         keyed=1 if one.table == "spacings" else 3,
     )
 

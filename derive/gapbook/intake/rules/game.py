@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 import pyarrow as pa
 
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules.spacings import FOLLOWS, OF_SESSIONS
 from gapbook.intake.standing import at_bed, reading_rows
 from gapbook.intake.study import Study
@@ -21,17 +22,21 @@ LONGEST_MM = {"length": 737.0, "head_length": 394.0, "head_width": 292.0}
 _REVIEW = "For review: whether a frame may be played with is for the ITF to rule"
 
 
-def _declared_size(study: Study) -> Iterator[Hit]:
+def _declared_size(study: Study) -> Iterator[Finding]:
     frames = study.tables["frames"]
     length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
     for row in np.flatnonzero(length > LONGEST_MM["length"]).tolist():
-        yield Hit(
-            "frames", row, "length_mm", f"{length[row]:g} mm long, as declared", f"at most {LONGEST_MM['length']:g} mm",
+        yield Finding(
+            "frames",
+            "length_mm",
+            f"{length[row]:g} mm long, as declared",
+            f"at most {LONGEST_MM['length']:g} mm",
             about=str(study.cell("frames", row, "frame_id")),
-        )  # fmt: skip
+            rows=(row,),
+        )
 
 
-def _read_size(study: Study) -> Iterator[Hit]:
+def _read_size(study: Study) -> Iterator[Finding]:
     """Means over the sessions of a copy that are beyond a limit by more than their expanded uncertainty (k = 2)."""
     catalogue = study.catalogue
     limit = np.array([LONGEST_MM.get(name, np.inf) for name in catalogue.quantities])
@@ -48,18 +53,22 @@ def _read_size(study: Study) -> Iterator[Hit]:
         specimen = int(means.specimen[each.first[one]])
         quantity = catalogue.quantities[int(means.quantity[each.first[one]])]
         rows = reading_rows(study, specimen, (quantity,), strung_only=False).tolist()
-        yield Hit(
-            "readings", rows[0], "value", f"{quantity.replace('_', ' ')} {value[one]:.1f} ± {expanded[one]:.1f} mm",
-            f"at most {LONGEST_MM[quantity]:g} mm", about=catalogue.specimens.ids[specimen], also=tuple(rows[1:]),
-        )  # fmt: skip
+        yield Finding(
+            "readings",
+            "value",
+            f"{quantity.replace('_', ' ')} {value[one]:.1f} ± {expanded[one]:.1f} mm",
+            f"at most {LONGEST_MM[quantity]:g} mm",
+            about=catalogue.specimens.ids[specimen],
+            rows=tuple(rows),
+        )
 
 
-def _frame_size(study: Study) -> Iterator[Hit]:
+def _frame_size(study: Study) -> Iterator[Finding]:
     yield from _declared_size(study)
     yield from _read_size(study)
 
 
-def _outer_density(study: Study) -> Iterator[Hit]:
+def _outer_density(study: Study) -> Iterator[Finding]:
     measured = study.measured
     column = SCORE_NAMES.index("uniformity")
     log = measured.beds.value[:, column]
@@ -71,12 +80,15 @@ def _outer_density(study: Study) -> Iterator[Hit]:
         specimen = int(measured.specimen[bed])
         stand = at_bed(study, specimen)
         ratio = np.exp(log[bed])
-        yield Hit(
-            stand.table, stand.row, stand.column,
+        yield Finding(
+            stand.table,
+            stand.column,
             f"an outer zone {ratio:.3f} ± {2.0 * ratio * u[bed]:.3f} times as dense as the centre",
             "no outer zone denser than the centre, within the uncertainty",
-            about=study.catalogue.specimens.ids[specimen], also=stand.also, keyed=stand.keyed,
-        )  # fmt: skip
+            about=study.catalogue.specimens.ids[specimen],
+            rows=(stand.row, *stand.also),
+            keyed=stand.keyed,
+        )
 
 
 RULES = (

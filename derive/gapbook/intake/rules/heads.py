@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules.spacings import FOLLOWS, OF_SESSIONS, strung_readings
 from gapbook.intake.standing import at_bed, reading_rows
 from gapbook.intake.study import Study
@@ -16,7 +17,7 @@ from gapbook.science.levels import holm, two_sided
 from gapbook.science.plausible import U_DECLARED_AREA
 
 
-def _head_area(study: Study) -> Iterator[Hit]:
+def _head_area(study: Study) -> Iterator[Finding]:
     catalogue = study.catalogue
     count = len(catalogue.specimens.ids)
     width, length = (strung_readings(study, name).value for name in ("head_width", "head_length"))
@@ -39,15 +40,18 @@ def _head_area(study: Study) -> Iterator[Hit]:
             table, row, also, column, keyed = "readings", rows[0], tuple(rows[1:]), "value", None
         wide, long = size[specimen]
         origin = "declared" if np.isnan(read[specimen]) else "read"
-        yield Hit(
-            table, row, column,
+        yield Finding(
+            table,
+            column,
             f"{area[specimen]:.1f} cm² {origin} in a head {wide:.1f} mm wide and {long:.1f} mm long",
             f"{low * wide * long / 100.0:.0f} to {high * wide * long / 100.0:.0f} cm²",
-            about=catalogue.specimens.ids[specimen], also=also, keyed=keyed,
-        )  # fmt: skip
+            about=catalogue.specimens.ids[specimen],
+            rows=(row, *also),
+            keyed=keyed,
+        )
 
 
-def _declared_area(study: Study) -> Iterator[Hit]:
+def _declared_area(study: Study) -> Iterator[Finding]:
     catalogue = study.catalogue
     read = strung_readings(study, "head_area")
     shared = shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
@@ -56,11 +60,14 @@ def _declared_area(study: Study) -> Iterator[Hit]:
     for specimen in np.flatnonzero(holm(two_sided((read.value - declared) / u))).tolist():
         rows = reading_rows(study, specimen, ("head_area",)).tolist()
         frame = catalogue.frames.ids[catalogue.specimens.frame[specimen]]
-        yield Hit(
-            "readings", rows[0], "value", f"{read.value[specimen]:.1f} cm² read",
+        yield Finding(
+            "readings",
+            "value",
+            f"{read.value[specimen]:.1f} cm² read",
             f"{declared[specimen]:.1f} ± {2.0 * u[specimen]:.1f} cm², as {frame} is declared to have",
-            about=catalogue.specimens.ids[specimen], also=tuple(rows[1:]),
-        )  # fmt: skip
+            about=catalogue.specimens.ids[specimen],
+            rows=tuple(rows),
+        )
 
 
 RULES = (

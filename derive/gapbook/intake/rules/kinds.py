@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layings import layings
 from gapbook.intake.once import once
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, IntArray, distinct
@@ -61,28 +62,32 @@ def mistaken(study: Study) -> BoolArray:
     return np.asarray((reach >= ACROSS[0]) & (reach <= ACROSS[1]))
 
 
-def _wrong_kinds(study: Study) -> Iterator[Hit]:
+def _wrong_kinds(study: Study) -> Iterator[Finding]:
     laid = layings(study)
     wrong = np.flatnonzero(mistaken(study))
     if not len(wrong):
         return
     each = distinct(laid.specimen[wrong], laid.session[wrong])
     for number in range(len(each.first)):
-        yield _hit(study, wrong[each.number == number])
+        yield _finding(study, wrong[each.number == number])
 
 
-def _hit(study: Study, mine: IntArray) -> Hit:
+def _finding(study: Study, mine: IntArray) -> Finding:
     """One session's."""
     laid = layings(study)
     mine = mine[np.argsort(laid.first[mine])]
     written, meant = ("mark", "gap") if laid.is_mark[mine[0]] else ("gap", "mark")
     rows = int((laid.row[mine] >= 0).sum())
     like = "add up to the width or length of the head" if written == "mark" else "rise as far as the head reaches"
-    return Hit(
-        "spacings", int(laid.first[mine[0]]), "kind", f"{written} in {rows} rows of this session, whose values {like}",
-        f"{meant}, for such values", f"These are {meant}s, not {written}s: write {meant}",
-        about=study.catalogue.specimens.ids[int(laid.specimen[mine[0]])], also=tuple(laid.first[mine[1:]].tolist()),
-    )  # fmt: skip
+    return Finding(
+        "spacings",
+        "kind",
+        f"{written} in {rows} rows of this session, whose values {like}",
+        f"{meant}, for such values",
+        f"These are {meant}s, not {written}s: write {meant}",
+        about=study.catalogue.specimens.ids[int(laid.specimen[mine[0]])],
+        rows=tuple(laid.first[mine].tolist()),
+    )
 
 
 RULE = Rule(

@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layings import Layings, layings
 from gapbook.intake.once import once
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules.kinds import mistaken
 from gapbook.intake.study import Study
 from gapbook.science import outline
@@ -62,15 +63,20 @@ def _unlikely(study: Study, kind: _Figures, chosen: BoolArray) -> list[tuple[int
     return [(row, listed[unit]) for row, unit in zip(rows.tolist(), which.tolist(), strict=True) if unit >= 0]
 
 
-def _hit(study: Study, kind: _Figures, row: int, likely: str) -> Hit:
+def _finding(study: Study, kind: _Figures, row: int, likely: str) -> Finding:
     value, written = float(str(study.cell(kind.table, row, kind.column))), study.cell(kind.table, row, kind.unit)
-    return Hit(
-        kind.table, row, kind.column, f"{value:g} {written} for {kind.name}", f"{kind.low:g} to {kind.high:g} {kind.base}",
-        f"Likely {value:g} {likely}: correct the unit, or the value", about=str(study.cell(kind.table, row, kind.subject)),
-    )  # fmt: skip
+    return Finding(
+        kind.table,
+        kind.column,
+        f"{value:g} {written} for {kind.name}",
+        f"{kind.low:g} to {kind.high:g} {kind.base}",
+        f"Likely {value:g} {likely}: correct the unit, or the value",
+        about=str(study.cell(kind.table, row, kind.subject)),
+        rows=(row,),
+    )
 
 
-def _readings(study: Study) -> Iterator[Hit]:
+def _readings(study: Study) -> Iterator[Finding]:
     data, units = study.tables["readings"], study.package.schema("readings").field("quantity").units
     quantity = codes(data["quantity"])
     for code, name in enumerate(texts(data["quantity"])):
@@ -87,10 +93,10 @@ def _readings(study: Study) -> Iterator[Hit]:
             float(np.sqrt(low * high)),
         )
         for row, likely in _unlikely(study, kind, quantity == code):
-            yield _hit(study, kind, row, likely)
+            yield _finding(study, kind, row, likely)
 
 
-def _tensions(study: Study) -> Iterator[Hit]:
+def _tensions(study: Study) -> Iterator[Finding]:
     """Pull tensions; where main and cross are both unlikely, the unit is, and the main tension is named."""
     if "playtests" not in study.tables:
         return
@@ -102,11 +108,11 @@ def _tensions(study: Study) -> Iterator[Hit]:
         )
         for row, likely in _unlikely(study, kind, every):
             if row not in said:
-                yield _hit(study, kind, row, likely)
+                yield _finding(study, kind, row, likely)
             said.add(row)
 
 
-def _spacings(study: Study) -> Iterator[Hit]:
+def _spacings(study: Study) -> Iterator[Finding]:
     laid = layings(study)
     middle = np.where(mistaken(study), np.nan, _middle_gaps(laid))
     rows = _outside(middle, *MIDDLE_GAP_MM)
@@ -126,17 +132,21 @@ def _spacings(study: Study) -> Iterator[Hit]:
     for number in range(len(each.first)):
         mine = made[each.number == number]
         mine = mine[np.argsort(first[mine])]
-        yield _session_hit(study, laid, rows[mine], written[mine[0]], listed[int(which[mine[0]])])
+        yield _session_finding(study, laid, rows[mine], written[mine[0]], listed[int(which[mine[0]])])
 
 
-def _session_hit(study: Study, laid: Layings, mine: IntArray, middle: float, likely: str) -> Hit:
+def _session_finding(study: Study, laid: Layings, mine: IntArray, middle: float, likely: str) -> Finding:
     row = int(laid.first[mine[0]])
     unit = study.cell("spacings", row, "unit")
-    return Hit(
-        "spacings", row, "unit", f"gaps about {middle:.3g} {unit} in {int((laid.row[mine] >= 0).sum())} rows of this session",
-        f"{MIDDLE_GAP_MM[0]:g} to {MIDDLE_GAP_MM[1]:g} mm in the middle of them", f"Likely read in {likely}: correct the unit",
-        about=study.catalogue.specimens.ids[int(laid.specimen[mine[0]])], also=tuple(laid.first[mine[1:]].tolist()),
-    )  # fmt: skip
+    return Finding(
+        "spacings",
+        "unit",
+        f"gaps about {middle:.3g} {unit} in {int((laid.row[mine] >= 0).sum())} rows of this session",
+        f"{MIDDLE_GAP_MM[0]:g} to {MIDDLE_GAP_MM[1]:g} mm in the middle of them",
+        f"Likely read in {likely}: correct the unit",
+        about=study.catalogue.specimens.ids[int(laid.specimen[mine[0]])],
+        rows=tuple(laid.first[mine].tolist()),
+    )
 
 
 def _middle_gaps(laid: Layings) -> FloatArray:
@@ -159,7 +169,7 @@ def _middle_gaps(laid: Layings) -> FloatArray:
 
 
 @once
-def likely_hits(study: Study) -> list[Hit]:
+def likely_findings(study: Study) -> list[Finding]:
     """Every value, and every session of spacings, that only makes sense in another unit."""
     return [*_readings(study), *_spacings(study), *_tensions(study)]
 
@@ -173,6 +183,6 @@ RULES = (
         "value would be converted by the unit beside it and spoil what follows.",
         "Limits of the frames table; head sizes, gaps and tensions: common practice, no source",
         "Correct the unit, or the value",
-        likely_hits,
+        likely_findings,
     ),
 )

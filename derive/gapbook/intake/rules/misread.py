@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layings import Layings, complete_layings, layings
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science import misread
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
@@ -90,14 +91,14 @@ def _borne_out(laid: Layings, case: _Case) -> bool:
     return bool(away < misread.LONE * abs(case.shift))
 
 
-def _out_of_line(study: Study) -> Iterator[Hit]:
+def _out_of_line(study: Study) -> Iterator[Finding]:
     laid = layings(study)
     shown = [_figure(study, laid, case) for case in _cases(study) if not _borne_out(laid, case)]
     by_laying: dict[int, list[_Figure]] = defaultdict(list)
     for one in shown:
         by_laying[one.case.laying].append(one)
     for one in shown:
-        yield _hit(study, laid, one, _exchanged(one, by_laying[one.case.laying]))
+        yield _finding(study, laid, one, _exchanged(one, by_laying[one.case.laying]))
 
 
 class _Figure(NamedTuple):
@@ -135,19 +136,19 @@ def _exchanged(one: _Figure, of_laying: list[_Figure]) -> int | None:
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _hit(study: Study, laid: Layings, one: _Figure, exchanged: int | None) -> Hit:
+def _finding(study: Study, laid: Layings, one: _Figure, exchanged: int | None) -> Finding:
     case = one.case
     is_mark = bool(laid.is_mark[case.laying])
     family = "crosses" if laid.family[case.laying] == CROSS else "mains"
     kind = "mark" if is_mark else "gap"
-    return Hit(
+    return Finding(
         "spacings",
-        one.row,
         "value",
         f"{one.written:g} {one.unit} for {kind} {case.no} of the {family}",
         f"{one.expected:.{one.digits}f} ± {NEAR * one.u:.{one.digits}f} {one.unit}, in line with its neighbours",
         _fix(laid, one, kind, exchanged),
         about=str(study.cell("spacings", one.row, "specimen_id")),
+        rows=(one.row,),
     )
 
 

@@ -7,9 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.flat import days, first_own, groups
-from gapbook.intake.rule import Hit, Rule, Severity
-from gapbook.intake.rules.likely import likely_hits
+from gapbook.intake.rule import Rule
+from gapbook.intake.rules.likely import likely_findings
 from gapbook.intake.study import Study
 from gapbook.science.grouping import FloatArray, IntArray, distinct, starts_of
 from gapbook.science.units import lookup
@@ -40,7 +41,7 @@ class _Written(NamedTuple):
     session: IntArray
 
 
-def look(study: Study) -> Iterator[Hit]:
+def look(study: Study) -> Iterator[Finding]:
     """One finding a person, instrument and unit, for what is too fine and for what is too coarse."""
     for table in ("spacings", "readings"):
         written = _written(study, table)
@@ -76,7 +77,7 @@ def _decimals(value: FloatArray) -> IntArray:
     return found
 
 
-def _too_fine(study: Study, table: str, written: _Written) -> Iterator[Hit]:
+def _too_fine(study: Study, table: str, written: _Written) -> Iterator[Finding]:
     """Values that are no whole number of steps, even allowing for how they were rounded when written."""
     steps = written.value / written.step
     off = np.flatnonzero(np.abs(steps - np.rint(steps)) > 1e-6 * np.maximum(steps, 1.0))
@@ -90,7 +91,7 @@ def _too_fine(study: Study, table: str, written: _Written) -> Iterator[Hit]:
         places = off[group]
         rows = np.sort(written.row[places])
         more = _of(len(rows), int(of_hand[written.hand[places[0]]]))
-        yield _hit(study, table, rows, f"{_figure(study, table, int(rows[0]))}{more}", written.step[places[0]])
+        yield _finding(study, table, rows, f"{_figure(study, table, int(rows[0]))}{more}", written.step[places[0]])
 
 
 def _figure(study: Study, table: str, row: int) -> str:
@@ -101,23 +102,23 @@ def _of(count: int, whole: int) -> str:
     return "" if count == 1 else f", and {count - 1:,} more of {whole:,} readings"
 
 
-def _hit(study: Study, table: str, rows: IntArray, found: str, step: float) -> Hit:
+def _finding(study: Study, table: str, rows: IntArray, found: str, step: float) -> Finding:
     row = int(rows[0])
     expected = f"steps of {step:.6g} {study.cell(table, row, 'unit')}, as {study.cell(table, row, 'instrument_id')} reads"
     also = first_own(study, table, rows)
-    return Hit(table, row, "value", found, expected, about=_about(study, table, rows), also=also)
+    return Finding(table, "value", found, expected, about=_about(study, table, rows), rows=(row, *also))
 
 
 def _about(study: Study, table: str, rows: IntArray) -> str:
-    """The specimen whose other faults may have brought a hit about: one whose unit is in doubt, or that of a single reading;
+    """The specimen whose other faults may have brought a finding about: one whose unit is in doubt, or that of one reading;
     else none, because many readings do not follow from one.
     """
     copies = dict.fromkeys(str(study.cell(table, int(row), "specimen_id")) for row in rows[:FEW])
-    doubted = {hit.about for hit in likely_hits(study)}
+    doubted = {finding.about for finding in likely_findings(study)}
     return next((copy for copy in copies if copy in doubted or len(rows) == 1), "")
 
 
-def _too_coarse(study: Study, table: str, written: _Written) -> Iterator[Hit]:
+def _too_coarse(study: Study, table: str, written: _Written) -> Iterator[Finding]:
     """Sessions whose values all lie on a step coarser than the instrument's, with values enough for that to be no chance."""
     order = np.argsort(written.session, kind="stable")
     starts = starts_of(written.session[order])
@@ -138,7 +139,7 @@ def _too_coarse(study: Study, table: str, written: _Written) -> Iterator[Hit]:
         step = min(coarse[session] for session in sessions)
         several = "" if len(sessions) == 1 else f" in {len(sessions)} sessions"
         found = f"{len(rows):,} readings{several} in steps of {step:.6g} {unit}"
-        yield _hit(study, table, rows, found, written.step[places[0]])
+        yield _finding(study, table, rows, found, written.step[places[0]])
 
 
 RULE = Rule(

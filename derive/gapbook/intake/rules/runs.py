@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layings import layings
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules import counts, kinds
 from gapbook.intake.rules.counts import COUNTED, as_read, others, swapped
 from gapbook.intake.rules.kinds import mistaken
@@ -18,11 +19,11 @@ CODES = ("wrong-kind", "declared-counts", *COUNTED, "missing-station", "station"
 """What leaves a bed unmeasured."""
 
 
-def _faults(code: str) -> Callable[[Study], Iterator[Hit]]:
-    def look(study: Study) -> Iterator[Hit]:
+def _faults(code: str) -> Callable[[Study], Iterator[Finding]]:
+    def look(study: Study) -> Iterator[Finding]:
         for fault in study.run_faults:
             if fault.code == code and not (code in COUNTED and _explained(study, fault)):
-                yield _hit(study, fault)
+                yield _finding(study, fault)
 
     return look
 
@@ -45,22 +46,28 @@ def _laying(study: Study, fault: RunFault) -> int:
     return int(mine[holds[0]]) if len(holds) else -1
 
 
-def _fix(study: Study, fault: RunFault) -> str | None:
+def _fix(study: Study, fault: RunFault) -> str:
     """How a fault is mended, where the run's numbers tell more than the fault does."""
     laid, laying = layings(study), _laying(study, fault)
     if fault.code not in COUNTED or laying < 0:
-        return fault.fix
+        return fault.fix or ""
     mine = laid.of_specimen(fault.specimen)
     from_one = as_read(study, mine[laid.run[mine] == laid.run[laying]]).from_one
-    return "Numbers start at 0, for the inner edge: make every number of this run one less" if from_one else fault.fix
+    return "Numbers start at 0, for the inner edge: make every number of this run one less" if from_one else fault.fix or ""
 
 
-def _hit(study: Study, fault: RunFault) -> Hit:
+def _finding(study: Study, fault: RunFault) -> Finding:
     found = fault.found or fault.message
-    return Hit(
-        "spacings", fault.row, fault.column, found, fault.expected or "", _fix(study, fault),
-        about=study.catalogue.specimens.ids[fault.specimen], keyed=1 if fault.column is None else None,
-    )  # fmt: skip
+    return Finding(
+        "spacings",
+        fault.column,
+        found,
+        fault.expected or "",
+        _fix(study, fault),
+        about=study.catalogue.specimens.ids[fault.specimen],
+        rows=(fault.row,),
+        keyed=1 if fault.column is None else None,
+    )
 
 
 _COUNTED = "Strings are counted, not holes; every gap or mark of a run is needed to lay the bed out."

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.flat import first_own
 from gapbook.intake.layings import Layings, layings
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.levels import holm
@@ -26,7 +27,7 @@ PLAYTESTS = 10
 _Hashes = NDArray[np.uint64]
 
 
-def look_spacings(study: Study) -> Iterator[Hit]:
+def look_spacings(study: Study) -> Iterator[Finding]:
     """Layings with the same figures under different specimens, found by a hash of each; one finding a specimen."""
     laid = layings(study)
     hashes = _hashes(laid)
@@ -71,22 +72,21 @@ def _varied(laid: Layings, laying: int) -> bool:
     return len(np.unique(np.round(gaps, 4))) >= DIFFERENT
 
 
-def _copied(study: Study, row: int, other: int, values: int) -> Hit:
+def _copied(study: Study, row: int, other: int, values: int) -> Finding:
     first = str(study.cell("spacings", other, "specimen_id"))
     family = "mains" if study.cell("spacings", row, "family") == "main" else "crosses"
-    return Hit(
+    return Finding(
         "spacings",
-        row,
         "specimen_id",
         f"the same {values} figures of the {family} as {first}",
         "figures of its own: no two beds read alike to the last digit",
         about=str(study.cell("spacings", row, "specimen_id")),
-        also=first_own(study, "spacings", np.array([other])),
+        rows=(row, *first_own(study, "spacings", np.array([other]))),
         keyed=1,
     )
 
 
-def look_marks(study: Study) -> Iterator[Hit]:
+def look_marks(study: Study) -> Iterator[Finding]:
     """Testers one of whose marks is the same in every playtest, where it is not so with others."""
     if "playtests" not in study.tables:
         return
@@ -121,18 +121,17 @@ def _constant(tester: IntArray, frame: IntArray, mark: FloatArray) -> FloatArray
     return np.where(judged, np.where(commonest == total, chance, 1.0), np.nan)
 
 
-def _same(study: Study, rows: IntArray, names: list[str]) -> Hit:
+def _same(study: Study, rows: IntArray, names: list[str]) -> Finding:
     row = int(rows[0])
     tester = str(study.cell("playtests", row, "tester_id"))
     marks = ", ".join(f"{name} {study.cell('playtests', _first_given(study, rows, name), name):g}" for name in names)
-    return Hit(
+    return Finding(
         "playtests",
-        _first_given(study, rows, names[0]),
         names[0],
         f"{tester} gives {marks} in every one of {len(rows):,} playtests",
         "marks that differ from frame to frame, as other testers' do",
         about=tester,
-        also=first_own(study, "playtests", rows),
+        rows=(_first_given(study, rows, names[0]), *first_own(study, "playtests", rows)),
     )
 
 

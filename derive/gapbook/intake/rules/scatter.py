@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from gapbook.intake import repeated
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.flat import first_own, groups
 from gapbook.intake.repeated import Repeated
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 from gapbook.science import scatter
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
@@ -26,7 +27,7 @@ LOOSER = 3.0
 """How many times as much as others of its kind a whole session must scatter to be reported. Common practice, no source."""
 
 
-def look(study: Study) -> Iterator[Hit]:
+def look(study: Study) -> Iterator[Finding]:
     """Cells of repeats too far apart, over both tables with one family-wise level; then sessions as a whole."""
     both = [found for found in (repeated.spacings(study), repeated.readings(study)) if (found.cells.times > 1).any()]
     tests = sum(int((found.cells.times > 1).sum()) for found in both)
@@ -38,9 +39,9 @@ def look(study: Study) -> Iterator[Hit]:
     for found, probability in zip(both, judged, strict=True):
         bad = significant[place : place + len(probability)]
         place += len(probability)
-        yield from _cell_hits(study, found, np.flatnonzero(bad), tests)
+        yield from _cell_findings(study, found, np.flatnonzero(bad), tests)
         if found.table == "spacings":
-            yield from _session_hits(study, found, bad)
+            yield from _session_findings(study, found, bad)
 
 
 def _probabilities(found: Repeated, exact_below: float) -> FloatArray:
@@ -53,7 +54,7 @@ def _probabilities(found: Repeated, exact_below: float) -> FloatArray:
     return probability
 
 
-def _cell_hits(study: Study, found: Repeated, cells: IntArray, tests: int) -> Iterator[Hit]:
+def _cell_findings(study: Study, found: Repeated, cells: IntArray, tests: int) -> Iterator[Finding]:
     pool, session = scatter.pool_yardstick(found.cells), scatter.session_yardstick(found.cells)
     for cell in cells.tolist():
         rows = np.arange(found.start[cell], found.start[cell + 1])
@@ -67,14 +68,13 @@ def _cell_hits(study: Study, found: Repeated, cells: IntArray, tests: int) -> It
         values = " and ".join(f"{value:.{places}f}" for value in found.read[rows[:6]])
         more = "" if len(rows) <= 6 else f", {len(rows)} repeats"
         others = found.row[rows[rows != suspect]]
-        yield Hit(
+        yield Finding(
             found.table,
-            row,
             "value",
             f"{_what(study, found.table, row)} read {values} {unit}{more}, {spread} {unit} apart",
             f"repeats within {limit:.{places}f} {unit} (repeatability {deviation:.2g} {unit})",
             about=str(study.cell(found.table, row, "specimen_id")),
-            also=first_own(study, found.table, others),
+            rows=(row, *first_own(study, found.table, others)),
         )
 
 
@@ -125,7 +125,7 @@ def _expected(study: Study, found: Repeated, cell: int) -> float:
     return 2.0 * mean[no + beyond[0]] - mean[no + 2 * beyond[0]] if beyond else float("nan")
 
 
-def _session_hits(study: Study, found: Repeated, bad: BoolArray) -> Iterator[Hit]:
+def _session_findings(study: Study, found: Repeated, bad: BoolArray) -> Iterator[Finding]:
     loose = scatter.loose_sessions(found.cells, bad)
     sessions = len(loose.own)
     worse = np.flatnonzero((loose.own >= LOOSER * loose.rest) & (loose.probability <= LEVEL / sessions))
@@ -137,15 +137,14 @@ def _session_hits(study: Study, found: Repeated, bad: BoolArray) -> Iterator[Hit
         rows = np.sort(found.row[places[session]])
         row = int(rows[0])
         kind = str(study.cell("spacings", row, "kind"))
-        yield Hit(
+        yield Finding(
             "spacings",
-            row,
             "value",
             f"the repeats of this session's {kind}s scatter by {loose.own[session]:.2f} mm",
             f"about {loose.rest[session]:.2f} mm, as others repeat with such an instrument",
             "Read the session again, or accept it with a reason",
             about=str(study.cell("spacings", row, "specimen_id")),
-            also=first_own(study, "spacings", rows),
+            rows=(row, *first_own(study, "spacings", rows)),
         )
 
 

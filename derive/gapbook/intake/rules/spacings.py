@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layings import complete_layings, layings
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules import misread, runs
 from gapbook.intake.standing import at_bed, spacing_rows
 from gapbook.intake.study import Study
@@ -80,7 +81,7 @@ def _closed(study: Study, family: int) -> _Closed:
     return _Closed(both, span[both], read.value[both], u)
 
 
-def _misclosure(study: Study) -> Iterator[Hit]:
+def _misclosure(study: Study) -> Iterator[Finding]:
     sides = [_closed(study, family) for family in (MAIN, CROSS)]
     chance = [two_sided((side.edges - side.read) / side.u) for side in sides]
     rejected = holm(np.concatenate(chance))
@@ -90,15 +91,18 @@ def _misclosure(study: Study) -> Iterator[Hit]:
         for place in np.flatnonzero(own).tolist():
             specimen = int(side.specimen[place])
             stand = at_bed(study, specimen, family, (quantity,))
-            yield Hit(
-                stand.table, stand.row, stand.column,
+            yield Finding(
+                stand.table,
+                stand.column,
                 f"{side.edges[place]:.1f} mm from edge to edge by the {strings}",
                 f"{side.read[place]:.1f} mm, the {name} read directly; apart by no more than ± {2.0 * side.u[place]:.1f} mm",
-                about=study.catalogue.specimens.ids[specimen], also=stand.also, keyed=stand.keyed,
-            )  # fmt: skip
+                about=study.catalogue.specimens.ids[specimen],
+                rows=(stand.row, *stand.also),
+                keyed=stand.keyed,
+            )
 
 
-def _mirror(study: Study) -> Iterator[Hit]:
+def _mirror(study: Study) -> Iterator[Finding]:
     laid, complete = layings(study), complete_layings(study)
     mains = complete.laying[laid.family[complete.laying] == MAIN]
     found = closing.mirror(complete.strings[mains], laid.strings[mains], laid.is_mark[mains], complete.variance[mains])
@@ -113,14 +117,17 @@ def _mirror(study: Study) -> Iterator[Hit]:
         seen.add(specimen)
         gap, twin = int(found.gap[place]), int(laid.strings[laying] - found.gap[place])
         others = [row for row in spacing_rows(study, specimen, MAIN).tolist() if row != laid.first[laying]]
-        yield Hit(
-            "spacings", int(laid.first[laying]), None,
+        yield Finding(
+            "spacings",
+            None,
             f"gap {gap} of the mains at station {laid.station[laying]:g} {abs(found.difference[place]):.1f} mm "
             f"{'more' if found.difference[place] > 0.0 else 'less'} than gap {twin}, the most of several",
             f"left and right alike, but for strings out of place by 0.3 mm and the readings "
             f"(chi-square {found.chi_square[place]:.0f} with {found.freedom[place]} degrees of freedom)",
-            about=study.catalogue.specimens.ids[specimen], also=tuple(others), keyed=2,
-        )  # fmt: skip
+            about=study.catalogue.specimens.ids[specimen],
+            rows=(int(laid.first[laying]), *others),
+            keyed=2,
+        )
 
 
 RULES = (

@@ -6,16 +6,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
 
 _SCHEMA = "Data Package v2, Table Schema; the limits stand in schema/"
 _RFC = "RFC 4180"
 
 
-def _look(code: str) -> Callable[[Study], Iterable[Hit]]:
-    def look(study: Study) -> Iterable[Hit]:
-        return study.read.hits.get(code, ())
+def _look(code: str) -> Callable[[Study], Iterable[Finding]]:
+    def look(study: Study) -> Iterable[Finding]:
+        return study.read.findings.get((study.own, code), ())
 
     return look
 

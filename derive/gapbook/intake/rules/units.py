@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.intake.rule import Hit, Rule, Severity
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.rule import Rule
 from gapbook.intake.rules import likely
 from gapbook.intake.study import Study
 from gapbook.intake.units import BASES, UNIT_COLUMNS, UnitFit, wanted_bases
@@ -68,23 +70,23 @@ def _wanted(study: Study, group: _Group) -> list[str]:
     return [BASES[base]]
 
 
-def _hit(study: Study, group: _Group, column: str, found: str, expected: str, fix: str | None = None) -> Hit:
+def _finding(study: Study, group: _Group, column: str, found: str, expected: str, fix: str = "") -> Finding:
     about = str(study.cell(group.table, group.row, SUBJECT[group.table]))
     several = f" in {group.rows} rows of this session" if group.rows > 1 else ""
-    return Hit(group.table, group.row, column, found + several, expected, fix, about=about)
+    return Finding(group.table, column, found + several, expected, fix, about=about, rows=(group.row,))
 
 
 def _list(bases: list[str]) -> str:
     return "one of " + ", ".join(name for base in bases for name in names(base))
 
 
-def _unknown(study: Study) -> Iterator[Hit]:
+def _unknown(study: Study) -> Iterator[Finding]:
     for group in _all(study, lambda fit: fit.unknown):
         column = UNIT_COLUMNS[group.table]
-        yield _hit(study, group, column, repr(study.cell(group.table, group.row, column)), _list(_wanted(study, group)))
+        yield _finding(study, group, column, repr(study.cell(group.table, group.row, column)), _list(_wanted(study, group)))
 
 
-def _dimension(study: Study) -> Iterator[Hit]:
+def _dimension(study: Study) -> Iterator[Finding]:
     for group in _all(study, lambda fit: fit.other):
         yield _of_other_dimension(study, group)
     tools = study.tables["instruments"]
@@ -94,16 +96,16 @@ def _dimension(study: Study) -> Iterator[Hit]:
             yield _of_other_dimension(study, _Group("instruments", row, 1))
 
 
-def _of_other_dimension(study: Study, group: _Group) -> Hit:
+def _of_other_dimension(study: Study, group: _Group) -> Finding:
     column = UNIT_COLUMNS[group.table]
     text = str(study.cell(group.table, group.row, column))
     unit, wanted = lookup(text), _wanted(study, group)
     measured = MEASURES[unit.base] if unit else "unknown"
     meant = " or ".join(MEASURES[base] for base in wanted)
-    return _hit(study, group, column, f"{text!r}, {measured}", f"{meant}: {_list(wanted)}")
+    return _finding(study, group, column, f"{text!r}, {measured}", f"{meant}: {_list(wanted)}")
 
 
-def _instrument(study: Study) -> Iterator[Hit]:
+def _instrument(study: Study) -> Iterator[Finding]:
     tools = study.tables["instruments"]
     of_tool = dict(zip(tools["instrument_id"].to_pylist(), tools["unit"].to_pylist(), strict=True))
     for group in _all(study, lambda fit: fit.instrument & ~fit.other):
@@ -111,11 +113,11 @@ def _instrument(study: Study) -> Iterator[Hit]:
         stated = lookup(str(of_tool[name]))
         measured = MEASURES[stated.base] if stated else "unknown"
         (wanted,) = _wanted(study, group)
-        hit = _hit(
+        finding = _finding(
             study, group, "instrument_id", f"{name}, which states its error as {measured}",
             f"an instrument that measures {MEASURES[wanted]}",
         )  # fmt: skip
-        yield hit._replace(about=name)
+        yield replace(finding, about=name)
 
 
 RULES = (

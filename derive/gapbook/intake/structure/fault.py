@@ -1,4 +1,4 @@
-"""A fault of one file, with its physical place, and the hit it becomes."""
+"""A fault of one file, with its physical place, and the finding it becomes."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from gapbook.intake.rule import Hit, Spot
+from gapbook.intake.findings import Finding
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 
 SHOWN = 120
@@ -45,18 +45,19 @@ class Source:
     schema: Schema
 
 
-def hit_of(source: Source, fault: Fault) -> Hit:
-    """The hit a rule gives for a fault."""
-    about = subject(source.schema, fault.cells) if fault.about is None else fault.about
-    spot = Spot(
+def finding_of(source: Source, fault: Fault) -> Finding:
+    """The finding that a rule gives of a fault."""
+    return Finding(
         source.table,
-        source.layer,
-        fault.line,
         fault.column,
-        row_key(source.schema, fault.cells),
+        fault.found,
+        fault.expected,
+        fault.fix or "",
+        about=subject(source.schema, fault.cells) if fault.about is None else fault.about,
+        line=fault.line,
+        row_key=row_key(source.schema, fault.cells),
         contributor=cell(source.schema, fault.cells, "contributor_id") or None,
     )
-    return Hit(source.table, -1, fault.column, fault.found, fault.expected, fault.fix, about, spot=spot)
 
 
 def cell(schema: Schema, cells: Sequence[str], name: str) -> str:

@@ -8,7 +8,7 @@ import stat
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from gapbook.intake.rule import Hit, Spot
+from gapbook.intake.findings import Finding
 from gapbook.intake.structure.fault import MANY, Fault, Source, quoted
 from gapbook.tables.faults import header_problem
 from gapbook.tables.package import RAW_TABLES
@@ -58,27 +58,27 @@ def header_fault(line: int, found: str, source: Source, fix: str | None = None) 
     return Fault("header", line, None, quoted(found).strip("'\""), ",".join(source.schema.names), fix)
 
 
-def strangers(folder: Path, layer: int, known: Sequence[str]) -> Iterator[tuple[str, Hit]]:
-    """The code and hit of each entry of a contribution folder that is no table of the package (`known`), and of a folder
+def strangers(folder: Path, known: Sequence[str]) -> Iterator[tuple[str, Finding]]:
+    """The code and finding of each entry of a contribution folder that is no table of the package (`known`), and of a folder
     without any.
     """
     with os.scandir(folder) as entries:
         listed = sorted((entry.name, entry.is_symlink(), entry.is_dir(follow_symlinks=False)) for entry in entries)
     tables = [f"{name}.csv" for name in known]
     if not any(name in tables for name, _, _ in listed):
-        yield "missing-file", _hit(folder, layer, "no table", f"one or more of {', '.join(tables)}", "Put a table's CSV in")
+        yield "missing-file", _finding(folder, "no table", f"one or more of {', '.join(tables)}", "Put a table's CSV in")
     for name, is_link, is_folder in listed[:MANY]:
         if name in tables or (name in _LEFT and not is_link and not is_folder):
             continue
         if is_link:
             found = f"a link to {quoted(os.readlink(folder / name))}"
-            yield "path", _hit(folder / name, layer, found, "the file itself, or nothing", None)
+            yield "path", _finding(folder / name, found, "the file itself, or nothing", "")
         else:
-            yield "unknown-file", _hit(folder / name, layer, _kind(name, is_folder), _EXPECTED, _mend(name, is_folder, tables))
+            yield "unknown-file", _finding(folder / name, _kind(name, is_folder), _EXPECTED, _mend(name, is_folder, tables))
 
 
-def _hit(path: Path, layer: int, found: str, expected: str, fix: str | None) -> Hit:
-    return Hit("", -1, None, found, expected, fix, spot=Spot("", layer, None, None, "", file=str(path)))
+def _finding(path: Path, found: str, expected: str, fix: str) -> Finding:
+    return Finding("", None, found, expected, fix, file=str(path))
 
 
 def _kind(name: str, is_folder: bool) -> str:
