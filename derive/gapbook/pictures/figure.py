@@ -5,8 +5,6 @@ Text is drawn as outlines of matplotlib's own DejaVu Sans, so that a picture loo
 
 from __future__ import annotations
 
-import os
-import tempfile
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gapbook.errors import fail
 from gapbook.screens.text import safe
+from gapbook.tables.files import replacing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -152,14 +151,5 @@ def save(figure: Figure, out: Path, title: str) -> None:
         "pdf": {"Title": title, "CreationDate": None, "ModDate": None, "Creator": "gapbook", "Producer": None},
         "png": {"Title": title, "Software": "gapbook"},
     }
-    handle, temporary = tempfile.mkstemp(prefix=f".{out.name}.", suffix=out.suffix, dir=out.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            figure.savefig(stream, format=kind, dpi=PNG_DPI, metadata=metadata[kind], facecolor=figure.get_facecolor())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, out)
-    except OSError as error:
-        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
-    finally:
-        if os.path.exists(temporary):
-            os.unlink(temporary)
+    with replacing(out) as stream:
+        figure.savefig(stream, format=kind, dpi=PNG_DPI, metadata=metadata[kind], facecolor=figure.get_facecolor())

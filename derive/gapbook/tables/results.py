@@ -5,14 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
 
 from gapbook.errors import fail
+from gapbook.tables.files import replacing
 
 
 def values(column: pa.ChunkedArray) -> list[Any]:
@@ -69,23 +68,11 @@ def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
 
 
 def write_parquet(data: pa.Table, path: Path) -> None:
-    """Replace `path` by `data`, whole or not at all. GapbookError where it cannot be written, or a type has no place."""
+    """Replace `path` by `data`, whole or not at all. GapbookError if it cannot be written, or a type has no place."""
     from pyarrow import parquet
 
-    temporary: str | None = None
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "wb") as stream:
+        with replacing(path) as stream:
             parquet.write_table(data, stream, compression="zstd")
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-        temporary = None
-    except OSError as error:
-        raise fail("unwritable", f"{path} cannot be written: {error.strerror}") from None
     except pa.ArrowException as error:
         raise fail("parquet-type", f"Parquet has no place for a column: {error}", fix="CAST it in the SELECT") from None
-    finally:
-        if temporary is not None and os.path.exists(temporary):
-            os.unlink(temporary)

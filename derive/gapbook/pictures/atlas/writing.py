@@ -5,9 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import os
 import re
-import tempfile
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -16,6 +14,7 @@ from typing import Any
 
 from gapbook.errors import fail
 from gapbook.pictures.atlas.data import gather
+from gapbook.tables.files import replacing, unwritable
 from gapbook.tables.package import Package
 
 PAGE = "index.html"
@@ -44,17 +43,10 @@ def write(package: Package, folder: Path) -> dict[str, Any]:
     text = page(found)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=".index.", suffix=".html", dir=folder)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
-            os.chmod(temporary, 0o644)
-            os.replace(temporary, out)
-        finally:
-            if os.path.exists(temporary):
-                os.unlink(temporary)
     except OSError as error:
-        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
+        raise unwritable(str(out), error) from None
+    with replacing(out) as stream:
+        stream.write(text.encode())
     return {"out": out, "frames": len(found["frames"]["frame_id"]), "beds": len(found["beds"]), "bytes": len(text.encode())}
 
 
