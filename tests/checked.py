@@ -11,7 +11,7 @@ from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Finding
 from gapbook.intake.rules import RULES
 from gapbook.intake.rules.quality import RULES as QUALITY
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from small import Small, marks
 
 TODAY = datetime.date(2026, 12, 1)

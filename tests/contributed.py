@@ -15,7 +15,8 @@ from damaged import good
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
 from gapbook.intake.study import Study
-from gapbook.tables.package import JOURNAL, Package, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import JOURNAL, Package
 from gapbook.tables.regenerate import derive
 from small import NAMES, Small
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from gapbook.errors import GapbookError, Problem
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import derive
 from small import Small, marks
 

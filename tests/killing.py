@@ -33,14 +33,14 @@ from gapbook.intake import admit as admission
 from gapbook.intake.admission import changes  # noqa: F401  (imported before any fork)
 from gapbook.intake.admission.rows import appended
 from gapbook.intake.admit import Terms, admit
-from gapbook.tables import swapping
-from gapbook.tables.package import open_package
+from gapbook.tables import transactions
+from gapbook.tables.opening import open_package
 
 KILLED, REFUSED = 137, 3
 TERMS = Terms(rules=(), wait=120.0)
 STATUS = {"admitted": 10, "already-there": 11}
-TOUCHING = ("replace", "fsync", "unlink", "open", "mkdir", "close", "chmod")
-WATCHED = ("swapping.py", "locking.py", "rows.py", "writing.py")
+TOUCHING = ("replace", "fsync", "unlink", "open", "mkdir", "rmdir", "close", "fchmod")
+WATCHED = ("transactions.py", "locking.py", "files.py", "rows.py", "writing.py")
 Fault = Callable[[], None]
 SEEN = [0]
 """Points that a faulty process has passed."""
@@ -99,7 +99,7 @@ def _worked_out(root: Path, contribution: Path) -> tuple[Any, Any, Any]:
     files = admission.contribution_layer(contribution)
     found = admission.additions(package, files)
     with tempfile.TemporaryDirectory() as scratch:
-        change = swapping.Change(package, Path(scratch))
+        change = transactions.Change(package, Path(scratch))
         for table, records in found.records.items():
             change.write(table, partial(appended, path=package.path(table), header=(), records=records))
         checked = admission.check_layers(package, files, rules=())

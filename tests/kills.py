@@ -15,7 +15,7 @@ from typing import Any
 
 from contributed import state
 from gapbook.intake.admit import admit
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from killing import KILLED, SEEN, TERMS, Bench, Fault, admitted, at_call, at_line, ended, kill, no_space, run, start
 
 
@@ -90,12 +90,12 @@ def _half_swapped(bench: Bench) -> Iterator[Path]:
         def fault(swaps: int = swaps) -> None:
             original, seen = os.replace, -1  # the first call puts the journal in place
 
-            def replace(*arguments: Any) -> None:
+            def replace(*arguments: Any, **named: Any) -> None:
                 nonlocal seen
                 if seen == swaps:
                     kill()
                 seen += 1
-                original(*arguments)
+                original(*arguments, **named)
                 if seen == 7 == swaps:
                     kill()
 

@@ -13,7 +13,7 @@ from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Finding
 from gapbook.intake.layers import contribution_layer
 from gapbook.intake.rules import quality
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from small import Small, marks
 
 TODAY = datetime.date(2026, 6, 1)

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate
 from pathlib import Path
 
-from gapbook.tables.package import Package, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
 from gapbook.tables.regenerate import compute
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -11,7 +11,7 @@ from gapbook.intake.findings import Finding
 from gapbook.intake.layers import contribution_layer
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.structure import RULES as STRUCTURE
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 
 Change = Callable[[bytes], bytes]
 

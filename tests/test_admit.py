@@ -15,7 +15,7 @@ from gapbook.intake.admit import Terms, admit
 from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Severity
 from gapbook.intake.layers import contribution_layer
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import derive
 from small import Small
 

@@ -14,7 +14,7 @@ from gapbook.intake.check import check_layers
 from gapbook.intake.exceptions import STALE
 from gapbook.intake.findings import Severity
 from gapbook.intake.layers import contribution_layer
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from small import Small
 from test_admit import BY_IDA, STRICT, TODAY, wide
 

@@ -19,7 +19,7 @@ from gapbook.pictures.atlas import beds as coding
 from gapbook.pictures.atlas import write
 from gapbook.pictures.atlas.writing import MARK, SCRIPTS, as_data, script_of
 from gapbook.tables.bedlines import bed_lines
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
 PAGE = Path(coding.__file__).parent / "page"

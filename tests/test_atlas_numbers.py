@@ -18,7 +18,7 @@ from gapbook.pictures.atlas import write
 from gapbook.questions.subjects import all_score_columns, subject
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Difference, difference, why
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
 SAME_PROBABILITY = 1e-12

@@ -10,7 +10,7 @@ import pytest
 from browsing import browser, change, opened
 from demo_rows import ROOT
 from gapbook.pictures.atlas import write
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 SCREENS = {

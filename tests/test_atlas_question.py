@@ -13,7 +13,7 @@ from gapbook.pictures.atlas import write
 from gapbook.questions.language import parse
 from gapbook.questions.traits import ZONES
 from gapbook.questions.wording import describe
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 
 BLANK = {
     "reference": "", "zone": "centre", "relation": "all", "within": "3", "confidence": "95", "head_low": "", "head_high": "",

@@ -8,7 +8,8 @@ from damaged import KEPT, Folder, good, only
 from gapbook.errors import GapbookError, fail
 from gapbook.tables import regenerate
 from gapbook.tables.faults import cell_problem
-from gapbook.tables.package import Package, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
 from gapbook.tables.reading import read_table
 from gapbook.tables.regenerate import derive
 from gapbook.tables.store import Store

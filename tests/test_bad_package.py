@@ -11,7 +11,7 @@ import pytest
 from damaged import Folder, good, line_of
 from gapbook.errors import GapbookError
 from gapbook.tables.contribution import measured_copy
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from small import Small, marks
 
 

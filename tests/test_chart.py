@@ -16,7 +16,7 @@ from gapbook.errors import GapbookError
 from gapbook.pictures import chart as picture
 from gapbook.pictures import figure, labels
 from gapbook.questions.charted import Axis, Charted, Point, axis, charted
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
 

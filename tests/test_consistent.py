@@ -11,7 +11,8 @@ from contributed import even_bed, journal, package_in, sent
 from gapbook.catalogue import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.intake.admit import Terms, admit
-from gapbook.tables.package import Package, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
 

@@ -13,7 +13,7 @@ import pytest
 import invent
 from gapbook.tables.catalogue import read_catalogue
 from gapbook.tables.derived import beds_table, measure_beds, scores_table
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from inventing.people import INSTRUMENTS
 from inventing.protocols import PROTOCOLS
 from inventing.streams import stream

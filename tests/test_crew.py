@@ -19,7 +19,7 @@ from gapbook.errors import GapbookError
 from gapbook.tables import crew, hands, regenerate, shares
 from gapbook.tables.catalogue import read_tools
 from gapbook.tables.derived import Measured
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.reading import read_table
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from gapbook.tables import regenerate
+from gapbook.tables.opening import open_package
 from gapbook.tables.ownprocess import SPARED
-from gapbook.tables.package import open_package
 
 ROOT = Path(__file__).resolve().parents[1]
 WAYS = ("started", *(("forked",) if sys.platform == "linux" else ()))
@@ -83,7 +83,7 @@ def test_an_interrupt_ends_everybody(copied, tmp_path, way):
 FORKED = """
 import sys
 from gapbook.tables import crew, hands, regenerate, shares
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 
 hands._started = None  # would fail
 regenerate.WORTH_SHARING, shares.STRETCH = 0, 40_000

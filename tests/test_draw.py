@@ -21,7 +21,7 @@ from gapbook.pictures import figure, plain, terminal
 from gapbook.pictures.weave import woven
 from gapbook.questions.drawings import drawn_bed
 from gapbook.science.meshes import Hoop, Strings, meshes, outline, pitch_between, size_over, windows
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 from small import even
 

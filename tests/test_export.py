@@ -14,7 +14,7 @@ import yaml
 
 from gapbook import GapbookError
 from gapbook.tables import export as exporting
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.reading import read_table
 from small import ROOT, even
 from test_cli import gapbook

@@ -15,7 +15,7 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.folding import folded
 from gapbook.intake.layers import lines_of_records
 from gapbook.intake.rule import Rule
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from small import even
 
 TODAY = datetime.date(2026, 11, 25)

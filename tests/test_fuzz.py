@@ -18,7 +18,8 @@ from gapbook.errors import GapbookError
 from gapbook.intake.check import check_layers
 from gapbook.intake.layers import contribution_layer
 from gapbook.intake.rules import RULES
-from gapbook.tables.package import RAW_TABLES, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import RAW_TABLES
 from structured import Broken
 
 SEEDS = range(60)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import compute, derive
 from generated import rack_of, written
 from small import ROOT, Small

@@ -16,7 +16,7 @@ from gapbook import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.science.mechanics import STRING_KG_MM
 from gapbook.tables.mechanics import copy_map
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import compute, derive
 from nets_made import demo_bed
 from small import ROOT, Small, even

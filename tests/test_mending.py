@@ -10,7 +10,7 @@ from contributed import even_bed, package_in, sent
 from damaged import good
 from gapbook.intake.check import check
 from gapbook.intake.structure.fault import row_key
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 
 ROOT = Path(__file__).resolve().parents[1]
 GAP = b"new-a,main,0,gap,3,ida,cal,2026-03-01,1,12.5,mm"

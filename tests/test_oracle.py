@@ -8,7 +8,7 @@ import pytest
 
 import invent
 from bench import plain
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import compute
 
 TOLERANCE = 2e-5

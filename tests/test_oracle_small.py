@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from bench import plain
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import compute
 from generated import Rack, rack_of, written
 

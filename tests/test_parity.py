@@ -23,7 +23,8 @@ from frictionless import Package as Peer
 from damaged import good
 from gapbook.intake.check import Checked, check_layers
 from gapbook.intake.rules.structure import RULES as STRUCTURE
-from gapbook.tables.package import RAW_TABLES, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import RAW_TABLES
 from gapbook.tables.schemas import Field
 from small import NAMES, ROOT, Small
 

@@ -25,7 +25,7 @@ from gapbook.errors import GapbookError
 from gapbook.intake.check import check
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rules import RULES
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from parting import parted
 from planting import CATALOGUE, CONTRIBUTION, Files, Plant
 

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gapbook.tables import loose
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.reading import all_finite, coded_by_run, extremes, narrow, read_rows, read_table
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -12,7 +12,7 @@ from gapbook.intake.check import check_layers
 from gapbook.intake.layers import contribution_layer
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import RULES
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from small import NAMES
 
 

@@ -16,7 +16,7 @@ from gapbook.pictures import figure, sheet
 from gapbook.questions.drawings import drawn_bed
 from gapbook.questions.sessions import Wishes, session
 from gapbook.tables.contribution import measured_copy
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
 HEADERS = {

@@ -13,7 +13,7 @@ from demo_rows import derived
 from gapbook import GapbookError
 from gapbook.screens import tables
 from gapbook.tables import watching
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.results import csv_text, write_parquet
 from gapbook.tables.views import query
 from gapbook.tables.watching import Limits, Watch

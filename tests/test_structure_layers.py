@@ -7,7 +7,7 @@ import pytest
 from gapbook.intake.layers import CONTRIBUTION, catalogue_layer
 from gapbook.intake.reading import read_layers
 from gapbook.intake.rules import RULES
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.reading import read_table
 from structured import Broken, at_line, places, swap
 

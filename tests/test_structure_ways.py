@@ -12,7 +12,7 @@ from gapbook.intake.structure.files import wrong_header
 from gapbook.intake.structure.gate import clean
 from gapbook.intake.structure.judging import Judge, typed
 from gapbook.intake.structure.text import read_text
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from structured import Broken
 
 PIECES = (

@@ -13,8 +13,9 @@ from contributed import journal, package_in, state
 from gapbook.errors import GapbookError
 from gapbook.tables import regenerate
 from gapbook.tables.locking import locked
-from gapbook.tables.package import JOURNAL, Package, open_package
-from gapbook.tables.swapping import changing
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import JOURNAL, Package
+from gapbook.tables.transactions import changing
 from test_cli import gapbook
 
 NEW_FRAMES = b"new frames\n"
@@ -130,9 +131,9 @@ def test_everything_is_flushed_before_the_change_is_decided(package, monkeypatch
         done.append(("flushed", os.readlink(f"/proc/self/fd/{handle}")))
         fsync(handle)
 
-    def noting_replace(old: object, new: object) -> None:
-        done.append(("renamed", str(new)))
-        replace(old, new)  # type: ignore[arg-type]
+    def noting_replace(old: str, new: str, *, src_dir_fd: int, dst_dir_fd: int) -> None:
+        done.append(("renamed", f"{os.readlink(f'/proc/self/fd/{dst_dir_fd}')}/{new}"))
+        replace(old, new, src_dir_fd=src_dir_fd, dst_dir_fd=dst_dir_fd)
 
     if not Path("/proc/self/fd").exists():
         pytest.skip("the system does not tell which file a handle is of")

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gapbook.errors import fail
-from gapbook.tables.package import Package, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:

@@ -29,7 +29,7 @@ import json, resource, sys, time
 from gapbook.tables.ownprocess import settle
 settle()  # as the command line does
 from gapbook.tables import crew, shares
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import derive
 start = time.perf_counter()
 derive(open_package(sys.argv[1]), ["beds"])
@@ -49,7 +49,7 @@ print(time.perf_counter() - start)
 """
 READ_ONCE = """
 import sys, time
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 store = Store(open_package(sys.argv[1]))
 start = time.perf_counter()

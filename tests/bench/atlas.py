@@ -13,7 +13,7 @@ from pathlib import Path
 
 from browsing import browser, opened
 from gapbook.pictures.atlas import write
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import derive
 
 COPIES = 6380

@@ -23,7 +23,7 @@ import json, resource, sys, time
 from gapbook.intake.check import check_layers
 from gapbook.intake.rules import RULES
 from gapbook.intake.rules.structure import RULES as STRUCTURE
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 start = time.perf_counter()
 found = check_layers(open_package(sys.argv[1]), None, rules=STRUCTURE if sys.argv[2] == "structure" else RULES)
 seconds = time.perf_counter() - start

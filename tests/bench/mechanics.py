@@ -55,7 +55,7 @@ def main(package: Path) -> None:
     from gapbook.science.mechanics_lines import lines_of, solve
     from gapbook.tables.catalogue import read_catalogue
     from gapbook.tables.derived import gather, heads_of
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
     from gapbook.tables.reading import read_table
 
     opened = open_package(package)

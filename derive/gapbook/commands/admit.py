@@ -50,7 +50,7 @@ def admit(
     from gapbook.intake.admit import admit as add
     from gapbook.screens import page
     from gapbook.screens.page import Progress
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
 
     codes = accept or []
     sure = CONFIDENCE if confidence is None else checked_confidence(confidence)

@@ -27,7 +27,7 @@ def agreement(package: PackageOption = None, as_json: JsonOption = False) -> Non
     from gapbook.commands.printing import print_json
     from gapbook.intake.agreement import agreement_of
     from gapbook.screens import page
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
 
     opened = open_package(package)
     found = agreement_of(opened)

@@ -49,7 +49,7 @@ def _root(
         from importlib.metadata import PackageNotFoundError
         from importlib.metadata import version as installed
 
-        from gapbook.tables.package import open_package
+        from gapbook.tables.opening import open_package
 
         package = open_package()
         try:

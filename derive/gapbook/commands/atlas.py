@@ -28,7 +28,7 @@ def atlas(
     """Open, write, say so."""
     from gapbook.commands.written import told
     from gapbook.pictures.atlas import write
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
 
     found = write(open_package(package), out)
     more = {name: found[name] for name in ("frames", "beds", "bytes")}

@@ -36,7 +36,7 @@ def chart(
     """Open, look up, draw."""
     from gapbook.pictures.figure import checked
     from gapbook.questions.charted import charted
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
     from gapbook.tables.provenance import caution
     from gapbook.tables.store import Store
 

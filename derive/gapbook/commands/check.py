@@ -41,7 +41,7 @@ def check(
         return
     from gapbook.intake import check as intake
     from gapbook.screens.page import Progress
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
 
     report = intake.check(path, open_package(package) if package is not None else None, say=Progress()).report
     what = str(path) if path is not None else "the data package"

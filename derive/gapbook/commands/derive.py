@@ -28,7 +28,7 @@ def derive(
     from gapbook.commands.printing import print_json
     from gapbook.screens import page
     from gapbook.tables import regenerate
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
 
     opened = open_package(package)
     rows = regenerate.derive(opened, part)

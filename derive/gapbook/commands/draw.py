@@ -32,7 +32,7 @@ def draw(
     from gapbook.errors import fail
     from gapbook.pictures.figure import checked
     from gapbook.questions.drawings import drawn_bed, two_beds
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
     from gapbook.tables.provenance import caution
     from gapbook.tables.store import Store
 

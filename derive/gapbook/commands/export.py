@@ -30,7 +30,7 @@ def export(
     from gapbook.screens import page
     from gapbook.screens.text import safe
     from gapbook.tables.export import export as write
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
 
     opened = open_package(package)
     rows = write(opened, out)

@@ -39,7 +39,7 @@ def sheet(
     from gapbook.pictures.figure import checked
     from gapbook.questions.sessions import Wishes, head_area_cm2, session
     from gapbook.tables import blank
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
     from gapbook.tables.store import Store
 
     folder = checked(out).with_name(f"{out.stem}-csv")

@@ -39,7 +39,7 @@ def sql(
     from gapbook.commands.printing import print_json
     from gapbook.errors import fail
     from gapbook.screens import page, tables
-    from gapbook.tables.package import open_package
+    from gapbook.tables.opening import open_package
     from gapbook.tables.views import query, views
     from gapbook.tables.watching import Limits
 

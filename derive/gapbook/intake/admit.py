@@ -2,7 +2,7 @@
 
 Checking, computing what follows and swapping happen under the package's lock, so that two admissions come one after the
 other and the second is checked against what the first left. Tables and what is derived from them are swapped together
-(`tables/swapping.py`).
+(`tables/transactions.py`).
 """
 
 from __future__ import annotations
@@ -28,8 +28,7 @@ from gapbook.science.comparison import CONFIDENCE
 from gapbook.tables.locking import WAIT
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.regenerate import compute, write_derived
-from gapbook.tables.steady import signature, steady
-from gapbook.tables.swapping import Change, changing
+from gapbook.tables.transactions import Change, changing, consistent, signature
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,7 +90,7 @@ def _admit(package: Package, folder: Path, asked: Terms, tell: Say) -> Admission
     if is_package(folder):
         raise fail("not-a-contribution", f"{folder} is a data package", expected="a folder with a contribution's own rows")
     if asked.dry_run:
-        with steady(package, *package.resources), tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
+        with consistent(package, *package.resources), tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
             return _judged(package, folder, asked, Change(package, Path(scratch)), tell)
     must_be_writable(package)
     with changing(package, f"gapbook admit {folder}", asked.wait) as change:

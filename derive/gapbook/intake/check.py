@@ -16,8 +16,9 @@ from gapbook.intake.reading import read_layers
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.intake.study import Study
-from gapbook.tables.package import Package, open_package
-from gapbook.tables.steady import steady
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
+from gapbook.tables.transactions import consistent
 
 Say = Callable[[str], None]
 
@@ -57,7 +58,7 @@ def check_layers(
     tell("reading")
     layers = [catalogue_layer(package), *([] if contribution is None else [contribution])]
     own = CATALOGUE if contribution is None else CONTRIBUTION
-    with steady(package, *layers[0].files):
+    with consistent(package, *layers[0].files):
         read = read_layers(package, layers)
     study = Study(package, read, own, today or datetime.date.today())
     findings: list[Finding] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
@@ -13,6 +14,7 @@ from gapbook.errors import fail
 from gapbook.intake.findings import Finding
 from gapbook.science.grouping import IntArray
 from gapbook.tables.faults import records
+from gapbook.tables.files import read_bytes
 from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
 
 CATALOGUE, CONTRIBUTION = 0, 1
@@ -36,13 +38,13 @@ def contribution_layer(folder: Path) -> Layer:
     """The files of a contribution folder that are tables of the catalogue. GapbookError where it is not a folder."""
     if not folder.is_dir():
         raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
-    files = {name: path for name in RAW_TABLES if (path := folder / f"{name}.csv").exists() or path.is_symlink()}
+    files = {name: path for name in RAW_TABLES if os.path.lexists(path := folder / f"{name}.csv")}
     return Layer(files, {name: str(path) for name, path in files.items()}, folder)
 
 
 def is_package(path: Path) -> bool:
     """Whether `path` is a data package (else it is a contribution)."""
-    return path.name == DESCRIPTOR or (path / DESCRIPTOR).exists()
+    return path.name == DESCRIPTOR or os.path.lexists(path / DESCRIPTOR)
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,7 @@ def lines_of_records(path: Path, wanted: IntArray) -> dict[int, int]:
     """The physical line on which each wanted record (0 is the first below the header) starts, in one look at the file."""
     if not len(wanted):
         return {}
-    text = path.read_bytes()
+    text = read_bytes(path, str(path))
     blank = text.startswith((b"\n", b"\r")) or any(two in text for two in (b"\n\n", b"\n\r", b"\r\r"))
     if b'"' not in text and not blank:
         return {int(record): int(record) + 2 for record in wanted}

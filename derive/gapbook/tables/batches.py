@@ -17,7 +17,8 @@ from gapbook.science.grouping import FloatArray
 from gapbook.tables import spacings
 from gapbook.tables.catalogue import RawTables, read_catalogue
 from gapbook.tables.derived import beds_table, gather, score_spacings
-from gapbook.tables.package import Package, open_package
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
 from gapbook.tables.reading import arrow_type
 
 SUMS = pa.schema([("pool", pa.int64()), ("squares", pa.float64()), ("freedom", pa.int64())])

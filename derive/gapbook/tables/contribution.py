@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -13,6 +14,7 @@ from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.faults import file_problems, records
+from gapbook.tables.files import open_file, read_bytes
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, RAW_TABLES, Package
 
 
@@ -29,16 +31,18 @@ class MeasuredCopy:
 
 
 def tables_in(folder: Path) -> dict[str, Path]:
-    """The contribution's files by table. GapbookError for a folder without any, or one that holds links."""
+    """The contribution's files by table. GapbookError for a folder without any, or one that holds what is not opened, such
+    as links.
+    """
     if not folder.is_dir():
         raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
-    found = {name: folder / f"{name}.csv" for name in RAW_TABLES if (folder / f"{name}.csv").exists()}
-    if links := [path.name for path in found.values() if path.is_symlink()]:
-        raise fail("path", f"{links[0]} is a link", place=Place(str(folder / links[0])), fix="Put the file itself there")
-    if not found:
+    files = {name: path for name in RAW_TABLES if os.path.lexists(path := folder / f"{name}.csv")}
+    for path in files.values():
+        open_file(path, str(path)).close()
+    if not files:
         expected = "one or more of " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
         raise fail("empty-folder", f"nothing to read in {folder}", expected=expected)
-    return found
+    return files
 
 
 @contextmanager
@@ -109,27 +113,22 @@ def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Pac
     for name in RAW_TABLES:
         if name not in package.resources:
             continue
-        text = package.path(name).read_bytes().removeprefix(b"\xef\xbb\xbf")
+        text = package.read(name).removeprefix(b"\xef\xbb\xbf")
         text += b"" if text.endswith(b"\n") else b"\n"
         lengths[name] = _Lines(text.count(b"\n"), 0)
         if name in files:
-            own = files[name].read_bytes().removeprefix(b"\xef\xbb\xbf")
+            own = read_bytes(files[name], str(files[name])).removeprefix(b"\xef\xbb\xbf")
             header, rows = _split(own)
             lengths[name] = lengths[name]._replace(header=header)
             text += rows
         (scratch / f"{name}.csv").write_bytes(text)
-        resources.append({**package.resource(name), "path": f"{name}.csv", "schema": _schema(package, name)})
+        resources.append({**package.resource(name), "path": f"{name}.csv", "schema": package.schema_descriptor(name)})
     for name in DERIVED_TABLES:
         if name in package.resources:
-            resources.append({**package.resource(name), "schema": _schema(package, name)})
+            resources.append({**package.resource(name), "schema": package.schema_descriptor(name)})
     descriptor = {**package.descriptor, "resources": resources}
     (scratch / DESCRIPTOR).write_text(json.dumps(descriptor), encoding="utf-8")
     return Package(scratch, descriptor), lengths
-
-
-def _schema(package: Package, table: str) -> object:
-    stated = package.resource(table)["schema"]
-    return stated if isinstance(stated, dict) else json.loads((package.root / stated).read_text(encoding="utf-8"))
 
 
 def _own_place(problem: Problem, package: Package, files: dict[str, Path], lengths: dict[str, _Lines]) -> Problem:

@@ -81,9 +81,6 @@ def _resource(package: Package, table: str, path: Path, folder: Path) -> dict[st
     """The descriptor of a table's Parquet file, its schema written out beside it."""
     stated = package.resource(table)
     kept = {name: stated[name] for name in _KEPT if name in stated}
-    schema = stated["schema"]
-    if not isinstance(schema, dict):
-        schema = json.loads((package.root / schema).read_text(encoding="utf-8-sig"))
     return {
         **({"$schema": stated["$schema"]} if "$schema" in stated else {}),
         **kept,
@@ -92,7 +89,7 @@ def _resource(package: Package, table: str, path: Path, folder: Path) -> dict[st
         "mediatype": "application/vnd.apache.parquet",
         "bytes": path.stat().st_size,
         "hash": f"sha256:{_sha256(path)}",
-        "schema": schema,
+        "schema": package.schema_descriptor(table),
     }
 
 

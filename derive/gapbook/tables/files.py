@@ -16,6 +16,7 @@ import os
 import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from io import BufferedRandom, BufferedReader
 from pathlib import Path
 from typing import BinaryIO
 
@@ -33,7 +34,7 @@ _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 _PLAIN = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOINHERIT", 0)
 
 
-def open_file(path: Path, shown: str, root: Path | None = None, largest: int = LARGEST_TABLE) -> BinaryIO:
+def open_file(path: Path, shown: str, root: Path | None = None, largest: int = LARGEST_TABLE) -> BufferedReader:
     """A file of a package or a contribution, open for reading.
 
     path: the file.
@@ -96,6 +97,10 @@ class Folder:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the folder."""
         handle, self._handle = self._handle, None
         if handle is not None:
             os.close(handle)
@@ -133,7 +138,7 @@ class Folder:
         except FileNotFoundError:
             return None
 
-    def open(self, name: str, shown: str, largest: int = LARGEST_TABLE) -> BinaryIO:
+    def open(self, name: str, shown: str, largest: int = LARGEST_TABLE) -> BufferedReader:
         """A plain file of at most so many bytes, for reading; errors name it as `shown`."""
         return os.fdopen(self._opened(name, os.O_RDONLY, shown, largest), "rb")
 
@@ -152,7 +157,7 @@ class Folder:
             raise
         return handle
 
-    def create(self, name: str) -> BinaryIO:
+    def create(self, name: str) -> BufferedRandom:
         """A new file for writing; FileExistsError whatever stands there, a link included."""
         flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | _NO_LINK | _PLAIN
         return os.fdopen(os.open(self._of(name), flags, 0o666, dir_fd=self._handle), "w+b")
@@ -166,6 +171,10 @@ class Folder:
         with suppress(FileNotFoundError):
             os.unlink(self._of(name), dir_fd=self._handle)
 
+    def remove_folder(self, name: str) -> None:
+        """Remove an empty folder."""
+        os.rmdir(self._of(name), dir_fd=self._handle)
+
     def flush(self) -> None:
         """Flush the folder's names to the disk, if the system can."""
         if self._handle is None:
@@ -177,7 +186,7 @@ class Folder:
             os.close(handle)
 
     @contextmanager
-    def replacing(self, name: str, draft: str | None = None) -> Iterator[BinaryIO]:
+    def replacing(self, name: str, draft: str | None = None) -> Iterator[BufferedRandom]:
         """A new file to write to. It is flushed and takes the place of `name` if all went well, and is removed if not.
 
         draft: what it is called until then, if a later process has to know what to clear away; what stands there is removed.
@@ -200,7 +209,7 @@ class Folder:
 
 
 @contextmanager
-def replacing(path: Path) -> Iterator[BinaryIO]:
+def replacing(path: Path) -> Iterator[BufferedRandom]:
     """A new file beside `path` to write to. It is flushed and takes its place if all went well, and is removed if not.
 
     Whenever it is killed, `path` is as it was, or new and whole. GapbookError `unwritable` if it cannot be written.

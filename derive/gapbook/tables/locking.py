@@ -1,10 +1,12 @@
-"""One writer at a time: a lock on a data package that ends with the process that holds it, however that ends."""
+"""One writer at a time: a lock on a data package that ends with the process that holds it, however that ends.
+
+The lock's folder is held open and must be a real one; nothing that stands in it already is written to (`files.py`).
+"""
 
 from __future__ import annotations
 
 import json
 import os
-import socket
 import sys
 import time
 from collections.abc import Iterator
@@ -13,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from gapbook.errors import GapbookError, Place, fail
+from gapbook.tables.files import Folder, read_whole, unwritable
 
 FOLDER = ".gapbook"
 """Where a package has its lock and its journal while it is changed, beside the descriptor."""
@@ -20,6 +23,7 @@ LOCK, HOLDER = "lock", "holder.json"
 WAIT = 10.0
 """Seconds a second writer waits for the first."""
 _LOOK_AGAIN = 0.05
+_LARGEST_HOLDER = 1 << 16
 
 if sys.platform == "win32":
     import msvcrt
@@ -40,59 +44,66 @@ else:
 
 
 @contextmanager
-def locked(root: Path, doing: str, wait: float = WAIT) -> Iterator[None]:
-    """Hold the package's lock. `doing` is what a second one is told; it waits `wait` seconds.
+def locked(root: Path, doing: str, wait: float = WAIT) -> Iterator[Folder]:
+    """Hold the package's lock; gives the lock's folder, held open. `doing` is what a second one is told; it waits `wait` s.
 
     The operating system lets go of the lock when the process ends, so a killed one locks nobody out; its file is used again.
-    GapbookError `locked`, saying who holds it, where the wait was in vain, and `unwritable` where there can be no lock.
+    GapbookError: `locked`, saying who holds it, if the wait was in vain; `path` if the folder or the lock is a link;
+    `unwritable`, `unreadable` or `no-lock` if there can be no lock.
     """
-    folder = root / FOLDER
     try:
-        handle = _held(folder, time.monotonic() + wait)
+        folder, handle = _held(root, time.monotonic() + wait)
     except OSError as error:
         raise unwritable(FOLDER, error) from None
     try:
-        _say_who(folder, doing)
-        yield
+        with folder:
+            try:
+                _say_who(folder, doing)
+                yield folder
+            finally:
+                _tidy(root, folder)
     finally:
-        _tidy(folder)
         os.close(handle)
 
 
-def unwritable(shown: str, error: OSError) -> GapbookError:
-    """The error for a file or folder that cannot be written."""
-    return fail("unwritable", f"{shown} cannot be written: {error.strerror or error}", place=Place(shown))
-
-
-def _held(folder: Path, until: float) -> int:
-    """The handle of the lock's file, locked. A holder takes the file away when done, so it may be gone once it is free."""
+def _held(root: Path, until: float) -> tuple[Folder, int]:
+    """The lock's folder and the handle of its file, locked. A holder takes both away when done, so they may be gone once the
+    lock is free.
+    """
     while True:
-        if folder.is_symlink() or (folder / LOCK).is_symlink():
-            raise fail("path", f"{FOLDER} is a link", place=Place(FOLDER), fix="Remove it")
-        with suppress(FileExistsError):  # and it may go again while we look
-            folder.mkdir()
+        top = Folder.at(root)
         try:
-            handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
-        except FileNotFoundError:  # the folder was tidied away meanwhile
+            folder = top.below([FOLDER], make=True)
+        except FileNotFoundError:  # it was tidied away as soon as it was made
             continue
         try:
-            _wait_for(handle, folder, until)
-            if _is_of(handle, folder / LOCK):
-                return handle
+            if (handle := _locked_in(folder, until)) is not None:
+                return folder, handle
         except BaseException:
-            os.close(handle)
+            folder.close()
             raise
-        os.close(handle)
+        folder.close()
 
 
-def _is_of(handle: int, path: Path) -> bool:
+def _locked_in(folder: Folder, until: float) -> int | None:
+    """The handle of the lock's file, locked; None if it or the folder was tidied away meanwhile."""
     try:
-        return os.path.samestat(os.fstat(handle), os.stat(path))
+        handle = folder.lock_file(LOCK, f"{FOLDER}/{LOCK}")
     except FileNotFoundError:
-        return False
+        return None
+    try:
+        _wait_for(handle, folder, until)
+        state = folder.state(LOCK)
+        if state is not None and os.path.samestat(os.fstat(handle), state):
+            return handle
+    except BaseException:
+        os.close(handle)
+        raise
+    os.close(handle)
+    return None
 
 
-def _wait_for(handle: int, folder: Path, until: float) -> None:
+def _wait_for(handle: int, folder: Folder, until: float) -> None:
     while True:
         try:
             return _take(handle)
@@ -105,25 +116,31 @@ def _wait_for(handle: int, folder: Path, until: float) -> None:
         time.sleep(_LOOK_AGAIN)
 
 
-def _tidy(folder: Path) -> None:
-    """Leave nothing lying about, where the system lets a file that is open be removed, and no journal stands."""
+def _tidy(root: Path, folder: Folder) -> None:
+    """Leave nothing lying about, if the system lets a file that is open be removed, and no journal stands."""
     with suppress(OSError):
-        (folder / HOLDER).unlink(missing_ok=True)
-        (folder / LOCK).unlink()
-        folder.rmdir()
+        folder.remove(HOLDER)
+        folder.remove(LOCK)
+        with Folder.at(root) as top:
+            top.remove_folder(FOLDER)
 
 
-def _say_who(folder: Path, doing: str) -> None:
+def _say_who(folder: Folder, doing: str) -> None:
+    from platform import node  # readers, too, import this module
+
     since = datetime.now().astimezone().isoformat(timespec="seconds")
-    holder = {"doing": doing, "pid": os.getpid(), "host": socket.gethostname(), "since": since}
+    holder = {"doing": doing, "pid": os.getpid(), "host": node(), "since": since}
     with suppress(OSError):
-        (folder / HOLDER).write_text(json.dumps(holder), encoding="utf-8")
+        folder.remove(HOLDER)
+        with folder.create(HOLDER) as stream:
+            stream.write(json.dumps(holder).encode())
 
 
-def _who(folder: Path) -> str:
+def _who(folder: Folder) -> str:
     """Who holds the lock, in words."""
     try:
-        holder = json.loads((folder / HOLDER).read_text(encoding="utf-8"))
+        with folder.open(HOLDER, HOLDER, _LARGEST_HOLDER) as stream:
+            holder = json.loads(read_whole(stream, HOLDER, _LARGEST_HOLDER))
         return f"{holder['doing']}, process {holder['pid']} on {holder['host']} since {holder['since']}"
-    except (OSError, ValueError, KeyError, TypeError):
+    except (GapbookError, OSError, ValueError, KeyError, TypeError, RecursionError):
         return "another gapbook command at work"

@@ -1,4 +1,4 @@
-"""The data package on disk: which one is meant, its descriptor, its schemas, and paths that stay inside it."""
+"""A data package on disk: its descriptor, its schemas, and paths that stay inside it. `opening.py` says which one is meant."""
 
 from __future__ import annotations
 
@@ -7,16 +7,17 @@ import os
 import re
 from dataclasses import dataclass
 from functools import cached_property
+from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
 from gapbook.errors import GapbookError, Place, fail
+from gapbook.tables.files import LARGEST_TABLE, LARGEST_TEXT, open_file, read_bytes, read_whole
 from gapbook.tables.schemas import Schema, parse_schema
 
 DESCRIPTOR = "datapackage.json"
-ENVIRONMENT = "GAPBOOK_PACKAGE"
 JOURNAL = ".gapbook/journal.json"
-"""Stands while tables of the package are being swapped (`swapping.py`)."""
+"""Stands while tables of the package are being swapped (`transactions.py`)."""
 RAW_TABLES = (
     "frames",
     "specimens",
@@ -30,17 +31,26 @@ RAW_TABLES = (
 )
 DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
+_NEVER = "*?[]{}="
+"""Characters that programs which take patterns of paths, or values in names of folders, read as something else."""
 Signature = tuple[int, int, int]
-"""What tells one version of a file from another (`steady.py`)."""
+"""What tells one version of a file from another (`transactions.py`)."""
 
 
 @dataclass(frozen=True)
 class Package:
-    """An opened data package: its root folder, its descriptor, and whether it may be written to."""
+    """An opened data package.
+
+    root: its folder.
+    descriptor: what its datapackage.json holds.
+    installed: whether it is the copy that came with an installation, which is read-only.
+    foreign: whether it was only found around the current folder and is not known to be this user's; it is not written to.
+    """
 
     root: Path
     descriptor: dict[str, Any]
     installed: bool = False
+    foreign: bool = False
 
     @property
     def name(self) -> str:
@@ -59,13 +69,13 @@ class Package:
 
     @cached_property
     def seen(self) -> dict[Path, Signature]:
-        """Which version of each table's file was read of this package (`steady.py`)."""
+        """Which version of each table's file was read of this package (`transactions.py`)."""
         return {}
 
     @property
     def is_changing(self) -> bool:
         """Whether a change of its tables is under way, or was broken off."""
-        return os.path.exists(self.root / JOURNAL)
+        return os.path.lexists(self.root / JOURNAL)
 
     def resource(self, table: str) -> dict[str, Any]:
         """The descriptor of one table; GapbookError where the package has no such table."""
@@ -82,6 +92,15 @@ class Package:
         """The table's file, inside the package; it need not exist."""
         return inside(self.root, self.resource(table).get("path"))
 
+    def open(self, table: str) -> BufferedReader:
+        """The table's file, open for reading; GapbookError as of `files.open_file`."""
+        return open_file(self.path(table), self.shown(table), self.root)
+
+    def read(self, table: str) -> bytes:
+        """The whole of the table's file; GapbookError as of `files.open_file`."""
+        with self.open(table) as stream:
+            return read_whole(stream, self.shown(table), LARGEST_TABLE)
+
     def shown(self, table: str) -> str:
         """The table's file as people are shown it: relative to the package."""
         return str(self.resource(table)["path"])
@@ -97,23 +116,32 @@ class Package:
     def _schemas(self, table: str) -> Schema:
         if table not in self._cache:
             stated = self.resource(table).get("schema")
-            descriptor = stated if isinstance(stated, dict) else read_json(inside(self.root, stated), str(stated))
             try:
-                self._cache[table] = parse_schema(table, descriptor)
+                self._cache[table] = parse_schema(table, self.schema_descriptor(table))
             except (KeyError, TypeError, ValueError, AttributeError, re.error) as error:
                 place = Place(stated if isinstance(stated, str) else DESCRIPTOR)
                 raise fail("schema", f"the schema of {table} cannot be used: {error!r}", place=place) from None
         return self._cache[table]
 
+    def schema_descriptor(self, table: str) -> dict[str, Any]:
+        """The table's Table Schema as it is written, in the descriptor or in a file of its own."""
+        stated = self.resource(table).get("schema")
+        return stated if isinstance(stated, dict) else read_json(inside(self.root, stated), str(stated), self.root)
+
 
 def inside(root: Path, relative: object) -> Path:
-    """The file `relative` names below `root`. Refuses URLs, absolute paths, `..`, and links on the way."""
+    """The file `relative` names below `root`. Refuses URLs, absolute paths, `..`, links on the way, and characters that other
+    programs read as a pattern.
+    """
     if not isinstance(relative, str) or not relative:
         raise fail("path", "a resource needs one relative path", place=Place(DESCRIPTOR), found=repr(relative))
     expected = "a path relative to the package, inside its folder, without links"
     parts = relative.replace("\\", "/").split("/")
     if _SCHEME.match(relative) or relative.startswith(("/", "\\", "~")) or ".." in parts or "\0" in relative:
         raise fail("path", "a path leaves the package", place=Place(DESCRIPTOR), found=relative, expected=expected)
+    if any(character in _NEVER for character in relative):
+        expected = "a path without any of " + " ".join(_NEVER)
+        raise fail("path", "a path can be read as a pattern", place=Place(DESCRIPTOR), found=relative, expected=expected)
     path = root
     for part in parts:
         path = path / part
@@ -122,93 +150,38 @@ def inside(root: Path, relative: object) -> Path:
     return path
 
 
-def read_json(path: Path, shown: str) -> dict[str, Any]:
-    """A JSON object from a file; GapbookError, with the line, where it is missing or malformed."""
+def read_json(path: Path, shown: str, root: Path) -> dict[str, Any]:
+    """A JSON object from a file of the package at `root`; GapbookError, with the line, if it is missing or malformed."""
     try:
-        found = json.loads(path.read_bytes().decode("utf-8-sig"))
-    except OSError as error:
-        raise fail("unreadable", f"{shown} cannot be read: {error.strerror}", place=Place(shown)) from None
+        content = json.loads(read_bytes(path, shown, root, LARGEST_TEXT).decode("utf-8-sig"))
+    except GapbookError as error:
+        if error.problems[0].code != "missing-file":
+            raise
+        raise fail("unreadable", f"{shown} cannot be read: the file is missing", place=Place(shown)) from None
     except UnicodeDecodeError:
         raise fail("encoding", f"{shown} is not UTF-8 text", place=Place(shown)) from None
     except json.JSONDecodeError as error:
         raise fail("json", f"not JSON: {error.msg}", place=Place(shown, error.lineno)) from None
     except RecursionError:
         raise fail("json", "not JSON: nested too deeply", place=Place(shown)) from None
-    if not isinstance(found, dict):
+    except ValueError as error:  # a whole number of thousands of digits
+        raise fail("json", f"JSON that cannot be used: {error}", place=Place(shown)) from None
+    if not isinstance(content, dict):
         raise fail("json", "not a JSON object", place=Place(shown, 1))
-    return found
-
-
-def open_package(path: str | os.PathLike[str] | None = None) -> Package:
-    """The package at `path` (its folder or its datapackage.json); without one, that of the environment variable
-    GAPBOOK_PACKAGE, of the checkout worked in, or the copy that came with the installation.
-    """
-    stated = path if path is not None else os.environ.get(ENVIRONMENT) or None
-    if stated is not None:
-        root = Path(stated)
-        return _load(root.parent if root.name == DESCRIPTOR else root)
-    for checkout in (_checkout_around(Path.cwd()), _checkout_of_code()):
-        if checkout is not None:
-            return _load(checkout)
-    return _load(_installed_copy(), installed=True)
-
-
-def _load(root: Path, installed: bool = False) -> Package:
-    if not (root / DESCRIPTOR).is_file():
-        raise fail(
-            "no-package",
-            f"no data package at {root}",
-            expected=f"a folder with a {DESCRIPTOR}",
-            fix=f"Point --package or {ENVIRONMENT} at one",
-        )
-    if (root / DESCRIPTOR).is_symlink():
-        raise fail("path", "the descriptor is a link", place=Place(DESCRIPTOR))
-    descriptor = read_json(root / DESCRIPTOR, DESCRIPTOR)
-    resources = descriptor.get("resources")
-    if not isinstance(resources, list) or not all(
-        isinstance(item, dict) and isinstance(item.get("name"), str) for item in resources
-    ):
-        raise fail("descriptor", "the descriptor needs a list of named resources", place=Place(DESCRIPTOR))
-    package = Package(root, descriptor, installed)
-    for table in package.resources:
-        package.path(table)
-    if not installed and package.is_changing:
-        from gapbook.tables.swapping import recover
-
-        recover(package)
-    return package
-
-
-def _checkout_of_code() -> Path | None:
-    root = Path(__file__).resolve().parents[3]
-    return root if (root / DESCRIPTOR).is_file() and (root / "derive" / "gapbook").is_dir() else None
-
-
-def _checkout_around(folder: Path) -> Path | None:
-    for root in (folder, *folder.parents):
-        if (root / DESCRIPTOR).is_file() and (root / "derive" / "gapbook").is_dir():
-            return root
-    return None
-
-
-def _installed_copy() -> Path:
-    return Path(__file__).resolve().parents[1] / "package"
-
-
-def own_package() -> Package:
-    """The package that came with the program: that of its checkout, else the installed copy."""
-    checkout = _checkout_of_code()
-    return _load(checkout) if checkout is not None else _load(_installed_copy(), installed=True)
+    return content
 
 
 def must_be_writable(package: Package) -> None:
-    """GapbookError if `package` is the read-only copy of an installation."""
+    """GapbookError if `package` is the read-only copy of an installation, or foreign."""
     if package.installed:
         raise fail(
             "read-only",
             "the package that came with the installation is read-only",
             fix="Copy or clone the data package and name it with --package PATH",
         )
-
-
-__all__ = ["DERIVED_TABLES", "RAW_TABLES", "GapbookError", "Package", "inside", "must_be_writable", "open_package"]
+    if package.foreign:
+        raise fail(
+            "read-only",
+            f"the package around the current folder, {package.root}, is not known to be yours",
+            fix="Name it with --package PATH if it may be changed",
+        )

@@ -21,7 +21,7 @@ from gapbook.tables.faults import cell_problem, file_problems, header_problem, r
 from gapbook.tables.loose import holds_loose
 from gapbook.tables.package import Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
-from gapbook.tables.steady import steady
+from gapbook.tables.transactions import consistent
 
 BLOCK = 1 << 23
 LARGE = 1 << 26
@@ -41,7 +41,7 @@ def read_table(package: Package, table: str) -> pa.Table:
     GapbookError with file, line and column of what is not. Keys and references are `check_keys` and
     `check_references`.
     """
-    with steady(package, table):
+    with consistent(package, table):
         return read_file(package.path(table), package.shown(table), package.schema(table))
 
 

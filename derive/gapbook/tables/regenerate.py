@@ -19,8 +19,7 @@ from gapbook.tables.mechanics import mechanics_table
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.reading import read_table
 from gapbook.tables.shares import stretches
-from gapbook.tables.steady import steady
-from gapbook.tables.swapping import Change, changing
+from gapbook.tables.transactions import Change, changing, consistent
 from gapbook.tables.writing import THREADS, write_csv, write_rows
 
 PARTS = ("beds", "handling", "mechanics")
@@ -61,7 +60,7 @@ def _to_compute(package: Package, parts: Sequence[str], crew: Crew, rows: bool) 
 def _with_beds(package: Package, crew: Crew, rows: bool) -> tuple[RawTables, Measured]:
     """The catalogue, and every measured bed scored: by the crew, if there is one and all is sound."""
     if crew.hands:
-        with steady(package, "spacings"):
+        with consistent(package, "spacings"):
             tools = read_tools(package)
             crew.average(tools)
             catalogue = read_bodies(tools)

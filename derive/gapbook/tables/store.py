@@ -14,7 +14,7 @@ from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.faults import file_problems, header_problem, records
 from gapbook.tables.package import DERIVED_TABLES, RAW_TABLES, Package
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
-from gapbook.tables.steady import steady
+from gapbook.tables.transactions import consistent
 
 _SQL_TYPES = {"string": "VARCHAR", "number": "DOUBLE", "integer": "BIGINT", "boolean": "BOOLEAN", "date": "DATE"}
 FORMS = {
@@ -58,7 +58,7 @@ class Store:
         wanted = set(schema.names if columns is None else columns)
         if not wanted <= self._loaded.get(table, set()):
             wanted |= self._loaded.get(table, set())
-            with steady(self.package, table):
+            with consistent(self.package, table):
                 self._read(table, schema, [field for field in schema.fields if field.name in wanted])
             self._loaded[table] = wanted
         return quoted(table)

@@ -17,9 +17,10 @@ import pyarrow.compute as pc
 from gapbook.errors import Place, fail
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import Layer, lines_of_records
+from gapbook.tables.files import open_file, read_bytes
 from gapbook.tables.package import Package
 from gapbook.tables.reading import read_file
-from gapbook.tables.steady import steady
+from gapbook.tables.transactions import consistent
 
 BOM = b"\xef\xbb\xbf"
 
@@ -58,7 +59,7 @@ def additions(package: Package, contribution: Layer) -> Additions:
         if not package.path(table).exists():
             records[table] = written
             continue
-        with steady(package, table):
+        with consistent(package, table):
             held = read_file(package.path(table), package.shown(table), package.schema(table))
         pairs = _pairs(package.schema(table).primary_key, own, held)
         conflicts += _conflicts(package, contribution, table, [pair for pair in pairs if pair.own != pair.held])
@@ -129,7 +130,7 @@ def _plain(value: object) -> str:
 
 def record_bytes(path: Path) -> list[bytes]:
     """The records below the header of a sound CSV file, each as it is written, without the line end after it."""
-    text = path.read_bytes().removeprefix(BOM)
+    text = read_bytes(path, str(path)).removeprefix(BOM)
     if b'"' not in text:
         return [line for line in text.splitlines() if line][1:]
     lines = list(io.StringIO(text.decode(), newline=""))
@@ -147,7 +148,7 @@ def appended(stream: BinaryIO, path: Path, header: Sequence[str], records: Seque
     """Write the file at `path` as it is, and the records after it with the line ends it has; a new one gets its header."""
     end = b"\n"
     if path.exists():
-        with path.open("rb") as old:
+        with open_file(path, str(path)) as old:
             first = old.readline()
             end = b"\r\n" if first.endswith(b"\r\n") else b"\n"
             stream.write(first)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from numbers import Real
 
 from gapbook.errors import GapbookError, Place, fail
-from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package, own_package
+from gapbook.tables.opening import own_package
+from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
 from gapbook.tables.schemas import Field, Schema
 
 NEEDED = ("frames", "specimens", "spacings", "readings", "instruments", "contributors")

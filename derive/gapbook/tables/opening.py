@@ -1,0 +1,89 @@
+"""Which data package is meant, and opening it; a change that was broken off is finished first."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from gapbook.errors import Place, fail
+from gapbook.tables.locking import FOLDER
+from gapbook.tables.package import DESCRIPTOR, JOURNAL, Package, read_json
+from gapbook.tables.transactions import recover
+
+ENVIRONMENT = "GAPBOOK_PACKAGE"
+
+
+def open_package(path: str | os.PathLike[str] | None = None) -> Package:
+    """The package at `path` (its folder or its datapackage.json); without one, that of the environment variable
+    GAPBOOK_PACKAGE, of the checkout worked in, or the copy that came with the installation.
+    """
+    stated = path if path is not None else os.environ.get(ENVIRONMENT) or None
+    if stated is not None:
+        root = Path(stated)
+        return _load(root.parent if root.name == DESCRIPTOR else root)
+    own = _checkout_of_code()
+    around = _checkout_around(Path.cwd())
+    if around is not None and around != own:
+        return _load(around, foreign=not _is_this_users(around))
+    return own_package()
+
+
+def own_package() -> Package:
+    """The package that came with the program: that of its checkout, else the installed copy."""
+    checkout = _checkout_of_code()
+    return _load(checkout) if checkout is not None else _load(_installed_copy(), installed=True)
+
+
+def _load(root: Path, installed: bool = False, foreign: bool = False) -> Package:
+    if not os.path.lexists(root / DESCRIPTOR):
+        raise fail(
+            "no-package",
+            f"no data package at {root}",
+            expected=f"a folder with a {DESCRIPTOR}",
+            fix=f"Point --package or {ENVIRONMENT} at one",
+        )
+    descriptor = read_json(root / DESCRIPTOR, DESCRIPTOR, root)
+    resources = descriptor.get("resources")
+    if not isinstance(resources, list) or not all(
+        isinstance(item, dict) and isinstance(item.get("name"), str) for item in resources
+    ):
+        raise fail("descriptor", "the descriptor needs a list of named resources", place=Place(DESCRIPTOR))
+    package = Package(root, descriptor, installed, foreign)
+    for table in package.resources:
+        package.path(table)
+    if package.is_changing and not installed:
+        if foreign:
+            message = f"a change to the package around the current folder, {root}, was broken off half way"
+            fix = "It is not known to be yours. Name it with --package PATH if the change may be finished"
+            raise fail("unfinished", message, place=Place(JOURNAL), fix=fix)
+        recover(package)
+    return package
+
+
+def _is_this_users(root: Path) -> bool:
+    """Whether a package's folder, and that of its lock if there is one, belong to the user.
+
+    Anybody can leave a package in a folder that all may write to, and it is found by whoever works below. Python cannot
+    ask Windows whose a folder is, so there a package has to be named before it is written to.
+    """
+    if not hasattr(os, "geteuid"):
+        return False
+    folders = (path for path in (root, root / FOLDER) if os.path.lexists(path))
+    return all(os.lstat(path).st_uid == os.geteuid() for path in folders)
+
+
+def _checkout_of_code() -> Path | None:
+    root = Path(__file__).resolve().parents[3]
+    return root if _is_checkout(root) else None
+
+
+def _checkout_around(folder: Path) -> Path | None:
+    return next((root for root in (folder, *folder.parents) if _is_checkout(root)), None)
+
+
+def _is_checkout(root: Path) -> bool:
+    return os.path.lexists(root / DESCRIPTOR) and os.path.isdir(root / "derive" / "gapbook")
+
+
+def _installed_copy() -> Path:
+    return Path(__file__).resolve().parents[1] / "package"

@@ -1,0 +1,350 @@
+"""Several tables of a package changed together: killed at any moment, the package is the old or the new one, whole.
+
+Writers take turns: each holds a lock, which ends with the process that holds it, however that ends. New versions are
+written beside the old ones (`frames.csv.new`) and flushed to the disk. Then a journal that names them, with sizes and
+checksums, is put in place: from here on the change is decided. Each new version is renamed over the old one, and the
+journal removed. A journal found later means that a change was broken off; whoever opens the package next takes the lock
+and renames the rest. New versions without a journal were never decided and are cleared away by the next change.
+
+Readers take no lock, so that a package on read-only storage can be read as well. What was read belongs together if, after
+the last file was read, no file read before it has been swapped and no journal stands: that takes one `stat` a file.
+
+A package may come from a stranger. So the lock's folder and the tables' folders are held open while something is done in
+them (`files.py`), nothing that stands there already is written to, and a journal can name tables of the package only.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from io import BufferedRandom, BufferedReader
+from pathlib import Path
+from typing import BinaryIO, NamedTuple
+
+from gapbook.errors import GapbookError, Place, fail
+from gapbook.tables.files import LARGEST_TABLE, LARGEST_TEXT, Folder, open_file, read_whole, unwritable
+from gapbook.tables.locking import FOLDER, WAIT, locked
+from gapbook.tables.package import JOURNAL, Package, Signature, inside
+
+CHANGED = "package-changed"
+"""Code of the error a reader gets; the command line then reads anew."""
+NEW = ".new"
+_FORMAT = 1
+_JOURNAL = JOURNAL.removeprefix(f"{FOLDER}/")
+_TRIES = (0.0, 0.1, 0.4, 1.5) if os.name == "nt" else (0.0,)
+"""Pauses before each try to rename: if a file that somebody reads cannot be replaced, its reader may be done soon."""
+
+
+# Readers
+
+
+def signature(path: Path) -> Signature | None:
+    """What tells one version of a file from another; None if there is none."""
+    try:
+        state = os.lstat(path)
+    except OSError:
+        return None
+    return state.st_ino, state.st_size, state.st_mtime_ns
+
+
+@contextmanager
+def consistent(package: Package, *tables: str) -> Iterator[None]:
+    """Read `tables` within. GapbookError `package-changed` if they do not belong together, or not to what was read of the
+    package before.
+    """
+    for table in tables:
+        path = package.path(table)
+        if path not in package.seen and (now := signature(path)) is not None:
+            package.seen[path] = now
+    try:
+        yield
+    except GapbookError:
+        _must_be_unchanged(package)
+        raise
+    _must_be_unchanged(package)
+
+
+def _must_be_unchanged(package: Package) -> None:
+    if package.is_changing or any(signature(path) != then for path, then in list(package.seen.items())):
+        raise fail(CHANGED, "the package was changed while it was read", fix="Open it and ask again")
+
+
+# A change
+
+
+@dataclass(frozen=True)
+class Staged(Package):
+    """A package as it would be: the tables of `files` are read from there."""
+
+    files: Mapping[str, Path] = field(default_factory=dict)
+
+    def path(self, table: str) -> Path:
+        """The table's new version, else its file."""
+        return self.files.get(table) or super().path(table)
+
+    def open(self, table: str) -> BufferedReader:
+        """The table's new version, else its file, open for reading."""
+        if (path := self.files.get(table)) is None:
+            return super().open(table)
+        return open_file(path, self.shown(table))
+
+
+class _Entry(NamedTuple):
+    """One table of a journal.
+
+    path: its path within the package.
+    size: bytes of its new version.
+    sha256: checksum of its new version, in hexadecimal digits.
+    """
+
+    path: str
+    size: int
+    sha256: str
+
+
+class Change:
+    """New versions of a package's tables, not yet in their place. Made by `changing`, or for a look in a scratch folder."""
+
+    def __init__(self, package: Package, scratch: Path | None = None, lock: Folder | None = None) -> None:
+        """With a `scratch` folder new versions are written there and never swapped; else `lock` is the lock's folder."""
+        self.package = package
+        self._scratch = scratch
+        self._lock = lock
+        self._files: dict[str, Path] = {}
+        self._entries: list[_Entry] = []
+
+    def write(self, table: str, fill: Callable[[BinaryIO], None]) -> None:
+        """Write the new version of a table and flush it to the disk. GapbookError if it cannot be written."""
+        target, shown = self.package.path(table), self.package.shown(table)
+        root, new = self.package.root, target.with_name(target.name + NEW)
+        if self._scratch is not None:
+            root, new = self._scratch, self._scratch / target.name
+        self._files[table] = new
+        try:
+            with _holding(root, new, make=True) as folder:
+                old = folder.state(target.name)
+                with folder.create(new.name) as stream:
+                    fill(stream)
+                    self._entries.append(_flushed(stream, shown))
+                    if old is not None and hasattr(os, "fchmod"):
+                        os.fchmod(stream.fileno(), stat.S_IMODE(old.st_mode))
+        except OSError as error:
+            raise unwritable(shown, error) from None
+
+    def staged(self) -> Package:
+        """The package as it would be."""
+        whole = self.package
+        return Staged(whole.root, whole.descriptor, whole.installed, whole.foreign, dict(self._files))
+
+    def swap(self) -> None:
+        """Decide the change and put every new version in its place. Not for a look in a scratch folder.
+
+        GapbookError `unwritable` if nothing was changed, `unfinished` if the change stands but the next command has to
+        finish it.
+        """
+        assert self._lock is not None
+        try:
+            _flush_folders(self.package, self._files.values())
+            _write_journal(self.package.root, self._lock, self._entries)
+        except OSError as error:
+            with suppress(OSError):
+                self._lock.remove(_JOURNAL)
+            if not self.package.is_changing:
+                raise unwritable(FOLDER, error) from None
+        _rename_all(self.package, self._lock, self._entries)
+        self._files.clear()
+        self.package.seen.clear()
+
+    def drop(self) -> None:
+        """Clear away what was not swapped, unless a journal still needs it."""
+        if not self.package.is_changing:
+            _clear(self.package, (self.package.path(table) for table in self._files))
+
+
+@contextmanager
+def changing(package: Package, doing: str, wait: float = WAIT) -> Iterator[Change]:
+    """Hold the package's lock for a change. What was broken off before is finished or cleared away first; what is not
+    swapped within is cleared away. GapbookError as of `locked`.
+    """
+    with locked(package.root, doing, wait) as lock:
+        _finish(package, lock)
+        try:
+            _clear(package, (package.path(table) for table in package.resources))
+        except OSError as error:
+            raise unwritable(str(error.filename or FOLDER), error) from None
+        package.seen.clear()
+        change = Change(package, lock=lock)
+        try:
+            yield change
+        finally:
+            with suppress(OSError):
+                change.drop()
+
+
+def recover(package: Package) -> None:
+    """Bring a change that was broken off to its end. Called if a journal is found on opening the package.
+
+    A change still under way is waited for. GapbookError if it cannot be finished from here.
+    """
+    try:
+        with locked(package.root, "gapbook, finishing a change") as lock:
+            _finish(package, lock)
+    except GapbookError as error:
+        if error.problems[0].code != "unwritable":
+            raise
+        fix = "Run any gapbook command from an account that may write to the package"
+        raise fail("unfinished", "a change to the package was broken off half way", place=Place(JOURNAL), fix=fix) from None
+
+
+# The journal
+
+
+def _finish(package: Package, lock: Folder) -> None:
+    """Roll the journal's change forward, or back if a new version is spoilt and none was swapped. Needs the lock."""
+    lock.remove(_JOURNAL + NEW)
+    if not package.is_changing:
+        return
+    entries = _read_journal(package, lock)
+    pending: list[_Entry] = []
+    swapped: list[_Entry] = []
+    lost: list[_Entry] = []
+    for entry in entries:
+        target = inside(package.root, entry.path)
+        new = target.with_name(target.name + NEW)
+        (pending if _holds(package, new, entry) else swapped if _holds(package, target, entry) else lost).append(entry)
+    if not lost:
+        _rename_all(package, lock, pending)
+    elif not swapped:
+        _undecide(package, lock, entries)
+    else:
+        fix = f"Restore the catalogue from version control or a copy, then remove {FOLDER}"
+        raise fail("torn", "a change was broken off and its new version is spoilt", place=Place(lost[0].path), fix=fix)
+
+
+def _undecide(package: Package, lock: Folder, entries: list[_Entry]) -> None:
+    lock.remove(_JOURNAL)
+    lock.flush()
+    _clear(package, (inside(package.root, entry.path) for entry in entries))
+
+
+def _rename_all(package: Package, lock: Folder, entries: list[_Entry]) -> None:
+    done = 0
+    targets = [inside(package.root, entry.path) for entry in entries]
+    try:
+        for target in targets:
+            with _holding(package.root, target) as folder:
+                _rename(folder, target.name + NEW, target.name)
+            done += 1
+        _flush_folders(package, targets)
+        lock.remove(_JOURNAL)
+        lock.flush()
+    except OSError as error:
+        if not done:
+            with suppress(OSError):
+                _undecide(package, lock, entries)
+        if not done and not package.is_changing:
+            raise unwritable(entries[0].path if entries else FOLDER, error) from None
+        raise fail(
+            "unfinished",
+            f"the change is decided, but not all of it could be put in its place: {error.strerror or error}",
+            place=Place(entries[min(done, len(entries) - 1)].path if entries else JOURNAL),
+            fix="Close what holds the file; the next gapbook command finishes it",
+        ) from None
+
+
+def _rename(folder: Folder, new: str, target: str) -> None:
+    for number, pause in enumerate(_TRIES, 1):
+        time.sleep(pause)
+        try:
+            return folder.replace(new, target)
+        except PermissionError:
+            if number == len(_TRIES):
+                raise
+
+
+def _flushed(stream: BufferedRandom, path: str) -> _Entry:
+    """Flush a new version to the disk, and what the journal says of it. GapbookError if no reader would take it."""
+    from concurrent.futures import ThreadPoolExecutor  # readers, too, import this module
+
+    stream.flush()
+    size = os.fstat(stream.fileno()).st_size
+    if size > LARGEST_TABLE:
+        raise fail("too-large", "the table would be larger than any that is read", place=Place(path), found=f"{size} bytes")
+    with ThreadPoolExecutor(1) as pool:  # the disk takes its time, and so does the checksum
+        flushed = pool.submit(os.fsync, stream.fileno())
+        checksum = _sha256(stream)
+        flushed.result()
+    return _Entry(path, size, checksum)
+
+
+def _write_journal(root: Path, lock: Folder, entries: list[_Entry]) -> None:
+    content = {"format": _FORMAT, "tables": [entry._asdict() for entry in entries]}
+    with Folder.at(root) as top:
+        top.flush()  # the lock's folder may be new
+    with lock.replacing(_JOURNAL, draft=_JOURNAL + NEW) as stream:
+        stream.write(json.dumps(content, indent=1).encode())
+    lock.flush()
+
+
+def _read_journal(package: Package, lock: Folder) -> list[_Entry]:
+    """The journal's entries, which can only name tables of the package: a package from elsewhere must not write outside."""
+    known = {package.shown(table) for table in package.resources}
+    try:
+        with lock.open(_JOURNAL, JOURNAL, LARGEST_TEXT) as stream:
+            content = json.loads(read_whole(stream, JOURNAL, LARGEST_TEXT))
+        if content["format"] != _FORMAT:
+            raise ValueError(f"its format is {content['format']!r}")
+        entries = [_Entry(str(item["path"]), int(item["size"]), str(item["sha256"])) for item in content["tables"]]
+        if strangers := [entry.path for entry in entries if entry.path not in known]:
+            raise ValueError(f"it names {strangers[0]!r}, no table of the package")
+    except (GapbookError, OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
+        why = error.problems[0].message if isinstance(error, GapbookError) else error
+        fix = f"Restore the catalogue from version control or a copy, then remove {FOLDER}"
+        raise fail("journal", f"the journal of a change cannot be used: {why}", place=Place(JOURNAL), fix=fix) from None
+    return entries
+
+
+# Files of the tables
+
+
+@contextmanager
+def _holding(root: Path, path: Path, make: bool = False) -> Iterator[Folder]:
+    """The folder below `root` that a file lies in, held open; with `make` it is made if it is missing."""
+    with Folder.at(root).below(path.relative_to(root).parts[:-1], make) as folder:
+        yield folder
+
+
+def _holds(package: Package, path: Path, entry: _Entry) -> bool:
+    """Whether the file is the entry's new version."""
+    try:
+        with open_file(path, entry.path, package.root) as stream:
+            return os.fstat(stream.fileno()).st_size == entry.size and _sha256(stream) == entry.sha256
+    except (GapbookError, OSError):
+        return False
+
+
+def _sha256(stream: BufferedRandom | BufferedReader) -> str:
+    """The checksum of a whole file that is open for reading."""
+    import hashlib  # readers, too, import this module
+
+    stream.seek(0)
+    return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _clear(package: Package, targets: Iterable[Path]) -> None:
+    """Remove the new versions beside these files."""
+    for target in targets:
+        with suppress(FileNotFoundError), _holding(package.root, target) as folder:
+            folder.remove(target.name + NEW)
+
+
+def _flush_folders(package: Package, paths: Iterable[Path]) -> None:
+    """Flush the names in the folders of these files to the disk."""
+    for path in {path.parent: path for path in paths}.values():
+        with _holding(package.root, path) as folder:
+            folder.flush()
