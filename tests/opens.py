@@ -1,0 +1,108 @@
+"""Every command in one process with an audit hook: `python opens.py PACKAGE MINE OUT` prints JSON, by command what was touched
+outside the package, the contribution, the interpreter's own files and the folder of outputs.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[1]
+WRITING = {"os.remove": (0, -1), "os.rename": (0, -2), "os.mkdir": (0, -1), "os.rmdir": (0, -1), "os.truncate": (0, None)}
+"""Events that change a file: where in their arguments the path stands, and the folder it is relative to."""
+SYSTEM = ("/dev/null", "/dev/urandom", "/proc", "/sys", "/etc/localtime", "/usr/share/zoneinfo", "/usr/share/fonts")
+"""What every process may read: clocks, its own state, fonts."""
+
+
+class Watch:
+    """What is opened or changed, as real paths; those not below `allowed` are kept."""
+
+    def __init__(self, allowed: list[str]) -> None:
+        self.allowed = [os.path.realpath(path) for path in allowed]
+        self.outside: set[str] = set()
+        self._relative: list[int | None] = []
+        self._open = os.open
+        os.open = self._opening  # the event of an open does not say what the path is relative to
+        sys.addaudithook(self._hear)
+
+    def _opening(self, path: Any, *arguments: Any, dir_fd: int | None = None, **named: Any) -> int:
+        self._relative.append(dir_fd)
+        try:
+            return self._open(path, *arguments, dir_fd=dir_fd, **named)
+        finally:
+            self._relative.pop()
+
+    def _hear(self, event: str, arguments: tuple[Any, ...]) -> None:
+        if event == "open":
+            self._look(arguments[0], self._relative[-1] if self._relative else None)
+        elif event in WRITING:
+            path, folder = WRITING[event]
+            self._look(arguments[path], None if folder is None else arguments[folder])
+
+    def _look(self, path: Any, folder: int | None) -> None:
+        if isinstance(path, int):
+            return
+        base = os.getcwd() if folder in (None, -1) else os.readlink(f"/proc/self/fd/{folder}")
+        found = os.path.realpath(os.path.join(base, os.fsdecode(path)))
+        if not any(found == one or found.startswith(one + os.sep) for one in self.allowed):
+            self.outside.add(found)
+
+
+def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
+    """Each command with arguments that make it do all its work."""
+    named = ["--package", package]
+    return {
+        "ask": ["measured, tighter centre than one", *named],
+        "find": ["--tighter-than", "one", *named],
+        "show": ["one", *named],
+        "compare": ["one", mine, *named],
+        "check": [mine, *named],
+        "derive": named,
+        "sql": ["select * from scores", *named],
+        "draw": [mine, "--out", str(out / "bed.svg"), *named],
+        "chart": ["head area", "centre mesh", "--out", str(out / "chart.png"), *named],
+        "sheet": ["one", "--out", str(out / "sheet.pdf"), *named],
+        "relate": ["openness_centre", "launch_angle_deg", *named],
+        "export": ["--out", str(out / "export"), *named],
+        "retension": ["one", mine, "--at", "24kg", *named],
+        "advise": ["one", "--against", "two", *named],
+        "admit": [mine, *named],
+        "agreement": named,
+        "atlas": ["--out", str(out / "atlas"), *named],
+    }
+
+
+def main() -> None:
+    """Run every command; what each touched outside."""
+    package, mine, out = sys.argv[1:]
+    own = [str(ROOT / name) for name in ("derive", "tests", "schema", "datapackage.json")]  # the program, and its own schemas
+    interpreter = [sys.prefix, sys.base_prefix, *(path for path in sys.path if path), *own]
+    scratch, home = Path(tempfile.mkdtemp(dir=out)), Path(tempfile.mkdtemp(dir=out))
+    os.environ |= {"HOME": str(home), "XDG_CONFIG_HOME": str(home), "XDG_CACHE_HOME": str(home)}
+    tempfile.tempdir = str(scratch)
+    watch = Watch([package, mine, out, *interpreter, *SYSTEM])
+    from gapbook.commands import app
+
+    told = {}
+    for name, arguments in commands(package, mine, Path(out)).items():
+        watch.outside.clear()
+        sys.argv = ["gapbook", name, *arguments]
+        printed = io.StringIO()
+        with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+            status = app._status()
+        told[name] = {"status": status, "outside": sorted(watch.outside), "said": printed.getvalue()[-500:]}
+    watch.outside.clear()
+    with contextlib.suppress(OSError):
+        os.close(os.open("elsewhere", os.O_RDONLY, dir_fd=os.open("/", os.O_RDONLY)))
+    told["a file outside"] = {"status": 0, "outside": sorted(watch.outside), "said": ""}
+    print(json.dumps(told))
+
+
+if __name__ == "__main__":
+    main()
