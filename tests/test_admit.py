@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from contributed import BROKEN, TOO_WIDE, WIDE, even_bed, own, package_in, sent, session, state
 from gapbook.catalogue import open_catalogue
 from gapbook.errors import GapbookError
+from gapbook.intake import admit as admission
 from gapbook.intake.admission.accepting import Acceptance
 from gapbook.intake.admit import Terms, admit
 from gapbook.intake.check import check_layers
-from gapbook.intake.findings import Severity
+from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import contribution_layer
 from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import derive
@@ -52,6 +55,56 @@ def test_what_is_derived_is_what_derive_would_write(package, tmp_path):
     admitted = state(package.root)
     derive(open_package(package.root))
     assert state(package.root) == admitted
+
+
+def meanwhile(act: Callable[[], object]) -> Terms:
+    """Terms under which `act` happens while the contribution is checked."""
+
+    def look(_: object) -> Iterator[Finding]:
+        act()
+        yield from ()
+
+    return Terms(rules=(replace(WIDE, look=look),), today=TODAY)
+
+
+@pytest.mark.parametrize("dry_run", [False, True])
+def test_what_was_judged_is_admitted_though_the_files_are_exchanged_meanwhile(package, tmp_path, dry_run):
+    expected = package_in(tmp_path / "expected")
+    admit(expected, sent(even_bed("three", "three-a"), tmp_path / "sent"), PLAIN)
+    folder = sent(even_bed("three", "three-a"), tmp_path / "mine")
+    before = state(package.root)
+
+    def exchange() -> None:
+        (folder / "frames.csv").unlink()
+        (folder / "specimens.csv").unlink()
+        (folder / "specimens.csv").symlink_to("spacings.csv")
+        (folder / "testers.csv").write_text("tester_id,style,own_frame\nbad,flat,none\n", encoding="utf-8")
+        sent(even_bed("three", "three-a", main=99.0), folder / "other")
+        (folder / "other" / "spacings.csv").rename(folder / "spacings.csv")
+
+    found = admit(package, folder, replace(meanwhile(exchange), dry_run=dry_run))
+    assert found.status == ("admissible" if dry_run else "admitted")
+    assert found.rows == {"frames": 1, "specimens": 1, "spacings": 33}
+    assert state(package.root) == (before if dry_run else state(expected.root))
+
+
+def test_a_file_that_was_refused_is_not_admitted_in_another_form(package, tmp_path, monkeypatch):
+    """A link is told by the check; if it is a sound file by then, what it holds was not what was sent."""
+    folder = sent(even_bed("three", "three-a"), tmp_path / "mine")
+    sound = folder / "specimens.csv"
+    sound.rename(tmp_path / "specimens.csv")
+    sound.symlink_to(tmp_path / "specimens.csv")
+    check, before = admission.check_layers, state(package.root)
+
+    def exchanged(*arguments: Any, **named: Any) -> Any:
+        (tmp_path / "specimens.csv").replace(sound)
+        return check(*arguments, **named)
+
+    monkeypatch.setattr(admission, "check_layers", exchanged)
+    with pytest.raises(GapbookError) as stop:
+        admit(package, folder, PLAIN)
+    assert stop.value.problems[0].code == "contribution-changed"
+    assert state(package.root) == before
 
 
 def test_nothing_is_left_beside_the_tables(package, tmp_path):

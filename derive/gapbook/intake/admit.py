@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime
 import tempfile
 from collections.abc import Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -25,10 +25,11 @@ from gapbook.intake.layers import CONTRIBUTION, Layer, contribution_layer, is_pa
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.science.comparison import CONFIDENCE
+from gapbook.tables.files import copy_whole, open_file
 from gapbook.tables.locking import WAIT
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.regenerate import compute, write_derived
-from gapbook.tables.transactions import Change, changing, consistent, signature
+from gapbook.tables.transactions import Change, changing, consistent
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,12 +104,14 @@ def _admit(package: Package, folder: Path, asked: Terms, tell: Say) -> Admission
 
 def _judged(package: Package, folder: Path, terms: Terms, change: Change, say: Say) -> Admission:
     """Check, and write the new versions of the tables into `change`."""
-    contribution = contribution_layer(folder)
-    with _unchanged(contribution):
+    sent = contribution_layer(folder)
+    with _private(sent) as contribution:
         checked = check_layers(package, contribution, today=terms.today, say=say, rules=terms.rules)
         _must_be_whole(checked.report)
         if checked.report.errors:
             return Admission("refused", checked.report)
+        if exchanged := [sent.shown[name] for name, path in sent.files.items() if contribution.files[name] == path]:
+            raise fail("contribution-changed", "the contribution was changed while it was read", found=exchanged[0])
         found = additions(package, contribution)
     if found.conflicts:
         return Admission("refused", replace(checked.report, findings=(*found.conflicts, *checked.report.findings)))
@@ -159,12 +162,21 @@ def _measured(checked: Checked) -> set[str]:
 
 
 @contextmanager
-def _unchanged(contribution: Layer) -> Iterator[None]:
-    """GapbookError if a file of the contribution is changed between the check and the reading of its rows."""
-    before = {path: signature(path) for path in contribution.files.values()}
-    yield
-    if changed := [path for path, then in before.items() if signature(path) != then]:
-        raise fail("contribution-changed", "the contribution was changed while it was read", found=str(changed[0]))
+def _private(contribution: Layer) -> Iterator[Layer]:
+    """The contribution with private copies of its files: what is judged is what is admitted, whatever becomes of them.
+
+    A file that is not opened stays where it is, for the check to say why.
+    """
+    with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
+        files = dict(contribution.files)
+        for name, path in contribution.files.items():
+            with suppress(GapbookError):
+                stream = open_file(path, contribution.shown[name])
+                files[name] = Path(scratch) / path.name
+            if files[name] != path:
+                with stream:
+                    copy_whole(stream, files[name])
+        yield contribution._replace(files=files)
 
 
 def document(found: Admission, terms: Terms) -> dict[str, Any]:

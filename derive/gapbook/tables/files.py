@@ -75,6 +75,18 @@ def read_whole(stream: BinaryIO, shown: str, largest: int) -> bytes:
     return text
 
 
+def copy_whole(stream: BufferedReader, path: Path) -> None:
+    """Copy an open file, as long as it is now, to a new file. GapbookError `unwritable` if the disk does not take it."""
+    left = os.fstat(stream.fileno()).st_size
+    try:
+        with path.open("xb") as out:
+            while left and (text := stream.read(min(left, 1 << 20))):
+                out.write(text)
+                left -= len(text)
+    except OSError as error:
+        raise unwritable(str(path), error) from None
+
+
 class Folder:
     """A folder that is held open: its entries are reached through no link, however its path changes meanwhile.
 
