@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from demo_rows import ROOT, derived
 from gapbook.commands.app import build
 from gapbook.errors import GapbookError
-from gapbook.pictures.atlas import beds as coding
+from gapbook.pictures.atlas import data as coding
 from gapbook.pictures.atlas import write
 from gapbook.pictures.atlas.writing import MARK, SCRIPTS, as_data, script_of
 from gapbook.tables.bedlines import bed_lines

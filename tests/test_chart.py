@@ -14,7 +14,7 @@ from demo_rows import ROOT, demo, derived
 from gapbook.commands.app import build
 from gapbook.errors import GapbookError
 from gapbook.pictures import chart as picture
-from gapbook.pictures import figure, labels
+from gapbook.pictures import figure
 from gapbook.questions.charted import Axis, Charted, Point, axis, charted
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
@@ -194,9 +194,9 @@ def test_a_large_package_has_no_more_names_than_asked():
 def test_no_two_places_share_ground(points):
     sizes = [(40.0 + 3 * (number % 7), 9.0) for number in range(len(points))]
     bounds = (-50.0, -50.0, 650.0, 450.0)
-    order = labels.outermost_first(points)
+    order = picture.outermost_first(points)
     assert sorted(order) == list(range(len(points)))
-    placed = labels.place(points, sizes, order, bounds, 3.0, 30)
+    placed = picture.place(points, sizes, order, bounds, 3.0, 30)
     assert placed
     assert len(placed) <= 30
     for number, one in enumerate(placed):

@@ -17,8 +17,8 @@ from demo_rows import ROOT, derived
 from gapbook.commands.app import build
 from gapbook.errors import GapbookError
 from gapbook.pictures import draw as picture
-from gapbook.pictures import figure, plain, terminal
-from gapbook.pictures.weave import woven
+from gapbook.pictures import figure, terminal
+from gapbook.pictures.bed import woven
 from gapbook.questions.drawings import drawn_bed
 from gapbook.science.meshes import Hoop, Strings, meshes, outline, pitch_between, size_over, windows
 from gapbook.tables.opening import open_package
@@ -288,8 +288,8 @@ def test_what_cannot_be_drawn_is_refused(tmp_path, monkeypatch, arguments, code)
 
 
 def test_beds_stand_side_by_side_at_one_scale_where_there_is_room():
-    narrow = terminal.Named("narrow", [-20, 0, 20], [0, 0, 0], [20, 0, -20], plain.Hoop(200, 266, 2.0))
-    wide = narrow._replace(name="wide", hoop=plain.Hoop(250, 333, 2.0))
+    narrow = terminal.Bed("narrow", [-20, 0, 20], [0, 0, 0], [20, 0, -20], Hoop(200, 266, 2.0))
+    wide = narrow._replace(name="wide", hoop=Hoop(250, 333, 2.0))
     lines = terminal.side_by_side([narrow, wide], 80)
     assert max(map(len, lines)) <= 80
     assert "narrow" in lines[0]

@@ -44,8 +44,7 @@ def show(
     if as_json:
         print_json(found.model_dump(mode="json"))
         return
-    from gapbook.pictures import plain
-    from gapbook.pictures.terminal import NARROWEST
+    from gapbook.pictures.terminal import alone, of_row
     from gapbook.questions.portrait import is_derived
     from gapbook.questions.subjects import spellings
     from gapbook.screens.frames import ACROSS, ALONG, Copy, screen
@@ -54,12 +53,7 @@ def show(
     bed = next((row for row in found.beds if row["specimen_id"] in named), found.beds[0] if found.beds else None)
     copy = None
     if bed is not None:
-        drawing: list[str] = []
-        hoop = plain.Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
-        mains, slopes, crosses = (line.tolist() for line in catalogue.strings(bed["specimen_id"]))
-        wide = min(plain.WIDTH, page.width())
-        if wide >= NARROWEST:
-            drawing = [*plain.bed(mains, slopes, crosses, hoop, columns=wide), plain.LEGEND]
+        drawing = alone(of_row(bed, catalogue.strings(bed["specimen_id"])), page.width())
         struck = catalogue.stiffness_map(bed["specimen_id"], ACROSS, ALONG).tolist() if found.mechanics else None
         copy = Copy(bed["specimen_id"], drawing, struck)
     page.show(*screen(found, copy, units, is_derived(catalogue.package, "handling")))

@@ -1,19 +1,24 @@
 """The picture of one bed, of its stiffness, or of two beds laid over each other: a page at half size, with scales, gaps
-and figures.
+along both axes, words and figures.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from gapbook.pictures import beds, drawnwords, figure, strips
-from gapbook.pictures.drawnwords import FOOT, LEFT, RIGHT, Page
-from gapbook.pictures.figure import SMALL_PT, Theme, shown
-from gapbook.questions.drawings import DrawnBed
+from gapbook.pictures import bed as parts
+from gapbook.pictures import figure
+from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
+from gapbook.questions.drawings import DrawnBed, StiffnessMap
 from gapbook.science.meshes import meshes, size_over
+from gapbook.science.zones import ZONES
+from gapbook.screens.text import head_area, pattern, plural, with_u, with_u_if_known
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.cm import ScalarMappable
     from matplotlib.colors import Colormap, Normalize
     from matplotlib.figure import Figure
@@ -23,14 +28,44 @@ PAPER_SCALE = 0.5
 SMALLEST_MM, LARGEST_MM = 8.0, 18.0
 """Ends of the scale of mesh sizes, the same in every picture, so that pictures can be laid side by side."""
 DIFFERENCES_MM = (1.0, 2.0, 4.0, 8.0)
-"""Ends a scale of differences may have; the least that holds nineteen of twenty meshes."""
+"""Ends that a scale of differences may have; the least is taken that holds nineteen of twenty meshes."""
 LEVELS_N_PER_MM = (36, 80, 4)
 """First, end and step of the lines of equal stiffness, the same in every picture [N/mm]."""
+LEFT, RIGHT, FOOT, COLUMN = 19.0, 6.0, 46.0, 26.0
 ROOM, STRIP, HEADING = 6.0, 12.0, 21.0
+"""Margins and parts of the page [mm of paper]; ROOM is around the hoop [mm of frame]."""
+TICK_MM = 50
+"""Step of the scales [mm]."""
+NUMBER_PT, GAP_PT = 5.0, 5.4
+
+
+class Page(NamedTuple):
+    """The page being drawn.
+
+    figure: the whole of it
+    bed: the bed's axes on it [mm of frame]
+    half_x, half_y: how far the bed's axes reach from the head's centre [mm of frame]
+    below: where what stands below the bed begins [mm of paper from the top]
+    width: of the page [mm of paper]
+    """
+
+    figure: Figure
+    bed: Axes
+    half_x: float
+    half_y: float
+    below: float
+    width: float
 
 
 def draw(bed: DrawnBed, other: DrawnBed | None, out: Path, *, dark: bool, caution: str | None) -> None:
-    """Draw the bed to a file whose suffix says how; with `other` laid over it, shaded by how their meshes differ."""
+    """Draw a bed to a file whose suffix says how.
+
+    bed: the copy that is drawn
+    other: a second copy laid over it; the meshes are then shaded by how the two differ
+    out: .svg, .png or .pdf
+    dark: light on dark, for a screen
+    caution: a sentence on the data, set apart at the foot
+    """
     colours = figure.theme(dark)
     with figure.style(colours):
         made = bed_figure(bed, other, colours, caution)
@@ -43,15 +78,15 @@ def bed_figure(bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: s
     """The whole page."""
     page = _page(bed, other, colours)
     _fill(page, bed, other, colours)
-    beds.strings(page.bed, bed, colours, PAPER_SCALE)
-    beds.hoop(page.bed, bed, colours)
+    parts.strings(page.bed, bed, colours, PAPER_SCALE)
+    parts.hoop(page.bed, bed, colours)
     if other is not None:
-        beds.plain_strings(page.bed, other, colours.other)
-    beds.zones(page.bed, colours, {} if other else drawnwords.by_zone(bed))
+        parts.plain_strings(page.bed, other, colours.other)
+    parts.zones(page.bed, colours, {} if other else _by_zone(bed))
     _strips(page, bed, colours)
-    drawnwords.heading(page, bed, other, colours)
-    drawnwords.table(page, bed, other, colours)
-    drawnwords.foot(page, bed, other, colours, caution)
+    _heading(page, bed, other, colours)
+    _table(page, bed, other, colours)
+    _foot(page, bed, other, colours, caution)
     return page.figure
 
 
@@ -65,7 +100,7 @@ def _page(bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> Page:
     made = figure.blank(width, below + FOOT, colours)
     axes = figure.area(made, LEFT, heading, across, along)
     axes.set(xlim=(-half_x, half_x), ylim=(-half_y, half_y), xticks=[])
-    strips.bare_sides(axes)
+    _bare_sides(axes)
     axes.set_gid("bed")
     return Page(made, axes, half_x, half_y, below, width)
 
@@ -77,18 +112,18 @@ def _fill(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> 
 
     if bed.stiffness is not None:
         levels = [float(level) for level in range(*LEVELS_N_PER_MM)]
-        filled = beds.bands(page.bed, bed.stiffness, bed, levels)
+        filled = parts.bands(page.bed, bed.stiffness, bed, levels)
         _colour_bar(page, filled, "stiffness where struck, N/mm, at 245 N pull: a model", levels[::2], colours)
         return
-    found = meshes(bed.strings)
+    drawn = meshes(bed.strings)
     scale: tuple[Colormap, Normalize] = (colormaps[figure.SIZES], Normalize(SMALLEST_MM, LARGEST_MM))
-    values, label = found.size, "local mesh, mm: √(main gap × cross gap)"
+    values, label = drawn.size, "local mesh, mm: √(main gap × cross gap)"
     if other is not None:
-        values = found.size - size_over(other.strings, found.corners)
+        values = drawn.size - size_over(other.strings, drawn.corners)
         end = _end_of_scale([abs(one) for column in values.tolist() for one in column if one == one])
         scale = colormaps[colours.diverging], Normalize(-end, end)
         label = f"local mesh of {shown(bed.copy)} less that of {shown(other.copy)}, mm"
-    beds.shade(page.bed, bed, found.corners.tolist(), values.tolist(), scale)
+    parts.shade(page.bed, bed, drawn.corners.tolist(), values.tolist(), scale)
     low, high = float(scale[1].vmin or 0.0), float(scale[1].vmax or 0.0)
     steps = 5 if low > 0.0 else 4
     ticks = [low + (high - low) * step / steps for step in range(steps + 1)]
@@ -115,7 +150,175 @@ def _strips(page: Page, bed: DrawnBed, colours: Theme) -> None:
     across, along = 2.0 * page.half_x * PAPER_SCALE, 2.0 * page.half_y * PAPER_SCALE
     top = page.below - 8.0 - STRIP
     mains = figure.area(page.figure, LEFT, top, across, STRIP)
-    strips.along_x(mains, bed.strings.main_at_0.tolist(), page.half_x, colours)
+    _gaps_of_mains(mains, bed.strings.main_at_0.tolist(), page.half_x, colours)
     crosses = figure.area(page.figure, LEFT + across, top - along, STRIP, along)
-    strips.along_y(crosses, bed.strings.cross_y.tolist(), page.half_y, colours)
-    strips.scale_y(page.bed, page.half_y)
+    _gaps_of_crosses(crosses, bed.strings.cross_y.tolist(), page.half_y, colours)
+    _scale_y(page.bed, page.half_y)
+
+
+def _gaps_of_mains(axes: Axes, places: Sequence[float], half: float, colours: Theme) -> None:
+    """Gaps of the mains; `places` are x of each at the middle line [mm], and the axes reach ±`half`."""
+    axes.set(xlim=(-half, half), ylim=(0.0, 1.0), yticks=[], xlabel="x across the head, mm from its centre")
+    for side in ("left", "right", "top"):
+        axes.spines[side].set_visible(False)
+    axes.set_xticks(_ticks(half))
+    axes.tick_params(labelsize=SMALL_PT, length=2.5, pad=1.5)
+    axes.xaxis.label.set_fontsize(SMALL_PT)
+    for number, place in enumerate(places, 1):
+        axes.plot([place, place], [0.62, 1.0], color=colours.quiet, linewidth=0.6)
+        axes.text(place, 0.32, str(number), ha="center", va="center", fontsize=NUMBER_PT, color=colours.quiet)
+    for left, right in pairwise(places):
+        text = axes.text((left + right) / 2.0, 0.8, f"{right - left:.1f}", ha="center", va="center", fontsize=GAP_PT)
+        text.set_gid("main-gap")
+
+
+def _gaps_of_crosses(axes: Axes, places: Sequence[float], half: float, colours: Theme) -> None:
+    """Gaps of the crosses; `places` are y of each [mm] from tip to throat, and the axes reach ±`half`."""
+    _bare_sides(axes)
+    axes.set(ylim=(-half, half), xlim=(0.0, 1.0), xticks=[], yticks=[])
+    for number, place in enumerate(places, 1):
+        axes.plot([0.0, 0.38], [place, place], color=colours.quiet, linewidth=0.6)
+        axes.text(0.62, place, str(number), ha="center", va="center", fontsize=NUMBER_PT, color=colours.quiet)
+    for upper, lower in pairwise(places):
+        text = axes.text(0.19, (upper + lower) / 2.0, f"{upper - lower:.1f}", ha="center", va="center", fontsize=GAP_PT)
+        text.set_gid("cross-gap")
+
+
+def _scale_y(axes: Axes, half: float) -> None:
+    """A scale in mm at the left of the bed's axes."""
+    axes.set_yticks(_ticks(half))
+    axes.spines["left"].set_visible(True)
+    axes.tick_params(axis="y", labelsize=SMALL_PT, length=2.5, pad=1.5)
+    axes.set_ylabel("y towards the tip, mm from the head's centre", fontsize=SMALL_PT)
+
+
+def _bare_sides(axes: Axes) -> None:
+    """Take away the frame around axes."""
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+
+
+def _ticks(half: float) -> list[int]:
+    most = int(half) // TICK_MM
+    return [TICK_MM * step for step in range(-most, most + 1)]
+
+
+def _heading(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> None:
+    """What is drawn, and its centre mesh."""
+    lines = [(_title(bed), TITLE_PT, "bold", colours.ink), (_subtitle(bed), TEXT_PT, "normal", colours.quiet)]
+    lines.append((_score(bed), TEXT_PT, "normal", colours.ink))
+    if other is not None:
+        lines[0] = (f"{shown(bed.name)} with {shown(other.name)} laid over it", TITLE_PT, "bold", colours.ink)
+        lines[1:] = [
+            (f"woven, shaded: {_title(bed)}, {_subtitle(bed)}", SMALL_PT, "normal", colours.ink),
+            (_score(bed), SMALL_PT, "normal", colours.quiet),
+            (f"thin lines, dashed hoop: {_title(other)}, {_subtitle(other)}", SMALL_PT, "normal", colours.other),
+            (_score(other), SMALL_PT, "normal", colours.quiet),
+        ]
+    axes = _canvas(page)
+    y = 7.0
+    for text, size, weight, colour in lines:
+        drawn = axes.text(LEFT, y, text, fontsize=size, fontweight=weight, color=colour, va="center")
+        figure.fit(page.figure, drawn, page.width - LEFT - RIGHT)
+        y += 6.0 if size == TITLE_PT else 4.6
+
+
+def _canvas(page: Page) -> Axes:
+    """Axes over the whole page in mm of paper, from the top left corner down."""
+    height = page.figure.get_figheight() * figure.INCH_MM
+    axes = figure.bare(figure.area(page.figure, 0.0, 0.0, page.width, height))
+    axes.set(xlim=(0.0, page.width), ylim=(height, 0.0))
+    return axes
+
+
+def _title(bed: DrawnBed) -> str:
+    return shown(f"{bed.frame['maker']} {bed.frame['model']}, {bed.frame['edition']}")
+
+
+def _subtitle(bed: DrawnBed) -> str:
+    counts = pattern(bed.frame["mains"], bed.frame["crosses"])
+    area = head_area(bed.frame["head_area_cm2"], None)
+    return f"{counts}, {area}, copy {shown(bed.specimen_id)} from {plural(bed.bed['sessions'], 'session')}"
+
+
+def _score(bed: DrawnBed) -> str:
+    text = f"centre mesh of this copy {with_u(bed.bed['openness_centre'], bed.bed['u_openness_centre'], 0.1)} mm"
+    if bed.scores is not None:
+        frame = with_u(bed.scores["openness_centre"], bed.scores["u_openness_centre"], 0.1)
+        text += f"; of any copy of {shown(bed.name)} {frame} mm"
+    return text
+
+
+def _by_zone(bed: DrawnBed) -> dict[str, str]:
+    """The figure of each zone as the picture shows it: stiffness if there is a map of it, else mesh."""
+    if bed.stiffness is not None:
+        return {zone: f"{value:.0f} N/mm" for zone, value in bed.stiffness.zones.items() if value == value}
+    known = {zone: bed.bed[f"openness_{zone}"] for zone in ZONES}
+    return {zone: f"{value / 10.0:.1f} mm" for zone, value in known.items() if value is not None}
+
+
+def _table(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> None:
+    """Figures by window: the mesh of one or two beds with its ±, or stiffness."""
+    if bed.stiffness is not None:
+        _rows(page, ["window", "this copy, N/mm", "any copy (±, k = 2)"], _stiffness_rows(bed.stiffness), colours)
+        return
+    drawn = [one for one in (bed, other) if one is not None]
+    headings = ["window, 67 mm", "mesh of this copy, mm (±, k = 2)"]
+    over = ""
+    if other is not None:
+        headings = ["window", *(shown(one.copy)[:18] for one in drawn)]
+        over = "mesh of each copy in 67 mm windows, mm (±, k = 2)"
+    scores = [(zone, f"openness_{zone}", 0.1) for zone in ZONES] + [("sides open, %", "side_opening", 100.0)]
+    rows = [[name, *(_figure(one, score, factor) for one in drawn)] for name, score, factor in scores]
+    _rows(page, headings, rows, colours, over)
+
+
+def _rows(page: Page, headings: list[str], rows: list[list[str]], colours: Theme, over: str = "") -> None:
+    axes = _canvas(page)
+    left, right = LEFT + (page.width - LEFT) * 0.52, page.width - RIGHT
+    places = [left, *(right - COLUMN * place for place in reversed(range(len(headings) - 1)))]
+    y = page.below + 4.0
+    if over:
+        drawn = axes.text(right, y, over, fontsize=SMALL_PT, color=colours.quiet, ha="right")
+        figure.fit(page.figure, drawn, right - left)
+        y += 4.0
+    axes.plot([left, right], [y + 1.2, y + 1.2], color=colours.quiet, linewidth=0.6)
+    for cells in (headings, *rows):
+        colour = colours.quiet if cells is headings else colours.ink
+        for place, (at, cell) in enumerate(zip(places, cells, strict=True)):
+            axes.text(at, y, cell, fontsize=SMALL_PT, color=colour, ha="right" if place else "left")
+        y += 4.0
+
+
+def _stiffness_rows(stiffness: StiffnessMap) -> list[list[str]]:
+    rows = []
+    for zone in ZONES:
+        column = f"stiffness_{zone}_n_per_mm"
+        value, u = (stiffness.frame[column], stiffness.frame["u_" + column]) if stiffness.frame else (None, None)
+        frame = "–" if value is None or u is None else with_u(value, u)
+        here = stiffness.zones[zone]
+        rows.append([zone, f"{here:.1f}" if here == here else "–", frame])
+    return rows
+
+
+def _figure(bed: DrawnBed, score: str, factor: float) -> str:
+    return with_u_if_known(bed.bed[score], bed.bed["u_" + score], factor, plus=score == "side_opening")
+
+
+def _foot(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> None:
+    """How to read the picture, and the caution."""
+    axes = _canvas(page)
+    whose = "" if other is None else f" of {shown(bed.copy)}"
+    notes = [f"Drawn from the readings at half size, tip up. Gaps{whose} in mm: mains at y = 0, crosses down the middle."]
+    if bed.stiffness is not None:
+        notes.append("A model of geometry and tension, not a reading of any machine; shown where a whole ball fits the hoop.")
+    elif other is None:
+        notes.append("Darker is tighter. The colours mean the same in every picture.")
+    else:
+        notes.append(f"Below 0 {shown(bed.copy)} is tighter there. Hatched: the other covers less than 80 % of a mesh.")
+    y = page.below + FOOT - 9.5
+    for note in notes:
+        figure.fit(page.figure, axes.text(LEFT, y, note, fontsize=SMALL_PT, color=colours.quiet), page.width - LEFT - RIGHT)
+        y += 3.4
+    if caution:
+        axes.text(LEFT, y, caution + ".", fontsize=SMALL_PT, color=colours.accent, fontweight="bold")

@@ -26,12 +26,21 @@ INCH_MM = 25.4
 PNG_DPI = 200
 TITLE_PT, TEXT_PT, SMALL_PT = 11.0, 7.5, 6.5
 LONGEST = 72
-"""Characters of a name that are shown; a longer one is cut."""
+"""Characters of a name at most; a longer one is cut."""
 
 
 class Theme(NamedTuple):
-    """Colours: the paper, ink, quieter ink, faint lines, a string's core and its edge, something that stands out, a second
-    bed laid over the first, and the name of the map for differences.
+    """Colours of a picture.
+
+    paper: the background
+    ink: text and lines
+    quiet: what is less important
+    faint: grids and hatching
+    core: the middle of a string
+    edge: the sides of a string
+    accent: what stands out, such as a reference or a caution
+    other: a second bed laid over the first
+    diverging: name of matplotlib's map for differences
     """
 
     paper: str
@@ -48,7 +57,7 @@ class Theme(NamedTuple):
 LIGHT = Theme("#ffffff", "#17202b", "#56616e", "#c4cad1", "#fbf8ef", "#17202b", "#a83c08", "#00796b", "PuOr_r")
 DARK = Theme("#11151b", "#ece9e1", "#a3adb8", "#414a55", "#f3efe4", "#0a0d11", "#ff9a5c", "#8df0b4", "managua_r")
 SIZES = "cividis"
-"""Map of mesh sizes: even to the eye and the same to colour-blind people."""
+"""matplotlib's map for mesh sizes: its steps look even, to colour-blind people too."""
 
 
 def theme(dark: bool) -> Theme:
@@ -57,7 +66,7 @@ def theme(dark: bool) -> Theme:
 
 
 def checked(out: Path) -> Path:
-    """`out`; GapbookError if its suffix is none a picture can have, or its folder is not there."""
+    """`out`; GapbookError if no picture can have its suffix, or its folder is missing."""
     if out.suffix.lower() not in SUFFIXES:
         found = out.suffix or "no suffix"
         raise fail("picture-suffix", f"{out.name} is no picture file", found=found, expected="one of " + ", ".join(SUFFIXES))
@@ -68,7 +77,7 @@ def checked(out: Path) -> Path:
 
 @contextmanager
 def style(colours: Theme) -> Iterator[None]:
-    """Settings under which a figure is made and saved: fixed font, nothing read as formulae, ids that repeat."""
+    """Settings under which a figure is made and saved: fixed font, no formulae, the same ids each time."""
     import matplotlib
 
     settings: dict[Any, Any] = {
@@ -108,7 +117,7 @@ def blank(width_mm: float, height_mm: float, colours: Theme) -> Figure:
 
 
 def area(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
-    """Axes on the figure: left and top edge, width and height [mm], measured from the figure's top left corner."""
+    """Axes on the figure: left and top edge from the figure's top left corner, width and height [mm]."""
     across, along = figure.get_figwidth() * INCH_MM, figure.get_figheight() * INCH_MM
     axes = figure.add_axes((left / across, 1.0 - (top + height) / along, width / across, height / along))
     axes.patch.set_visible(False)
@@ -131,7 +140,7 @@ def shown(name: str) -> str:
 
 
 def renderer(figure: Figure) -> RendererAgg:
-    """What measures text on a figure made by `blank`."""
+    """The renderer of a figure made by `blank`, which measures text."""
     canvas: Any = figure.canvas
     return canvas.get_renderer()
 

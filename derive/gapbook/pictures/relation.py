@@ -28,11 +28,11 @@ _LINE = 62
 """Characters that fit over a panel."""
 
 
-def plot_relation(found: Associations, out: Path) -> None:
-    """Draw a panel for each trait with a figure. GapbookError where there is none, or more than MOST_PANELS."""
-    drawn = [item for item in found.associations if item.points is not None]
+def plot_relation(answer: Associations, out: Path) -> None:
+    """Draw a panel for each trait that has a figure. GapbookError if there is none, or more than MOST_PANELS."""
+    drawn = [item for item in answer.associations if item.points is not None]
     if not drawn:
-        raise fail("nothing-to-plot", "there is no figure to plot", found=found.associations[0].sentence)
+        raise fail("nothing-to-plot", "there is no figure to plot", found=answer.associations[0].sentence)
     if len(drawn) > MOST_PANELS:
         raise fail("too-many-panels", f"a plot has room for {MOST_PANELS} traits", found=str(len(drawn)))
     left, top, right, bottom = MARGIN_MM
@@ -43,17 +43,17 @@ def plot_relation(found: Associations, out: Path) -> None:
         figure = paper.blank(across, down, paper.LIGHT)
         for number, item in enumerate(drawn):
             row, column = divmod(number, columns)
-            _panel(paper.area(figure, column * width + left, row * height + top, *PANEL_MM), found, item)
-        figure.text(left / across, 4.0 / down, _foot(found), size=paper.SMALL_PT, color=paper.LIGHT.quiet, va="bottom")
-        paper.save(figure, out, f"{found.outcome} on {', '.join(item.trait for item in drawn)}")
+            _panel(paper.area(figure, column * width + left, row * height + top, *PANEL_MM), answer, item)
+        figure.text(left / across, 4.0 / down, _foot(answer), size=paper.SMALL_PT, color=paper.LIGHT.quiet, va="bottom")
+        paper.save(figure, out, f"{answer.outcome} on {', '.join(item.trait for item in drawn)}")
 
 
-def _foot(found: Associations) -> str:
+def _foot(answer: Associations) -> str:
     marks = "Grey: playtests. Blue: means of frames. Line and fan: the slope and its"
-    return f"{marks} {percent_of(found.confidence)} % interval.\n{found.caution} Package {paper.shown(found.package.name)}."
+    return f"{marks} {percent_of(answer.confidence)} % interval.\n{answer.caution} Package {paper.shown(answer.package.name)}."
 
 
-def _panel(axes: Axes, found: Associations, item: Association) -> None:
+def _panel(axes: Axes, answer: Associations, item: Association) -> None:
     points = item.points
     assert points is not None
     low, whole, high = (slope or 0.0 for slope in (item.low, item.slope, item.high))
@@ -67,9 +67,9 @@ def _panel(axes: Axes, found: Associations, item: Association) -> None:
     lower, line, upper = ([level + slope * (x - middle) for x in ends] for slope in (low, whole, high))
     axes.fill_between(ends, lower, upper, color=LINE, alpha=0.18, linewidth=0.0, zorder=1)
     axes.plot(ends, line, color=LINE, linewidth=1.4, zorder=3)
-    held = ", ".join(["tester", *found.given])
+    held = ", ".join(["tester", *answer.given])
     axes.set_xlabel(fill(f"{_named(item.trait, item.trait_unit)}, less what goes with {held}", _LINE))
-    axes.set_ylabel(f"{_named(found.outcome, found.outcome_unit)}, less the same")
+    axes.set_ylabel(f"{_named(answer.outcome, answer.outcome_unit)}, less the same")
     axes.grid(True, color=paper.LIGHT.faint, linewidth=0.4)
     axes.set_axisbelow(True)
     for side in ("top", "right"):

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.errors import fail
-from gapbook.pictures import figure, sheetdrawing, sheetwords
+from gapbook.pictures import figure, sheet_drawing
 from gapbook.pictures.figure import LIGHT, shown
 from gapbook.screens.text import pattern
-from gapbook.tables.blank import Run, Session
+from gapbook.tables.blank import Run, Session, Tool
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,6 +25,22 @@ LOWEST_BOX, HIGHEST_BOX, LABEL_HIGH, BETWEEN = 6.0, 10.5, 3.5, 1.8
 WIDEST_BOX, MOST_IN_A_LINE = 9.3, 26
 BODY_PT, TINY_PT, HEAD_PT = 6.8, 4.6, 7.8
 LINE_MM = 2.9
+QUANTITIES = {
+    "head_length": "inner length of the head",
+    "head_width": "inner width of the head",
+    "length": "overall length",
+    "mass": "mass, strung",
+    "balance": "balance, from the butt",
+}
+FAMILIES = {"main": "Mains", "cross": "Crosses"}
+
+CAUTIONS = (
+    "Strings are under great tension: a weak one can give way without warning. Keep your face away from the bed and wear "
+    "glasses.",
+    "Never lever, spread or press strings with jaws or rule. Do not measure a bed with a frayed, broken or cut string: all "
+    "strings pull one-sidedly on the frame until they are out.",
+    "Cut ends are sharp and spring back. Leave cutting and stringing to a qualified stringer.",
+)
 
 
 class Line(NamedTuple):
@@ -34,9 +52,12 @@ class Line(NamedTuple):
 
 
 def sheet(session: Session, area_cm2: float | None, folder: str, out: Path) -> None:
-    """Draw the sheet to a file whose suffix says how; `folder` is where its CSVs are.
+    """Draw the sheet to a file whose suffix says how; GapbookError if the boxes need more than one page.
 
-    GapbookError where the boxes need more than the page.
+    session: what is to be read
+    area_cm2: head area that the drawing shows; None for a usual one
+    folder: name of the folder with the CSVs
+    out: .pdf, .svg or .png
     """
     with figure.style(LIGHT):
         figure.save(sheet_figure(session, area_cm2, folder), out, f"Measuring sheet for {shown(session.specimen_id)}")
@@ -48,8 +69,8 @@ def sheet_figure(session: Session, area_cm2: float | None, folder: str) -> Figur
     axes = figure.bare(figure.area(made, 0.0, 0.0, WIDTH, HEIGHT))
     axes.set(xlim=(0.0, WIDTH), ylim=(HEIGHT, 0.0))
     _heading(made, axes, session)
-    sheetdrawing.head(axes, session, area_cm2)
-    sheetdrawing.section(axes, WORDS_LEFT, _steps(axes, session))
+    sheet_drawing.head(axes, session, area_cm2)
+    sheet_drawing.section(axes, WORDS_LEFT, _steps(axes, session))
     _boxes(axes, session)
     _after(axes, session, shown(folder))
     return made
@@ -60,23 +81,23 @@ def _heading(made: Figure, axes: Axes, session: Session) -> None:
     figure.fit(made, axes.text(LEFT, 13.0, title, fontsize=13.0, fontweight="bold"), RIGHT - LEFT)
     how = "marks along a rule laid once" if session.kind == "mark" else "gaps, each taken singly"
     parts = [f"copy {session.specimen_id}", f"read by {session.contributor_id}", f"on {session.taken_on}"]
-    unit = sheetwords.unit_words(session.tool.unit)
+    unit = _unit_words(session.tool.unit)
     parts += [f"strings with {session.tool.instrument_id} ({session.tool.kind}): {how}, in {unit}"]
-    figure.fit(made, axes.text(LEFT, 18.6, shown_all(parts), fontsize=7.2, color=LIGHT.quiet), RIGHT - LEFT)
+    figure.fit(made, axes.text(LEFT, 18.6, _joined(parts), fontsize=7.2, color=LIGHT.quiet), RIGHT - LEFT)
     axes.plot([LEFT, RIGHT], [21.0, 21.0], color=LIGHT.ink, linewidth=0.8)
 
 
-def shown_all(parts: list[str]) -> str:
+def _joined(parts: list[str]) -> str:
     """Parts of a line, made safe to draw."""
     return "   ·   ".join(shown(part) for part in parts)
 
 
 def _steps(axes: Axes, session: Session) -> float:
-    """The steps and the cautions; where they end."""
+    """The steps and the cautions; returns where they end [mm]."""
     y = 26.0
-    y = _block(axes, "Before", sheetwords.wrapped(sheetwords.prepare(session), WORDS_WIDTH), y)
-    y = _block(axes, "Reading", sheetwords.wrapped(sheetwords.reading(session), WORDS_WIDTH), y + 1.6)
-    lines = sheetwords.wrapped(sheetwords.CAUTIONS, WORDS_WIDTH, numbers=False)
+    y = _block(axes, "Before", _wrapped(_prepare(session), WORDS_WIDTH), y)
+    y = _block(axes, "Reading", _wrapped(_reading(session), WORDS_WIDTH), y + 1.6)
+    lines = _wrapped(CAUTIONS, WORDS_WIDTH, numbers=False)
     high = LINE_MM * len(lines) + 6.6
     axes.add_patch(_rectangle(WORDS_LEFT - 2.0, y + 0.6, RIGHT - WORDS_LEFT + 2.0, high, LIGHT.accent, 1.0))
     _block(axes, "Caution", lines, y + 4.6, LIGHT.accent)
@@ -84,7 +105,7 @@ def _steps(axes: Axes, session: Session) -> float:
 
 
 def _block(axes: Axes, heading: str, lines: list[str], y: float, colour: str = LIGHT.ink) -> float:
-    """A heading and lines below it; where the next may begin."""
+    """A heading and lines below it; returns where the next may begin [mm]."""
     axes.text(WORDS_LEFT, y, heading, fontsize=HEAD_PT, fontweight="bold", color=colour)
     for line in lines:
         y += LINE_MM
@@ -94,18 +115,18 @@ def _block(axes: Axes, heading: str, lines: list[str], y: float, colour: str = L
 
 def lines_of(session: Session) -> list[Line]:
     """Every line of boxes, in the order of reading."""
-    quantities = [(sheetwords.QUANTITIES[name], tool) for name, tool in session.whole_frame]
-    found = [Line("", tuple(f"{words}, {sheetwords.unit_words(tool.unit)}" for words, tool in quantities[:2]))]
+    quantities = [(QUANTITIES[name], tool) for name, tool in session.whole_frame]
+    lines = [Line("", tuple(f"{words}, {_unit_words(tool.unit)}" for words, tool in quantities[:2]))]
     for run in session.runs:
         rest = run.numbers
         label = _label(run, session)
         while rest:
             numbers = tuple(str(number) for number in rest[:MOST_IN_A_LINE])
-            found.append(Line(label, numbers, (run.numbers[0], run.numbers[-1])))
+            lines.append(Line(label, numbers, (run.numbers[0], run.numbers[-1])))
             rest, label = rest[MOST_IN_A_LINE:], ""
     if quantities[2:]:
-        found.append(Line("", tuple(f"{words}, {sheetwords.unit_words(tool.unit)}" for words, tool in quantities[2:])))
-    return found
+        lines.append(Line("", tuple(f"{words}, {_unit_words(tool.unit)}" for words, tool in quantities[2:])))
+    return lines
 
 
 def _label(run: Run, session: Session) -> str:
@@ -114,7 +135,7 @@ def _label(run: Run, session: Session) -> str:
     order = "left to right" if run.family == "main" else "tip to throat"
     again = f", reading {run.repeat}" if session.repeats > 1 else ""
     what = "marks" if session.kind == "mark" else "gaps"
-    return f"{sheetwords.FAMILIES[run.family]} {where}: {what} {order}{again}, in {sheetwords.unit_words(session.tool.unit)}"
+    return f"{FAMILIES[run.family]} {where}: {what} {order}{again}, in {_unit_words(session.tool.unit)}"
 
 
 def _boxes(axes: Axes, session: Session) -> None:
@@ -162,7 +183,7 @@ def _named_boxes(axes: Axes, names: tuple[str, ...], y: float, high: float) -> N
 
 
 def _after_lines(session: Session, folder: str) -> list[str]:
-    return sheetwords.wrapped(sheetwords.after(session, folder), FOOT_WIDTH, numbers=False)
+    return _wrapped(_afterwards(session, folder), FOOT_WIDTH, numbers=False)
 
 
 def _after(axes: Axes, session: Session, folder: str) -> None:
@@ -178,3 +199,83 @@ def _rectangle(left: float, top: float, wide: float, high: float, colour: str, l
     from matplotlib.patches import Rectangle
 
     return Rectangle((left, top), wide, high, fill=False, edgecolor=colour, linewidth=line)
+
+
+def _unit_words(unit: str) -> str:
+    """A unit in words."""
+    return "inches" if unit in ("in", "[in_i]") else unit
+
+
+def _prepare(session: Session) -> list[str]:
+    """Steps before the strings are read."""
+    handling = [
+        "Read last: overall length from the butt to the tip; mass as it is played, strung; balance over an edge, from the "
+        "butt to the edge."
+    ]
+    return [
+        "The frame must be strung. Push crooked strings straight with your fingers.",
+        "Stick a piece of tape on one face, near the throat. That face is always towards you, the tip up, the handle towards "
+        "you: left stays left.",
+        "Read the head's inner length and width, from inner wall to inner wall, in the plane of the strings.",
+        "Mark the middle of both on the hoop with pencil: there y = 0 and x = 0. Mark the other station lines from there, in "
+        "mm: + towards the tip, − towards the throat.",
+    ] + (handling if session.handling else [])
+
+
+def _reading(session: Session) -> list[str]:
+    """How the strings are read."""
+    if session.kind == "mark":
+        how = [
+            "Lay the rule in the plane of the strings, square to them, its edge on the station line. Do not move it until the "
+            "row is full.",
+            "Box 0 is the rule's figure at the first inner edge, 1 to n at the middle of each string, the last box at the "
+            "other inner edge. The first figure need not be zero.",
+        ]
+    else:
+        how = [
+            "Measure each gap singly with the calliper on the station line: from the left edge of a string to the left edge of "
+            "the next (crosses: upper to upper), without spreading them.",
+            "Box k is the gap between strings k and k + 1. Box 0 is from the inner edge to the near side of string 1, the last "
+            "box from string n to the other inner edge: add half the string's diameter to both.",
+        ]
+    how.append("Mains from left to right; crosses from tip to throat, down the middle. Count strings, not holes.")
+    if session.repeats > 1:
+        how.append("For a repeat take the instrument away and lay it anew.")
+    how.append("If an inner edge is out of reach, leave both edge boxes out and delete their rows.")
+    return how
+
+
+def _afterwards(session: Session, folder: str) -> list[str]:
+    """Steps with the figures, after reading."""
+    rest = "All else is filled in but what the next line says." if session.by_hand else "All else is filled in."
+    steps = [
+        f"Type the figures into the column value of the CSVs in {folder}: one row a box, in this order, as read, in "
+        f"{_units(session)}. {rest}",
+    ]
+    steps += [f"To be filled in by hand too: {words}." for words in session.by_hand]
+    if session.assumed:
+        described = "; ".join(f"{tool.instrument_id} {_described(tool)}" for tool in session.assumed)
+        steps.append(f"Assumed in instruments.csv (step read, largest error): {described}. Put right what is not so.")
+    if not session.contributor_known:
+        steps.append("Put your name into contributors.csv, if you like.")
+    compare = f", gapbook compare {session.frame_id} {folder}" if session.frame_known else ""
+    steps.append(f"Then: gapbook check {folder}{compare}")
+    return steps
+
+
+def _units(session: Session) -> str:
+    units = [session.tool.unit, *(tool.unit for _, tool in session.whole_frame)]
+    return ", ".join(dict.fromkeys(_unit_words(unit) for unit in units))
+
+
+def _described(tool: Tool) -> str:
+    return f"{tool.resolution} {tool.unit}, {tool.max_error} {tool.unit}"
+
+
+def _wrapped(paragraphs: Sequence[str], width: int, numbers: bool = True) -> list[str]:
+    """Paragraphs in lines of at most `width` characters, numbered and hanging."""
+    lines = []
+    for number, text in enumerate(paragraphs, 1):
+        lead = f"{number}  " if numbers else "•  "
+        lines += [(lead if place == 0 else "    ") + line for place, line in enumerate(textwrap.wrap(text, width))]
+    return lines

@@ -33,55 +33,55 @@ _EXPORT = re.compile(r"^export ", re.MULTILINE)
 
 
 def write(package: Package, folder: Path) -> dict[str, Any]:
-    """Write the page into `folder`, which is made if need be; what is on it, in numbers.
+    """Write the page into `folder`, which is made if it is missing; returns its path and size, and what it holds in numbers.
 
-    GapbookError where the folder cannot be written to, or holds an index.html that is no atlas.
+    GapbookError if the folder cannot be written to, or holds an index.html that is no atlas.
     """
     out = folder / PAGE
     _must_be_ours(out)
-    found = gather(package)
-    text = page(found)
+    data = gather(package)
+    written = page(data).encode()
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise unwritable(str(out), error) from None
     with replacing(out) as stream:
-        stream.write(text.encode())
-    return {"out": out, "frames": len(found["frames"]["frame_id"]), "beds": len(found["beds"]), "bytes": len(text.encode())}
+        stream.write(written)
+    return {"out": out, "frames": len(data["frames"]["frame_id"]), "beds": len(data["beds"]), "bytes": len(written)}
 
 
-def page(found: dict[str, Any]) -> str:
+def page(data: dict[str, Any]) -> str:
     """The page as text: template, style, script and data in one. The same data give the same text."""
     style, script = _part("atlas.css"), script_of(SCRIPTS)
     parts = {
         "mark": MARK,
         "policy": f"{POLICY}; style-src {_hash(style)}; script-src {_hash(script)}",
-        "title": escape(f"{found['package']['name']} atlas"),
+        "title": escape(f"{data['package']['name']} atlas"),
         "style": style,
         "script": script,
-        "data": as_data(found),
+        "data": as_data(data),
     }
     return re.sub(r"\{\{(\w+)\}\}", lambda match: parts[match[1]], _part("index.html"))
 
 
-def as_data(found: dict[str, Any]) -> str:
-    """JSON that can stand in a script element: nothing in it ends the element or opens a comment."""
-    text = json.dumps(found, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+def as_data(data: dict[str, Any]) -> str:
+    """JSON that is safe in a script element: nothing in it ends the element or opens a comment."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
 @cache
 def script_of(names: tuple[str, ...]) -> str:
-    """Modules joined into one: imports and the word `export` left out, since all names stand in one scope then.
+    """The modules joined into one, without imports and the word `export`, since all names are then in one scope.
 
-    ValueError where a module imports from one that does not stand before it.
+    ValueError if a module imports from one that does not come before it.
     """
     whole = []
     for place, name in enumerate(names):
         text = _part(name)
         for wanted in _IMPORT.findall(text):
             if wanted not in names[:place]:
-                raise ValueError(f"{name} imports from {wanted}, which does not stand before it")
+                raise ValueError(f"{name} imports from {wanted}, which does not come before it")
         whole.append(f"// {name}\n{_EXPORT.sub('', _IMPORT.sub('', text)).strip()}\n")
     return '"use strict";\n' + "\n".join(whole)
 
@@ -91,7 +91,7 @@ def _part(name: str) -> str:
 
 
 def _hash(text: str) -> str:
-    """What a content security policy allows: exactly this text."""
+    """The source of a content security policy that allows exactly this text."""
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 

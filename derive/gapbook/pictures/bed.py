@@ -1,14 +1,13 @@
-"""A bed on paper: meshes shaded by size, strings woven, the hoop and the five windows."""
+"""A bed on paper: meshes shaded by size or stiffness in bands, strings woven over and under, the hoop, the five windows."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
-from gapbook.pictures.weave import woven
 from gapbook.questions.drawings import DrawnBed, StiffnessMap
-from gapbook.science.meshes import Hoop, outline, windows
+from gapbook.science.meshes import Hoop, Strings, cross_ends, inside, main_ends, outline, windows
 from gapbook.science.zones import BALL_MM
 
 if TYPE_CHECKING:
@@ -18,6 +17,17 @@ if TYPE_CHECKING:
     from matplotlib.path import Path as Shape
 
 POINTS_A_MM = 72.0 / 25.4
+CLEAR = 0.9
+"""Free space on either side of a string that lies on top, in string diameters."""
+
+Piece = tuple[tuple[float, float], tuple[float, float]]
+
+
+class Woven(NamedTuple):
+    """Pieces of mains and of crosses, each from point to point [mm], string by string."""
+
+    mains: list[list[Piece]]
+    crosses: list[list[Piece]]
 
 
 def closed(hoop: Hoop) -> Shape:
@@ -28,9 +38,13 @@ def closed(hoop: Hoop) -> Shape:
 
 
 def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[Colormap, Normalize]) -> None:  # type: ignore[type-arg]
-    """Fill meshes by value; `corners` as Meshes has them and `values` in the same order, as nested lists.
+    """Fill meshes by value; what lies beyond the hoop is cut off, and a mesh without a value (NaN) is hatched.
 
-    What lies beyond the hoop is cut off; a mesh without a value (NaN) is left open and hatched.
+    axes: of the bed [mm]
+    bed: whose hoop cuts the meshes off
+    corners: as `science.meshes.Meshes` has them, as nested lists
+    values: a value a mesh, in the same order
+    scale: the map of colours and its ends
     """
     from matplotlib.collections import PolyCollection
     from matplotlib.patches import PathPatch
@@ -52,19 +66,21 @@ def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[C
         filled.set_clip_path(hidden)
 
 
-def bands(axes: Axes, found: StiffnessMap, bed: DrawnBed, levels: list[float]) -> ContourSet:
-    """Fill the bands between lines of equal stiffness, where a whole ball lies within the hoop."""
+def bands(axes: Axes, stiffness: StiffnessMap, bed: DrawnBed, levels: list[float]) -> ContourSet:
+    """Fill the bands between lines of equal stiffness, as far as a whole ball lies within the hoop."""
     from matplotlib.patches import PathPatch
 
     within = Hoop(bed.hoop.width - BALL_MM, bed.hoop.length - BALL_MM, bed.hoop.exponent)
-    filled = axes.contourf(found.across, found.along, found.values, levels=levels, cmap=SIZES, extend="both", zorder=1)
+    filled = axes.contourf(
+        stiffness.across, stiffness.along, stiffness.values, levels=levels, cmap=SIZES, extend="both", zorder=1
+    )
     filled.set_clip_path(PathPatch(closed(within), transform=axes.transData))
     filled.set_gid("stiffness")
     return filled
 
 
 def strings(axes: Axes, bed: DrawnBed, colours: Theme, paper_scale: float) -> None:
-    """The strings, woven, as thick as they are at this scale (mm of paper a mm)."""
+    """The strings, woven, as thick as they are at this scale [mm of paper per mm]."""
     from matplotlib.collections import LineCollection
 
     pieces = woven(bed.strings, bed.hoop, bed.gauge_mm)
@@ -78,7 +94,7 @@ def strings(axes: Axes, bed: DrawnBed, colours: Theme, paper_scale: float) -> No
 
 
 def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
-    """The strings as thin lines, not woven, and the hoop dashed: a second bed laid over."""
+    """A second bed laid over the first: its strings as thin lines, not woven, and its hoop dashed."""
     from matplotlib.collections import LineCollection
     from matplotlib.patches import PathPatch
 
@@ -93,7 +109,7 @@ def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
 
 
 def hoop(axes: Axes, bed: DrawnBed, colours: Theme) -> None:
-    """The inner edge."""
+    """The inner edge of the hoop."""
     from matplotlib.patches import PathPatch
 
     edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colours.ink, linewidth=2.4, zorder=8)
@@ -102,7 +118,7 @@ def hoop(axes: Axes, bed: DrawnBed, colours: Theme) -> None:
 
 
 def zones(axes: Axes, colours: Theme, figures: Mapping[str, str]) -> None:
-    """The five windows, each named at its upper edge, with the figure of that zone if there is one."""
+    """The five windows; at its upper edge stands the zone's name, with its figure if there is one."""
     from matplotlib.patches import Rectangle
     from matplotlib.patheffects import Normal, Stroke
 
@@ -117,3 +133,34 @@ def zones(axes: Axes, colours: Theme, figures: Mapping[str, str]) -> None:
         tag = axes.text(left + side / 2.0, low + side, words, ha="center", va="center", fontsize=SMALL_PT, zorder=10)
         tag.set_bbox({"boxstyle": "round,pad=0.25", "facecolor": colours.paper, "edgecolor": colours.ink, "linewidth": 0.6})
         tag.set_gid(f"name-{zone}")
+
+
+def woven(strings: Strings, hoop: Hoop, gauge: float) -> Woven:
+    """The pieces of every string within the hoop, which stop short of the strings it runs under.
+
+    Main i lies over cross j if i + j is even, counted from 0. `gauge` is the strings' diameter [mm].
+    """
+    crossing = strings.mains_at(strings.cross_y)
+    held = inside(hoop, crossing, strings.cross_y)
+    y, clear = strings.cross_y.tolist(), CLEAR * gauge
+    mains = []
+    for i, (low, high) in enumerate(main_ends(hoop, strings).tolist()):
+        under = [y[j] for j in range(len(y)) if held[i, j] and (i + j) % 2]
+        at, slope = float(strings.main_at_0[i]), float(strings.main_slope[i])
+        pieces = _between(low, high, under, clear)
+        mains.append([((at + slope * a, a), (at + slope * b, b)) for a, b in pieces])
+    crosses = []
+    for j, end in enumerate(cross_ends(hoop, strings.cross_y).tolist()):
+        under = [float(crossing[i, j]) for i in range(len(crossing)) if held[i, j] and (i + j) % 2 == 0]
+        crosses.append([((a, y[j]), (b, y[j])) for a, b in _between(-end, end, under, clear)])
+    return Woven(mains, crosses)
+
+
+def _between(low: float, high: float, under: Sequence[float], clear: float) -> list[tuple[float, float]]:
+    """What is left from `low` to `high` if `clear` is taken away on either side of each place in `under`."""
+    pieces, start = [], low
+    for place in sorted(under):
+        if place - clear > start:
+            pieces.append((start, place - clear))
+        start = max(start, place + clear)
+    return [*pieces, (start, high)] if high > start else pieces

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
 
 MIDDLE_X, MIDDLE_Y = 53.0, 73.0
 SCALE = 0.245
-"""mm of paper a mm of frame."""
+"""Paper per frame [mm/mm]."""
 USUAL_AREA_CM2, ASPECT, EXPONENT = 632.0, 1.33, 2.1
 """Head of a bare pattern, and the shape of any: a drawing to count on, not to measure. Common practice, no source."""
 FILL = 0.793
-"""Area of a superellipse with EXPONENT over its width times length, near enough for a drawing."""
+"""Area of a superellipse with EXPONENT over its width times length: good enough for a drawing."""
 TEXT_PT, TINY_PT = 5.6, 4.4
 
 
