@@ -237,7 +237,7 @@ def unwritable(shown: str, error: OSError) -> GapbookError:
     """The error for a file or folder that cannot be written; `path` if it is because of a link."""
     if error.errno == errno.ELOOP:
         return _a_link(shown)
-    return fail("unwritable", f"{shown} cannot be written: {error.strerror or error}", place=Place(shown))
+    return fail("unwritable", f"{shown} cannot be written: {error.strerror or error}")
 
 
 def is_link(state: os.stat_result) -> bool:
