@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from damaged import good
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import JOURNAL, Package
 from gapbook.tables.regenerate import derive
@@ -81,20 +81,20 @@ def state(root: Path) -> dict[str, bytes]:
     }
 
 
-def _large(study: Study, above: float) -> Iterator[Finding]:
-    value = np.asarray(study.tables["spacings"]["value"])
-    for row in np.flatnonzero((value > above) & study.is_own("spacings")).tolist():
+def _large(context: CheckContext, above: float) -> Iterator[Finding]:
+    value = np.asarray(context.tables["spacings"]["value"])
+    for row in np.flatnonzero((value > above) & context.is_own("spacings")).tolist():
         yield Finding("spacings", "value", f"{value[row]:g} mm", f"at most {above:g} mm", about="x", rows=(row,))
 
 
-def _breaks(study: Study) -> Iterator[Finding]:
+def _breaks(context: CheckContext) -> Iterator[Finding]:
     raise ZeroDivisionError("on purpose")
     yield
 
 
 def rule(code: str, severity: Severity, above: float) -> Rule:
     """A rule against spacings above a value."""
-    return Rule(code, severity, "a wide gap", "made up", "made up", "Read it again", lambda study: _large(study, above))
+    return Rule(code, severity, "a wide gap", "made up", "made up", "Read it again", lambda context: _large(context, above))
 
 
 WIDE = rule("wide", Severity.warning, 14.0)

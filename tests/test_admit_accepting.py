@@ -99,7 +99,7 @@ UNUSED = {
 @pytest.mark.parametrize("case", UNUSED)
 def test_what_there_was_nothing_of_is_said(package, tmp_path, case):
     codes, wanted = UNUSED[case]
-    other = replace(WIDE, code="other", look=lambda study: [])
+    other = replace(WIDE, code="other", look=lambda context: [])
     terms = replace(STRICT, rules=(WIDE, other), acceptance=replace(BY_IDA, codes=codes))
     found = admit(package, sent(wide(), tmp_path / "sent"), terms)
     assert found.unused == wanted

@@ -80,7 +80,7 @@ def finding(code: str, severity: Severity, line: int, **more: object) -> Finding
 
 
 def report(*findings: Finding, broken: tuple[str, ...] = ()) -> Report:
-    rules = [Rule(code, Severity.error, f"about {code}", "", "", "", lambda study: []) for code in ("bad", "odd")]
+    rules = [Rule(code, Severity.error, f"about {code}", "", "", "", lambda context: []) for code in ("bad", "odd")]
     return Report(findings, 1234, tuple(rules), broken)
 
 

@@ -21,7 +21,7 @@ from small import even
 TODAY = datetime.date(2026, 11, 25)
 
 
-def rule(code: str, severity: str = "warning", follows: tuple[str, ...] = (), look=lambda study: []) -> Rule:
+def rule(code: str, severity: str = "warning", follows: tuple[str, ...] = (), look=lambda context: []) -> Rule:
     return Rule(code, Severity(severity), code, "why", "where from", "how to mend", look, follows)
 
 
@@ -98,7 +98,7 @@ def checked(folder: Path, *rules: Rule):
     return check_layers(open_package(folder), None, today=TODAY, rules=rules).report
 
 
-def first_frame(study):
+def first_frame(context):
     return [Finding("frames", "mains", "16", "17", rows=(0,))]
 
 
@@ -123,7 +123,7 @@ def test_exceptions(tmp_path, case):
 
 
 def test_a_rule_that_fails_is_told_apart_and_hides_nothing(tmp_path):
-    def stumble(study):
+    def stumble(context):
         raise ZeroDivisionError("of its own")
 
     report = checked(even().write(tmp_path / "package"), rule("odd", look=stumble), rule("sound", look=first_frame))

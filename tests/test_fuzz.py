@@ -94,7 +94,7 @@ def checked(broken: Broken) -> str:
     except GapbookError as refusal:
         return str(refusal)
     assert done.report.broken == ()
-    tables = str([data.to_pylist() for data in done.study.tables.values()])
+    tables = str([data.to_pylist() for data in done.context.tables.values()])
     return json.dumps(done.report.to_json()) + tables
 
 

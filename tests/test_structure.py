@@ -125,7 +125,7 @@ def test_a_good_package_has_none(tmp_path):
     checked = Broken(tmp_path).checked()
     assert checked.report.findings == ()
     assert checked.report.rows == 144
-    assert checked.study.read.tainted == frozenset()
+    assert checked.context.read.doubtful_specimens == frozenset()
 
 
 SPELLINGS = {
@@ -205,6 +205,6 @@ def test_a_missing_file_and_what_is_no_file(tmp_path):
         ("unreadable", "playtests", None, None),
         ("unreadable", "testers", None, None),
     ]
-    tables = broken.checked().study.tables
+    tables = broken.checked().context.tables
     assert tables["frames"].num_rows == 0
     assert tables["spacings"].num_rows == 130

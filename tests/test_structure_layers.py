@@ -91,10 +91,10 @@ TAINTS = [
 def test_specimens_of_bad_spacings_are_named(tmp_path, row, specimens):
     broken = Broken(tmp_path)
     broken.change("spacings", swap(ROW, row))
-    study = broken.checked().study
-    assert study.read.tainted == specimens
-    assert study.tables["spacings"].num_rows in (129, 130)
-    assert study.beds["specimen_id"].to_pylist() == ["two-a"]
+    context = broken.checked().context
+    assert context.read.doubtful_specimens == specimens
+    assert context.tables["spacings"].num_rows in (129, 130)
+    assert context.beds["specimen_id"].to_pylist() == ["two-a"]
 
 
 def test_sound_rows_are_typed_as_the_strict_reader_types_them(tmp_path):
@@ -119,18 +119,18 @@ def test_records_of_sound_rows_are_those_of_the_file(tmp_path):
     broken = Broken(tmp_path)
     broken.change("spacings", at_line(4, lambda line: b"bad"))
     broken.change("spacings", at_line(6, swap(b"12.5", b"x")))
-    study = broken.checked().study
-    assert study.read.record["spacings"][:5].tolist() == [0, 1, 3, 5, 6]
-    assert study.cell("spacings", 2, "no") == 3
-    assert study.read.lines_of("spacings", 0, study.read.record["spacings"][:4]) == {0: 2, 1: 3, 3: 5, 5: 7}
+    context = broken.checked().context
+    assert context.read.record["spacings"][:5].tolist() == [0, 1, 3, 5, 6]
+    assert context.cell("spacings", 2, "no") == 3
+    assert context.read.lines_of("spacings", 0, context.read.record["spacings"][:4]) == {0: 2, 1: 3, 3: 5, 5: 7}
 
 
 def test_a_table_without_rows_is_still_typed(tmp_path):
     broken = Broken(tmp_path)
     broken.change("spacings", lambda text: HEADER)
-    study = broken.checked().study
-    assert study.tables["spacings"].schema == Broken(tmp_path / "other").checked().study.tables["spacings"].schema
-    assert study.tables["spacings"].num_rows == 0
+    context = broken.checked().context
+    assert context.tables["spacings"].schema == Broken(tmp_path / "other").checked().context.tables["spacings"].schema
+    assert context.tables["spacings"].num_rows == 0
 
 
 # Contributions
@@ -144,7 +144,7 @@ def test_new_rows_are_no_finding(tmp_path):
     checked = broken.checked()
     assert checked.report.findings == ()
     assert checked.report.rows == 1
-    assert checked.study.is_own("spacings").sum() == 1
+    assert checked.context.is_own("spacings").sum() == 1
 
 
 @pytest.mark.parametrize(
@@ -156,9 +156,9 @@ def test_the_very_same_row_again_is_passed_over(tmp_path, again):
     checked = broken.checked()
     assert checked.report.findings == ()
     assert checked.report.rows == 2
-    assert checked.study.is_own("spacings").sum() == 1
-    assert checked.study.read.tainted == frozenset()
-    assert checked.study.tables["spacings"].num_rows == 131
+    assert checked.context.is_own("spacings").sum() == 1
+    assert checked.context.read.doubtful_specimens == frozenset()
+    assert checked.context.tables["spacings"].num_rows == 131
 
 
 @pytest.mark.parametrize(
@@ -173,7 +173,7 @@ def test_a_row_that_the_catalogue_has_otherwise(tmp_path, row, column, said):
     assert finding.row_key == "one-a/main/0/gap/3/ida/cal/2026-03-01/1"
     assert said in finding.found
     assert "12.5" in finding.expected or "mm" in finding.expected
-    assert checked.study.read.tainted == {"one-a"}
+    assert checked.context.read.doubtful_specimens == {"one-a"}
 
 
 @pytest.mark.parametrize("quoted", [False, True])
@@ -261,7 +261,7 @@ def test_folders_and_links_in_a_contribution(tmp_path):
     assert [(item.code, item.file.rpartition("/")[2]) for item in checked.report.findings] == [
         ("path", "other"), ("path", "readings.csv"), ("path", "testers.csv"), ("unknown-file", "more"),
     ]  # fmt: skip
-    assert "secret" not in str(checked.study.tables["testers"].to_pylist())
+    assert "secret" not in str(checked.context.tables["testers"].to_pylist())
 
 
 def test_a_folder_without_a_table(tmp_path):
@@ -276,4 +276,4 @@ def test_a_contribution_is_counted_to_its_own_layer(tmp_path):
     checked = broken.checked()
     assert places(checked.report.findings) == [("repeated-key", "spacings", 3, "repeat")]
     assert checked.report.findings[0].contributor == "ida"
-    assert (checked.study.read.layer["spacings"] == CONTRIBUTION).sum() == 0  # nobody can tell which of the two holds
+    assert (checked.context.read.layer["spacings"] == CONTRIBUTION).sum() == 0  # nobody can tell which of the two holds

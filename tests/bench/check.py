@@ -30,7 +30,7 @@ seconds = time.perf_counter() - start
 usage = resource.getrusage(resource.RUSAGE_SELF)
 print(json.dumps({
     "seconds": seconds, "cpu": usage.ru_utime + usage.ru_stime, "memory": usage.ru_maxrss / 1e6,
-    "counts": found.report.counts, "broken": found.report.broken, "rows": found.study.tables["spacings"].num_rows,
+    "counts": found.report.counts, "broken": found.report.broken, "rows": found.context.tables["spacings"].num_rows,
 }))
 """
 PEER = """

@@ -157,8 +157,8 @@ def _staged(package: Package, change: Change, found: Additions, checked: Checked
 
 def _measured(checked: Checked) -> set[str]:
     """The specimens the contribution has spacings of."""
-    own = checked.study.read.layer["spacings"] == CONTRIBUTION
-    return set(checked.study.tables["spacings"]["specimen_id"].filter(own).unique().to_pylist())
+    own = checked.context.read.layer["spacings"] == CONTRIBUTION
+    return set(checked.context.tables["spacings"]["specimen_id"].filter(own).unique().to_pylist())
 
 
 @contextmanager

@@ -8,11 +8,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from gapbook.intake import flat
+from gapbook.intake.context import CheckContext
 from gapbook.intake.layers import CATALOGUE, catalogue_layer
-from gapbook.intake.layings import Layings, layings
 from gapbook.intake.reading import read_layers
-from gapbook.intake.study import Study
+from gapbook.intake.readings import Passes
 from gapbook.science import gauge, pitches
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
@@ -126,13 +125,13 @@ def _known(value: float) -> float | None:
 
 def agreement_of(package: Package) -> Agreement:
     """The agreement of a data package. Rows that `gapbook check` finds unsound are left out and counted."""
-    return agreement(Study(package, read_layers(package, [catalogue_layer(package)]), CATALOGUE, datetime.date.today()))
+    return agreement(CheckContext(package, read_layers(package, [catalogue_layer(package)]), CATALOGUE, datetime.date.today()))
 
 
-def agreement(study: Study) -> Agreement:
-    """Studies and biases of all quantities read in the study's rows, spacings first."""
-    kinds = study.package.schema("instruments").field("kind").enum
-    samples = [*_of_spacings(study), *_of_readings(study)]
+def agreement(context: CheckContext) -> Agreement:
+    """Studies and biases of all quantities read in the context's rows, spacings first."""
+    kinds = context.package.schema("instruments").field("kind").enum
+    samples = [*_of_spacings(context), *_of_readings(context)]
     studies: list[Quantified] = []
     found: list[Bias] = []
     for sample in samples:
@@ -143,7 +142,7 @@ def agreement(study: Study) -> Agreement:
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
         if sample.quantity != "gap":
             found += _biases(sample)
-    return Agreement(studies, found, sum(len(some) for some in study.read.findings.values()))
+    return Agreement(studies, found, sum(len(some) for some in context.read.findings.values()))
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:
@@ -164,46 +163,46 @@ def _biases(sample: Sample) -> Iterator[Bias]:
         )
 
 
-def _of_spacings(study: Study) -> Iterator[Sample]:
+def _of_spacings(context: CheckContext) -> Iterator[Sample]:
     """Single gaps, and the pitch of a family in the centre, of beds that can be laid out."""
-    laid = layings(study)
-    usable = np.zeros(len(study.catalogue.specimens.ids), dtype=bool)
-    usable[study.gathered.where.specimen] = True
-    laid = laid.take(np.flatnonzero(usable[laid.specimen]))
-    if not len(laid.first):
+    passes = context.passes
+    usable = np.zeros(len(context.catalogue.specimens.ids), dtype=bool)
+    usable[context.gathered.where.specimen] = True
+    passes = passes.take(np.flatnonzero(usable[passes.specimen]))
+    if not len(passes.first):
         return
-    data = study.tables["spacings"]["contributor_id"]
-    person = codes(data)[laid.first]
-    kind = study.catalogue.instruments.kind[laid.instrument]
-    gaps, read = _gaps(laid)
-    level = np.unique(laid.station, return_inverse=True)[1].astype(np.int64)
-    laying, no = np.nonzero(read)
-    part = combine(laid.specimen[laying], laid.family[laying], level[laying], no)
-    worth = np.where(laid.is_mark, MARK_FREEDOM, 1.0)
-    yield Sample("gap", "mm", part, person[laying], kind[laying], gaps[laying, no], texts(data), worth[laying])
-    pitch = _pitches(laid, read)
+    data = context.tables["spacings"]["contributor_id"]
+    person = codes(data)[passes.first]
+    kind = context.catalogue.instruments.kind[passes.instrument]
+    gaps, read = _gaps(passes)
+    level = np.unique(passes.station, return_inverse=True)[1].astype(np.int64)
+    number, no = np.nonzero(read)
+    part = combine(passes.specimen[number], passes.family[number], level[number], no)
+    worth = np.where(passes.is_mark, MARK_FREEDOM, 1.0)
+    yield Sample("gap", "mm", part, person[number], kind[number], gaps[number, no], texts(data), worth[number])
+    pitch = _pitches(passes, read)
     at = np.flatnonzero(~np.isnan(pitch))
-    part = combine(laid.specimen[at], laid.family[at])
+    part = combine(passes.specimen[at], passes.family[at])
     yield Sample("pitch", "mm", part, person[at], kind[at], pitch[at], texts(data), np.ones(len(at)))
 
 
-def _gaps(laid: Layings) -> tuple[FloatArray, BoolArray]:
-    """Gap k between strings k and k + 1 in column k [L, K - 1] in mm, and whether it was read; edge gaps are left out."""
+def _gaps(passes: Passes) -> tuple[FloatArray, BoolArray]:
+    """Gap k between strings k and k + 1 in column k [P, K - 1] in mm, and whether it was read; edge gaps are left out."""
     with np.errstate(invalid="ignore"):
-        gaps = np.where(laid.is_mark[:, None], np.diff(laid.value, axis=1), laid.value[:, :-1])
+        gaps = np.where(passes.is_mark[:, None], np.diff(passes.value, axis=1), passes.value[:, :-1])
     number = np.arange(gaps.shape[1])[None, :]
-    return gaps, (number >= 1) & (number < laid.strings[:, None]) & ~np.isnan(gaps)
+    return gaps, (number >= 1) & (number < passes.strings[:, None]) & ~np.isnan(gaps)
 
 
-def _pitches(laid: Layings, read: BoolArray) -> FloatArray:
-    """Pitch of the centre as each laying at station 0 has it, about its own middle [L] in mm; NaN where not whole."""
-    pitch = np.full(len(laid.first), np.nan)
-    whole = np.flatnonzero((laid.station == 0.0) & (read.sum(axis=1) == laid.strings - 1))
-    laid = laid.take(whole)
-    rows, strings = np.arange(len(whole)), laid.strings
-    known = ~np.isnan(laid.value)
-    edges = known[:, 0] & known[rows, np.where(laid.is_mark, strings + 1, strings)]
-    points = points_of(np.nan_to_num(laid.value), laid.is_mark)
+def _pitches(passes: Passes, read: BoolArray) -> FloatArray:
+    """Pitch of the centre as each pass at station 0 has it, about its own middle [P] in mm; NaN if not whole."""
+    pitch = np.full(len(passes.first), np.nan)
+    whole = np.flatnonzero((passes.station == 0.0) & (read.sum(axis=1) == passes.strings - 1))
+    passes = passes.take(whole)
+    rows, strings = np.arange(len(whole)), passes.strings
+    known = ~np.isnan(passes.value)
+    edges = known[:, 0] & known[rows, np.where(passes.is_mark, strings + 1, strings)]
+    points = points_of(np.nan_to_num(passes.value), passes.is_mark)
     first, last = np.where(edges, 0, 1), np.where(edges, strings + 1, strings)
     middle = (points[rows, first] + points[rows, last]) / 2.0
     found = pitches.pitch(points - middle[:, None], strings, 0.0)
@@ -211,13 +210,13 @@ def _pitches(laid: Layings, read: BoolArray) -> FloatArray:
     return pitch
 
 
-def _of_readings(study: Study) -> Iterator[Sample]:
+def _of_readings(context: CheckContext) -> Iterator[Sample]:
     """Whole-frame readings by quantity; a frame strung and the same one unstrung are two parts."""
-    data = flat.readings(study)
-    units = study.package.schema("readings").field("quantity").units
-    kind = study.catalogue.instruments.kind[data.instrument]
-    people = texts(study.catalogue.tables["readings"]["contributor_id"])
-    for number, name in enumerate(study.catalogue.quantities):
+    data = context.readings
+    units = context.package.schema("readings").field("quantity").units
+    kind = context.catalogue.instruments.kind[data.instrument]
+    people = texts(context.catalogue.tables["readings"]["contributor_id"])
+    for number, name in enumerate(context.catalogue.quantities):
         mine = data.take(np.flatnonzero(data.quantity == number))
         if len(mine.row):
             part = distinct(mine.specimen, mine.strung).number

@@ -9,8 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pyarrow as pa
 
-from gapbook.intake.once import once
-from gapbook.intake.study import Study
+from gapbook.intake.context import CheckContext, cached
 from gapbook.science import bodies, handling, outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, starts_of
 from gapbook.tables.handling import DECLARED, QUANTITIES
@@ -22,9 +21,9 @@ COLUMNS = (*DECLARED, "length_mm")
 
 
 class Bodies(NamedTuple):
-    """Bodies [B]: `subject` is the row of the specimen or of the frame in `study.catalogue`, `declared` which of them;
+    """Bodies [B]: `subject` is the row of the specimen or of the frame in `context.catalogue`, `declared` which of them;
     `strung`; `value` [B, 3] mass, balance, swingweight (of several readings the one farthest from the package's middle) and
-    `row` [B, 3] theirs in `study.tables`, -1 where not known; length [B] in mm with its row (-1 where declared or unknown);
+    `row` [B, 3] theirs in `context.tables`, -1 where not known; length [B] in mm with its row (-1 where declared or unknown);
     `centre` [B] where the middle of the bed lies; `as_strung` [B, 3] the figures with a bed added where there is none.
     """
 
@@ -43,10 +42,10 @@ class Bodies(NamedTuple):
         return "frames" if self.declared[body] else "readings"
 
 
-@once
-def all_bodies(study: Study) -> Bodies:
+@cached
+def all_bodies(context: CheckContext) -> Bodies:
     """Every body of which at least one figure is known."""
-    read, stated = _read(study), _declared(study)
+    read, stated = _read(context), _declared(context)
     joined = Bodies(*(np.concatenate(columns) for columns in zip(read, stated, strict=True)))
     stated_all = handling.Stated(joined.value, np.zeros(joined.value.shape), np.repeat(joined.strung[:, None], 3, axis=1))
     strung, _ = handling.as_strung(stated_all, joined.length, joined.centre)
@@ -63,20 +62,20 @@ class _Flat(NamedTuple):
     row: IntArray
 
 
-def flat_readings(study: Study) -> _Flat:
+def flat_readings(context: CheckContext) -> _Flat:
     """The usable readings of what makes a body."""
-    rows = study.usable_rows("readings")
-    data = study.tables["readings"].take(pa.array(rows))
+    rows = context.usable_rows("readings")
+    data = context.tables["readings"].take(pa.array(rows))
     name = renumber(data["quantity"], list(NAMES))
     mine = name >= 0
-    value = np.asarray(data["value"], dtype=float) * study.units["readings"].factor[rows]
+    value = np.asarray(data["value"], dtype=float) * context.units["readings"].factor[rows]
     strung = np.asarray(data["strung"].combine_chunks().to_numpy(zero_copy_only=False), dtype=np.int64)
-    specimen = renumber(data["specimen_id"], study.catalogue.specimens.ids)
+    specimen = renumber(data["specimen_id"], context.catalogue.specimens.ids)
     return _Flat(*(column[mine] for column in (specimen, strung, name, value, rows)))  # type: ignore[arg-type]
 
 
-def _read(study: Study) -> Bodies:
-    flat = flat_readings(study)
+def _read(context: CheckContext) -> Bodies:
+    flat = flat_readings(context)
     body, away = flat.specimen * 2 + flat.strung, _away(flat)
     ids, place = np.unique(body[flat.name < 3], return_inverse=True)
     value, row = np.full((len(ids), 3), np.nan), np.full((len(ids), 3), -1, dtype=np.int64)
@@ -85,14 +84,14 @@ def _read(study: Study) -> Bodies:
     at, which = place[order], flat.name[some][order]
     value[at, which], row[at, which] = flat.value[some][order], flat.row[some][order]
     subject = ids // 2
-    frame = study.catalogue.specimens.frame[subject]
-    length, length_row = _declared_length(study)[frame], np.full(len(ids), -1, dtype=np.int64)
+    frame = context.catalogue.specimens.frame[subject]
+    length, length_row = _declared_length(context)[frame], np.full(len(ids), -1, dtype=np.int64)
     longs = np.flatnonzero(flat.name == 3)
     of_specimen = {int(flat.specimen[index]): index for index in longs[np.argsort(away[longs], kind="stable")].tolist()}
     for number, specimen in enumerate(subject.tolist()):
         if (index := of_specimen.get(specimen)) is not None:
             length[number], length_row[number] = flat.value[index], flat.row[index]
-    centre = _centre(study, length, frame)
+    centre = _centre(context, length, frame)
     return Bodies(subject, np.zeros(len(ids), dtype=bool), ids % 2 == 1, value, row, length, length_row, centre, value)
 
 
@@ -108,27 +107,27 @@ def _away(flat: _Flat) -> FloatArray:
     return away
 
 
-def _declared_length(study: Study) -> FloatArray:
-    return np.asarray(study.catalogue.tables["frames"]["length_mm"].cast(pa.float64()).fill_null(np.nan))
+def _declared_length(context: CheckContext) -> FloatArray:
+    return np.asarray(context.catalogue.tables["frames"]["length_mm"].cast(pa.float64()).fill_null(np.nan))
 
 
-def _centre(study: Study, length: FloatArray, frame: IntArray) -> FloatArray:
+def _centre(context: CheckContext, length: FloatArray, frame: IntArray) -> FloatArray:
     """Where the middle of the bed lies; a usual length where none is known."""
     usual = np.where(np.isnan(length), 685.0, length)
-    return handling.bed_centre(usual, outline.size_from_area(study.catalogue.frames.area[frame])[1])
+    return handling.bed_centre(usual, outline.size_from_area(context.catalogue.frames.area[frame])[1])
 
 
-def _declared(study: Study) -> Bodies:
-    table = study.catalogue.tables["frames"]
+def _declared(context: CheckContext) -> Bodies:
+    table = context.catalogue.tables["frames"]
     columns = [np.asarray(table[name].cast(pa.float64()).fill_null(np.nan)) for name in DECLARED]
     value = np.stack(columns, axis=1)
     known = np.flatnonzero(~np.isnan(value).all(axis=1))
-    rows = study.usable_rows("frames")[known]
+    rows = context.usable_rows("frames")[known]
     strung = np.asarray(table["strung"].combine_chunks().fill_null(True).to_numpy(zero_copy_only=False), dtype=bool)[known]
-    value, length = value[known], _declared_length(study)[known]
+    value, length = value[known], _declared_length(context)[known]
     row = np.where(np.isnan(value), -1, rows[:, None])
     none = np.full(len(known), -1, dtype=np.int64)
-    centre = _centre(study, length, known)
+    centre = _centre(context, length, known)
     return Bodies(known, np.ones(len(known), dtype=bool), strung, value, row, length, none, centre, value)
 
 

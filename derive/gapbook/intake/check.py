@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.exceptions import with_exceptions
 from gapbook.intake.findings import ORDER, Finding
 from gapbook.intake.folding import folded
@@ -15,7 +16,6 @@ from gapbook.intake.placing import placed
 from gapbook.intake.reading import read_layers
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
-from gapbook.intake.study import Study
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.transactions import consistent
@@ -28,7 +28,7 @@ class Checked:
     """A report and the material it rests on."""
 
     report: Report
-    study: Study
+    context: CheckContext
 
 
 def check(
@@ -60,18 +60,18 @@ def check_layers(
     own = CATALOGUE if contribution is None else CONTRIBUTION
     with consistent(package, *layers[0].files):
         read = read_layers(package, layers)
-    study = Study(package, read, own, today or datetime.date.today())
+    context = CheckContext(package, read, own, today or datetime.date.today())
     findings: list[Finding] = []
     broken: list[str] = []
     for rule in rules:
         tell(rule.code)
         try:
-            findings += rule.findings(study)
+            findings += rule.findings(context)
         except Exception as error:  # a rule that fails is gapbook's fault, and must not hide what the others find
             broken.append(f"{rule.code}: {type(error).__name__}: {error}")
     follows = {rule.code: rule.follows for rule in rules}
-    findings = with_exceptions(study, folded(placed(study, findings), follows), rules)
+    findings = with_exceptions(context, folded(placed(context, findings), follows), rules)
     ordered = sorted(
         findings, key=lambda item: (ORDER[item.severity], item.code, item.file, item.line or 0, item.column or "", item.found)
     )
-    return Checked(Report(tuple(ordered), study.read.rows[own], tuple(rules), tuple(broken)), study)
+    return Checked(Report(tuple(ordered), context.read.rows[own], tuple(rules), tuple(broken)), context)

@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import CONTRIBUTION
 from gapbook.intake.placing import placed
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 
 
-def _nothing(study: Study) -> list[Finding]:
+def _nothing(context: CheckContext) -> list[Finding]:
     return []
 
 
@@ -30,14 +30,14 @@ STALE = Rule(
 """Its findings are made here, after all other rules have looked."""
 
 
-def with_exceptions(study: Study, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
+def with_exceptions(context: CheckContext, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
     """The findings, warnings the catalogue has accepted turned into notes that say so, and one for each exception that
     matched none: a note, or an error where a contribution brings it. What a contribution would accept of itself stays a
     warning that says who proposes it.
     """
-    if "exceptions" not in study.tables:
+    if "exceptions" not in context.tables:
         return list(findings)
-    listed = _listed(study)
+    listed = _listed(context)
     used: set[tuple[str, str]] = set()
     result = []
     for finding in findings:
@@ -47,21 +47,21 @@ def with_exceptions(study: Study, findings: Sequence[Finding], rules: Sequence[R
             continue
         used.add((finding.code, finding.row_key))
         result.append(_excused(finding, row) if finding.severity is Severity.warning else finding)
-    return [*result, *_unneeded(study, listed, used, {rule.code: rule.severity for rule in rules})]
+    return [*result, *_unneeded(context, listed, used, {rule.code: rule.severity for rule in rules})]
 
 
 class _Exception(NamedTuple):
-    """A row of the exceptions, where it stands in the study's table, and whether a contribution brings it."""
+    """A row of the exceptions, where it stands in the table, and whether a contribution brings it."""
 
     number: int
     brought: bool
     cells: dict[str, Any]
 
 
-def _listed(study: Study) -> dict[tuple[str, str], _Exception]:
+def _listed(context: CheckContext) -> dict[tuple[str, str], _Exception]:
     """The exceptions by rule and row; the catalogue's own where both have it."""
-    rows = study.tables["exceptions"].to_pylist()
-    brought = (study.read.layer["exceptions"] == CONTRIBUTION).tolist()
+    rows = context.tables["exceptions"].to_pylist()
+    brought = (context.read.layer["exceptions"] == CONTRIBUTION).tolist()
     found: dict[tuple[str, str], _Exception] = {}
     for number, (row, own) in enumerate(zip(rows, brought, strict=True)):
         found.setdefault((str(row["rule"]), str(row["row_key"])), _Exception(number, own, row))  # the catalogue's come first
@@ -76,14 +76,14 @@ def _excused(finding: Finding, row: _Exception) -> Finding:
 
 
 def _unneeded(
-    study: Study,
+    context: CheckContext,
     listed: Mapping[tuple[str, str], _Exception],
     used: set[tuple[str, str]],
     severity: Mapping[str, Severity],
 ) -> list[Finding]:
     if STALE.code not in severity:
         return []
-    severe = Severity.error if study.own == CONTRIBUTION else STALE.severity
+    severe = Severity.error if context.own == CONTRIBUTION else STALE.severity
     stale = [
         Finding(
             "exceptions",
@@ -98,7 +98,7 @@ def _unneeded(
         for (rule, key), row in listed.items()
         if (rule, key) not in used or severity.get(rule) is Severity.error
     ]
-    return placed(study, stale)
+    return placed(context, stale)
 
 
 def _wanted(severity: Severity | None) -> str:

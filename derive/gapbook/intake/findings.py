@@ -37,7 +37,7 @@ class Finding:
     expected: what may stand there
     fix: how to mend it
     about: what it speaks of (a specimen_id, a frame_id, ...): consequences are listed under causes about the same thing
-    rows: rows of the context's table that it rests on, first the one it stands at; empty if no such row could be read
+    rows: rows of the table that it rests on, first the one it stands at; empty if no such row could be read
     keyed: how many columns of the primary key name it; None: all
     code: the rule's code
     severity: what it asks for

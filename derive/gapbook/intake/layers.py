@@ -56,7 +56,7 @@ class Read:
     layer: of each table the layer of each row [R]
     record: of each table the record of each row [R]; 0 is the first below the header
     findings: what is wrong with the other rows and with the files, by layer and code
-    tainted: the specimens, as written, whose spacings are not all sound
+    doubtful_specimens: the specimens, as written, whose spacings are not all sound
     rows: how many rows each layer has
     lines: by table and layer the physical line of every record, if the file was not read the fast way
     """
@@ -66,7 +66,7 @@ class Read:
     layer: dict[str, IntArray]
     record: dict[str, IntArray]
     findings: dict[tuple[int, str], list[Finding]] = field(default_factory=dict)
-    tainted: frozenset[str] = frozenset()
+    doubtful_specimens: frozenset[str] = frozenset()
     rows: tuple[int, ...] = ()
     lines: dict[tuple[str, int], IntArray] = field(default_factory=dict)
 

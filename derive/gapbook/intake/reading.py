@@ -66,7 +66,7 @@ def _read(layers: Sequence[Layer], parts: dict[str, list[Part]], findings: dict[
         },
         record={name: np.concatenate([part.record for part in listed]) for name, listed in parts.items()},
         findings=findings,
-        tainted=tainted(parts["spacings"], known),
+        doubtful_specimens=tainted(parts["spacings"], known),
         rows=tuple(sum(part.total for part in flat if part.source.layer == number) for number in range(len(layers))),
         lines={(part.source.table, part.source.layer): part.lines for part in flat if part.lines is not None},
     )

@@ -6,16 +6,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.intake import flat
-from gapbook.intake.layings import layings
-from gapbook.intake.study import Study
+from gapbook.intake.context import CheckContext
 from gapbook.science import repeats, scatter
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
 
 
 class Repeated(NamedTuple):
-    """The repeated readings of one table. Rows are ordered by run and cell: the row in the study's table [R], the run and
+    """The repeated readings of one table. Rows are ordered by run and cell: the row in the table [R], the run and
     cell each belongs to [R], its value as shifted onto the run's other repeats [R] and as read [R].
 
     `start` is where each cell starts among the rows [C + 1], `no` the number of each cell's reading in its run [C]; a cell
@@ -56,16 +54,16 @@ def _gathered(
     of_run[run] = marked
     averages = repeats.average(run, no, repeat, value, of_run).averages
     residual = value - averages.value[cell]
-    laying = distinct(run, repeat)
-    offset = np.bincount(laying.number, weights=residual) / np.bincount(laying.number)
-    shifted = np.where(marked, value - offset[laying.number], value)
+    each = distinct(run, repeat)
+    offset = np.bincount(each.number, weights=residual) / np.bincount(each.number)
+    shifted = np.where(marked, value - offset[each.number], value)
     count, squares, spread, farthest = scatter.cells_of(cell, shifted - averages.value[cell])
     sessions = distinct(session)
     lost = np.zeros(len(sessions.first), dtype=np.int64)
-    first_of_run = distinct(run[laying.first]).first
-    later = np.ones(len(laying.first), dtype=bool)
+    first_of_run = distinct(run[each.first]).first
+    later = np.ones(len(each.first), dtype=bool)
     later[first_of_run] = False
-    np.add.at(lost, sessions.number[laying.first], later & marked[laying.first])
+    np.add.at(lost, sessions.number[each.first], later & marked[each.first])
     return Repeated(
         table,
         row,
@@ -84,36 +82,36 @@ def _nothing(table: str) -> Repeated:
     return Repeated(table, none, none, zero, zero, np.zeros(1, dtype=np.int64), none, cells)
 
 
-def spacings(study: Study) -> Repeated:
-    """Every run of the spacings that was laid more than once; lengths in mm."""
-    laid = layings(study)
-    if not len(laid.first):
+def spacings(context: CheckContext) -> Repeated:
+    """Every run of the spacings that was read more than once; lengths in mm."""
+    passes = context.passes
+    if not len(passes.first):
         return _nothing("spacings")
-    laid = laid.take(np.flatnonzero(np.bincount(laid.run)[laid.run] > 1))
-    laying, no = np.nonzero(laid.row >= 0)
-    tools = study.catalogue.instruments
-    kind = laid.is_mark.astype(np.int64)
-    session = distinct(laid.specimen, laid.session).number
-    step = tools.resolution[laid.instrument]
+    passes = passes.take(np.flatnonzero(np.bincount(passes.run)[passes.run] > 1))
+    number, no = np.nonzero(passes.row >= 0)
+    tools = context.catalogue.instruments
+    kind = passes.is_mark.astype(np.int64)
+    session = distinct(passes.specimen, passes.session).number
+    step = tools.resolution[passes.instrument]
     default = np.full(len(session), repeats.DEFAULT_SPACING_MM)
-    facts = (tools.kind[laid.instrument] * 2 + kind, session, step, default)
-    of_row = tuple(column[laying] for column in facts)
+    facts = (tools.kind[passes.instrument] * 2 + kind, session, step, default)
+    of_row = tuple(column[number] for column in facts)
     return _gathered(
         "spacings",
-        laid.row[laying, no],
-        (laid.run[laying],),
+        passes.row[number, no],
+        (passes.run[number],),
         no,
-        laid.repeat[laying],
-        laid.value[laying, no],
-        laid.is_mark[laying],
+        passes.repeat[number],
+        passes.value[number, no],
+        passes.is_mark[number],
         of_row,  # type: ignore[arg-type]
     )
 
 
-def readings(study: Study) -> Repeated:
+def readings(context: CheckContext) -> Repeated:
     """Every whole-frame reading, its repeats as cells of their own; in the quantity's computing unit."""
-    data = flat.readings(study)
-    catalogue = study.catalogue
+    data = context.readings
+    catalogue = context.catalogue
     tools, names = catalogue.instruments, catalogue.quantities
     keys = (data.specimen, data.quantity, data.strung, data.person, data.instrument, data.day - data.day.min(initial=0))
     session = distinct(*keys).number

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import ORDER, Finding, Severity
-from gapbook.intake.study import Study
 
 
 @dataclass(frozen=True)
@@ -31,12 +31,12 @@ class Rule:
     rationale: str
     source: str
     fix: str
-    look: Callable[[Study], Iterable[Finding]]
+    look: Callable[[CheckContext], Iterable[Finding]]
     follows: tuple[str, ...] = ()
 
-    def findings(self, study: Study) -> list[Finding]:
+    def findings(self, context: CheckContext) -> list[Finding]:
         """What the rule finds, with its code and severity, not yet placed in files."""
-        return [replace(one, code=self.code, severity=self.severity, fix=one.fix or self.fix) for one in self.look(study)]
+        return [replace(one, code=self.code, severity=self.severity, fix=one.fix or self.fix) for one in self.look(context)]
 
     def to_json(self, broken: Iterable[str] = ()) -> dict[str, Any]:
         """The rule for programs; `failed` is what gapbook itself stumbled over, null if it did not."""

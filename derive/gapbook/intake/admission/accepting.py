@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.intake.check import Checked
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import CATALOGUE
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.tables.faults import cell_problem
 from gapbook.tables.package import Package
 from gapbook.tables.schemas import Schema
@@ -71,23 +71,23 @@ def accept(package: Package, checked: Checked, acceptance: Acceptance | None, to
     warnings = [finding for finding in checked.report.findings if finding.severity is Severity.warning]
     now = [finding for finding in warnings if finding.code in codes]
     open_ = [finding for finding in warnings if finding.code not in codes]
-    brought = _listed(checked.study)
+    brought = _listed(checked.context)
     wanted = dict.fromkeys(key for finding in now if (key := (finding.code, finding.row_key)) not in brought)
     rows: list[tuple[str, ...]] = []
     if acceptance is not None:
         schema = package.schema("exceptions")
         rows = [_row(schema, code, key, acceptance, today) for code, key in wanted]
         sample = _row(schema, "code", "key", acceptance, today)  # what is said must be sound even if nothing needs it
-        _must_be_sound(package, checked.study, acceptance.who, [sample, *rows])
+        _must_be_sound(package, checked.context, acceptance.who, [sample, *rows])
     unused = dict.fromkeys(codes).keys() - {finding.code for finding in now}
     return Accepted(tuple(open_), tuple(now), tuple(rows), tuple(sorted(unused)))
 
 
-def _listed(study: Study) -> set[tuple[str, str]]:
+def _listed(context: CheckContext) -> set[tuple[str, str]]:
     """Rule and row of every exception; of what is still a warning, only the contribution itself can have brought one."""
-    if "exceptions" not in study.tables:
+    if "exceptions" not in context.tables:
         return set()
-    return {(str(row["rule"]), str(row["row_key"])) for row in study.tables["exceptions"].to_pylist()}
+    return {(str(row["rule"]), str(row["row_key"])) for row in context.tables["exceptions"].to_pylist()}
 
 
 def _row(schema: Schema, code: str, key: str, acceptance: Acceptance, today: datetime.date) -> tuple[str, ...]:
@@ -97,9 +97,9 @@ def _row(schema: Schema, code: str, key: str, acceptance: Acceptance, today: dat
     return tuple(said.get(name, "") for name in schema.names)
 
 
-def _must_be_sound(package: Package, study: Study, who: str, rows: Sequence[tuple[str, ...]]) -> None:
-    held = (study.read.layer["contributors"] == CATALOGUE).tolist()
-    people = {str(one) for one, own in zip(study.column("contributors", "contributor_id"), held, strict=True) if own}
+def _must_be_sound(package: Package, context: CheckContext, who: str, rows: Sequence[tuple[str, ...]]) -> None:
+    held = (context.read.layer["contributors"] == CATALOGUE).tolist()
+    people = {str(one) for one, own in zip(context.column("contributors", "contributor_id"), held, strict=True) if own}
     if who not in people:
         expected = "one of " + ", ".join(sorted(people)) if people else "somebody whose row was admitted before"
         raise fail("unknown-contributor", "the catalogue has no such contributor", found=who, expected=expected)

@@ -8,28 +8,28 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.intake.bodies import COLUMNS, NAMES, UNITS, Bodies, all_bodies, flat_readings, strangest
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.science import bodies
 from gapbook.science.closing import shared_variance
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.levels import holm, student_bound, two_sided
 
 
-def _about(study: Study, found: Bodies, body: int) -> str:
-    ids = study.catalogue.frames.ids if found.declared[body] else study.catalogue.specimens.ids
+def _about(context: CheckContext, found: Bodies, body: int) -> str:
+    ids = context.catalogue.frames.ids if found.declared[body] else context.catalogue.specimens.ids
     return ids[int(found.subject[body])]
 
 
-def _finding(study: Study, found: Bodies, body: int, which: int, said: str, expected: str, fix: str = "") -> Finding:
+def _finding(context: CheckContext, found: Bodies, body: int, which: int, said: str, expected: str, fix: str = "") -> Finding:
     """A finding at one figure of a body."""
     declared = bool(found.declared[body])
     row = int(found.row[body, which])
     others = (*found.row[body].tolist(), int(found.length_row[body]))
     also = tuple(dict.fromkeys(int(one) for one in others if one >= 0 and one != row))
     column = COLUMNS[which] if declared else "value"
-    return Finding(found.table(body), column, said, expected, fix, about=_about(study, found, body), rows=(row, *also))
+    return Finding(found.table(body), column, said, expected, fix, about=_about(context, found, body), rows=(row, *also))
 
 
 def _figures(found: Bodies, body: int) -> str:
@@ -39,8 +39,8 @@ def _figures(found: Bodies, body: int) -> str:
     return f"{words}, {'strung' if found.strung[body] else 'unstrung'}"
 
 
-def _impossible(study: Study) -> Iterator[Finding]:
-    found = all_bodies(study)
+def _impossible(context: CheckContext) -> Iterator[Finding]:
+    found = all_bodies(context)
     wrong = bodies.impossible(found.value, found.length)
     inertia = bodies.inertia_centre(found.value)
     most = bodies.greatest_inertia(found.value, found.length)
@@ -52,11 +52,11 @@ def _impossible(study: Study) -> Iterator[Finding]:
             expected = f"no less than 0 kg.cm2 about the balance point, and not {inertia[body]:.0f}"
         else:
             expected = f"at most {most[body]:.0f} kg.cm2 about the balance point, and not {inertia[body]:.0f}"
-        yield _finding(study, found, body, which, _figures(found, body), expected)
+        yield _finding(context, found, body, which, _figures(found, body), expected)
 
 
-def _unusual(study: Study) -> Iterator[Finding]:
-    found = all_bodies(study)
+def _unusual(context: CheckContext) -> Iterator[Finding]:
+    found = all_bodies(context)
     figures = np.hstack([found.as_strung, bodies.gyration(found.as_strung)[:, None]])
     usual = bodies.middle_of(figures, bodies.LEAST_SPREAD)
     away = np.where(usual.figures >= bodies.FEWEST, np.abs(figures - usual.middle) / usual.spread, np.nan)
@@ -75,7 +75,7 @@ def _unusual(study: Study) -> Iterator[Finding]:
             )
         else:
             expected = f"{usual.middle[at]:.0f} ± {bound[at] * usual.spread[at]:.0f} {UNITS[at]} strung, as the others have"
-        yield _finding(study, found, body, at, _figures(found, body), expected)
+        yield _finding(context, found, body, at, _figures(found, body), expected)
 
 
 class _Pairs(NamedTuple):
@@ -86,10 +86,10 @@ class _Pairs(NamedTuple):
     variance: FloatArray
 
 
-def _pairs(study: Study, quantity: str) -> tuple[_Pairs, FloatArray]:
+def _pairs(context: CheckContext, quantity: str) -> tuple[_Pairs, FloatArray]:
     """The pairs of a quantity, and its mean unstrung by specimen [S]."""
-    means, count = study.catalogue.readings, len(study.catalogue.specimens.ids)
-    mine = means.take(means.quantity == study.catalogue.quantities.index(quantity))
+    means, count = context.catalogue.readings, len(context.catalogue.specimens.ids)
+    mine = means.take(means.quantity == context.catalogue.quantities.index(quantity))
     number, mean, variance = np.zeros((2, count)), np.full((2, count), np.nan), np.zeros((2, count))
     sign = np.where(mine.strung, 1.0, -1.0)
     for state in (0, 1):
@@ -99,23 +99,23 @@ def _pairs(study: Study, quantity: str) -> tuple[_Pairs, FloatArray]:
             mean[state] = sum_by(some.specimen, some.value, count) / number[state]
             variance[state] = sum_by(some.specimen, some.variance, count) / number[state] ** 2
     effect = sign / number[mine.strung.astype(np.int64), mine.specimen]
-    shared = shared_variance(mine.specimen, mine.instrument, effect, study.catalogue.instruments.u_error, count)
+    shared = shared_variance(mine.specimen, mine.instrument, effect, context.catalogue.instruments.u_error, count)
     both = np.flatnonzero((number > 0).all(axis=0))
     return _Pairs(both, (mean[1] - mean[0])[both], (variance.sum(axis=0) + shared)[both]), mean[0]
 
 
-def _shifted(study: Study) -> Iterator[Finding]:
-    pairs = [_pairs(study, name) for name in NAMES[:3]]
+def _shifted(context: CheckContext) -> Iterator[Finding]:
+    pairs = [_pairs(context, name) for name in NAMES[:3]]
     bare = np.stack([mean for _, mean in pairs], axis=1)
     known = np.where(np.isnan(bare), bodies.USUAL[0], bare)
-    shift = bodies.strung_shift(known, _centres(study))
+    shift = bodies.strung_shift(known, _centres(context))
     chance, at = [], []
     for place, (pair, _) in enumerate(pairs):
         u = np.sqrt(pair.variance + shift.u[pair.specimen, place] ** 2)
         chance.append(two_sided((pair.added - shift.value[pair.specimen, place]) / u))
         at += list(zip(pair.specimen.tolist(), [place] * len(u), pair.added.tolist(), u.tolist(), strict=True))
     every = np.concatenate(chance)
-    flat, seen = flat_readings(study), set()
+    flat, seen = flat_readings(context), set()
     for index in sorted(np.flatnonzero(holm(every)).tolist(), key=lambda one: every[one]):
         specimen, place, added, u = at[index]
         if specimen in seen:
@@ -128,15 +128,15 @@ def _shifted(study: Study) -> Iterator[Finding]:
             "value",
             f"{NAMES[place]} {added:+.1f} {UNITS[place]} by stringing",
             f"{shift.value[specimen, place]:+.1f} ± {2.0 * u:.1f} {UNITS[place]}, for a bed of 16 ± 2 g",
-            about=study.catalogue.specimens.ids[specimen],
+            about=context.catalogue.specimens.ids[specimen],
             rows=(*strung, *other),
         )
 
 
-def _centres(study: Study) -> FloatArray:
+def _centres(context: CheckContext) -> FloatArray:
     """Where the middle of the bed of each specimen lies [S] in mm: as of its body, else of a usual frame."""
-    found = all_bodies(study)
-    centre = np.full(len(study.catalogue.specimens.ids), 512.0)
+    found = all_bodies(context)
+    centre = np.full(len(context.catalogue.specimens.ids), 512.0)
     read = np.flatnonzero(~found.declared)
     centre[found.subject[read]] = found.centre[read]
     return centre

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.flat import days, first_own, groups
+from gapbook.intake.readings import days, groups
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.science.grouping import IntArray, distinct
 from gapbook.tables.units import codes, renumber
 
@@ -26,62 +26,67 @@ _DATES = (
 """Table, its day, and what a row of it speaks of."""
 
 
-def look_ahead(study: Study) -> Iterator[Finding]:
+def look_ahead(context: CheckContext) -> Iterator[Finding]:
     """Days after today; of readings once a session."""
-    latest = (study.today - datetime.date(1970, 1, 1)).days + GRACE
+    latest = (context.today - datetime.date(1970, 1, 1)).days + GRACE
     for table, column, subject in _DATES:
-        if table not in study.tables:
+        if table not in context.tables:
             continue
-        ahead = np.flatnonzero(days(study.tables[table][column]) > latest)
-        for rows in _sessions(study, table, ahead) if table in ("spacings", "readings") else ahead[:, None]:
+        ahead = np.flatnonzero(days(context.tables[table][column]) > latest)
+        for rows in _sessions(context, table, ahead) if table in ("spacings", "readings") else ahead[:, None]:
             row = int(rows[0])
-            found = f"{study.cell(table, row, column)}{_more(len(rows))}"
-            also = first_own(study, table, rows)
+            found = f"{context.cell(table, row, column)}{_more(len(rows))}"
+            also = context.first_own(table, rows)
             yield Finding(
-                table, column, found, f"{study.today} or before", about=_subject(study, table, row, subject), rows=(row, *also)
+                table,
+                column,
+                found,
+                f"{context.today} or before",
+                about=_subject(context, table, row, subject),
+                rows=(row, *also),
             )
 
 
-def _subject(study: Study, table: str, row: int, column: str) -> str:
-    return str(study.cell(table, row, column)) if table != "exceptions" else ""
+def _subject(context: CheckContext, table: str, row: int, column: str) -> str:
+    return str(context.cell(table, row, column)) if table != "exceptions" else ""
 
 
 def _more(rows: int) -> str:
     return "" if rows == 1 else f", in {rows:,} rows"
 
 
-def _sessions(study: Study, table: str, rows: IntArray) -> Iterator[IntArray]:
+def _sessions(context: CheckContext, table: str, rows: IntArray) -> Iterator[IntArray]:
     """The rows of each specimen, person, instrument and day, in the order of the table."""
     if not len(rows):
         return
-    data = study.tables[table].take(rows)
+    data = context.tables[table].take(rows)
     day = days(data["taken_on"])
     each = distinct(*(codes(data[name]) + 1 for name in ("specimen_id", "contributor_id", "instrument_id")), day - day.min())
     for places in sorted(groups(each.number), key=lambda places: int(places[0])):
         yield rows[places]
 
 
-def look_before(study: Study) -> Iterator[Finding]:
+def look_before(context: CheckContext) -> Iterator[Finding]:
     """Readings from before their reader joined, once a person."""
-    people = study.tables["contributors"]
+    people = context.tables["contributors"]
     ids = people["contributor_id"].to_pylist()
     since = np.append(days(people["since"]), np.iinfo(np.int64).min)
     early: dict[int, dict[str, IntArray]] = {}
     for table in ("spacings", "readings"):
-        data = study.tables[table]
+        data = context.tables[table]
         person = renumber(data["contributor_id"], ids)
         rows = np.flatnonzero(days(data["taken_on"]) < since[person])
         for places in groups(person[rows]):
             early.setdefault(int(person[rows[places[0]]]), {})[table] = rows[places]
     for number, tables in sorted(early.items()):
-        own = [table for table, rows in tables.items() if first_own(study, table, rows)]
+        own = [table for table, rows in tables.items() if context.first_own(table, rows)]
         table = (own or list(tables))[0]
         rows = tables[table]
         row = int(rows[0])
         total = sum(len(some) for some in tables.values())
-        found = f"{study.cell(table, row, 'taken_on')}{_more(total)}"
+        found = f"{context.cell(table, row, 'taken_on')}{_more(total)}"
         expected = f"{people['since'][number].as_py()} or after, when {ids[number]} joined"
-        also = first_own(study, table, rows)
+        also = context.first_own(table, rows)
         yield Finding(table, "taken_on", found, expected, about=ids[number], rows=(row, *also))
 
 

@@ -7,11 +7,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from gapbook.intake import flat
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.flat import first_own
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.science import repeats
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct
@@ -28,7 +26,7 @@ practice, no source."""
 
 class _Compared(NamedTuple):
     """Results beside those of others [N]: table, what they are of (a bed, a quantity of a frame), the first row of each in
-    the study's table, their value, how far they lie off, and which of `words` (name and unit) tells what was read.
+    the table, their value, how far they lie off, and which of `words` (name and unit) tells what was read.
     """
 
     table: str
@@ -40,9 +38,9 @@ class _Compared(NamedTuple):
     words: list[tuple[str, str]]
 
 
-def look(study: Study) -> Iterator[Finding]:
+def look(context: CheckContext) -> Iterator[Finding]:
     """Centre pitches of beds, and whole-frame readings, read in two sessions or more; all under one family-wise level."""
-    compared = [*_pitches(study), *_readings(study)]
+    compared = [*_pitches(context), *_readings(context)]
     scores = [e_n(one.difference.value, one.difference.u) for one in compared]
     judged = [one.difference.judged for one in compared]
     if not sum(int(some.sum()) for some in judged):
@@ -58,11 +56,11 @@ def look(study: Study) -> Iterator[Finding]:
         for number in bad.tolist():
             key = one.table, int(one.thing[number])
             if key not in worst or abs(score[number]) > worst[key][0]:
-                worst[key] = abs(float(score[number])), _finding(study, one, number, float(score[number]))
+                worst[key] = abs(float(score[number])), _finding(context, one, number, float(score[number]))
     yield from (finding for _, finding in worst.values())
 
 
-def _finding(study: Study, one: _Compared, number: int, score: float) -> Finding:
+def _finding(context: CheckContext, one: _Compared, number: int, score: float) -> Finding:
     row = int(one.row[number])
     others = one.row[(one.thing == one.thing[number]) & (one.row != one.row[number])]
     away, value = float(one.difference.value[number]), float(one.value[number])
@@ -70,25 +68,25 @@ def _finding(study: Study, one: _Compared, number: int, score: float) -> Finding
     name, unit = one.words[int(one.named[number])]
     if one.table == "spacings":
         away, expanded = value * (1.0 - np.exp(-away)), value * expanded
-    who, tool, day = (study.cell(one.table, row, column) for column in ("contributor_id", "instrument_id", "taken_on"))
+    who, tool, day = (context.cell(one.table, row, column) for column in ("contributor_id", "instrument_id", "taken_on"))
     many = len(np.unique(others))
-    also = f"{many} other sessions find" if many > 1 else f"{study.cell(one.table, int(others[0]), 'contributor_id')} finds"
+    also = f"{many} other sessions find" if many > 1 else f"{context.cell(one.table, int(others[0]), 'contributor_id')} finds"
     return Finding(
         one.table,
         "value",
         f"{who} with {tool} on {day}: {name} {value:.2f} {unit}; {also} {value - away:.2f} {unit}",
         f"within ± {expanded:.2f} {unit} of each other (E_n is {score:.1f})",
-        about=str(study.cell(one.table, row, "specimen_id")),
-        rows=(row, *first_own(study, one.table, others)),
+        about=str(context.cell(one.table, row, "specimen_id")),
+        rows=(row, *context.first_own(one.table, others)),
         keyed=1 if one.table == "spacings" else 3,
     )
 
 
-def _pitches(study: Study) -> Iterator[_Compared]:
+def _pitches(context: CheckContext) -> Iterator[_Compared]:
     """The pitch of each family in the centre, session by session, of the beds that several sessions read."""
     for family, name in ((MAIN, "main pitch"), (CROSS, "cross pitch")):
         parts = []
-        for part, bench in zip(study.gathered.blocks, study.benches, strict=True):
+        for part, bench in zip(context.gathered.blocks, context.benches, strict=True):
             runs = (bench.mains, bench.crosses)[family]
             source = part.of_run.row[np.flatnonzero(part.of_run.family == family)]
             each = distinct(runs.bed, runs.session)
@@ -96,7 +94,7 @@ def _pitches(study: Study) -> Iterator[_Compared]:
             if not len(several):
                 continue
             found = centre_pitches(runs.take(several))
-            rows = study.spacing_rows[source[several]]
+            rows = context.spacing_rows[source[several]]
             first = np.full(len(found.bed), np.iinfo(np.int64).max)
             np.minimum.at(first, distinct(runs.session[several]).number, rows)
             kept = np.isfinite(found.log)
@@ -107,17 +105,17 @@ def _pitches(study: Study) -> Iterator[_Compared]:
         joined: list[Any] = [np.concatenate(column) for column in zip(*parts, strict=True)]
         order = np.argsort(joined[-1], kind="stable")
         log, variance, sensitivity, instrument, specimen, row = (column[order] for column in joined)
-        u_error = study.catalogue.instruments.u_error
+        u_error = context.catalogue.instruments.u_error
         difference = from_others(specimen, log, variance, sensitivity, instrument, u_error)
         yield _Compared("spacings", specimen, row, np.exp(log), difference, np.zeros(len(log), dtype=np.int64), [(name, "mm")])
 
 
-def _readings(study: Study) -> Iterator[_Compared]:
+def _readings(context: CheckContext) -> Iterator[_Compared]:
     """Whole-frame readings of one quantity and state, session by session."""
-    data = flat.readings(study)
+    data = context.readings
     if not len(data.row):
         return
-    catalogue = study.catalogue
+    catalogue = context.catalogue
     names, tools = catalogue.quantities, catalogue.instruments
     session = distinct(data.specimen, data.quantity, data.strung, data.person, data.instrument, data.day - data.day.min())
     no = np.zeros(len(data.row), dtype=np.int64)
@@ -137,7 +135,7 @@ def _readings(study: Study) -> Iterator[_Compared]:
     difference = from_others(
         thing[order], averages.value[order], variance[order], np.ones(len(order)), instrument[order], tools.u_error
     )
-    units = study.package.schema("readings").field("quantity").units
+    units = context.package.schema("readings").field("quantity").units
     words = [(name.replace("_", " "), units[name]) for name in names]
     yield _Compared("readings", thing[order], first[order], averages.value[order], difference, quantity[order], words)
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 import pyarrow as pa
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.locations import at_bed, reading_rows
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.spacings import FOLLOWS, OF_SESSIONS
-from gapbook.intake.standing import at_bed, reading_rows
-from gapbook.intake.study import Study
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.closing import shared_variance
 from gapbook.science.grouping import count_by, distinct, sum_by
@@ -22,8 +22,8 @@ LONGEST_MM = {"length": 737.0, "head_length": 394.0, "head_width": 292.0}
 _REVIEW = "For review: whether a frame may be played with is for the ITF to rule"
 
 
-def _declared_size(study: Study) -> Iterator[Finding]:
-    frames = study.tables["frames"]
+def _declared_size(context: CheckContext) -> Iterator[Finding]:
+    frames = context.tables["frames"]
     length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
     for row in np.flatnonzero(length > LONGEST_MM["length"]).tolist():
         yield Finding(
@@ -31,14 +31,14 @@ def _declared_size(study: Study) -> Iterator[Finding]:
             "length_mm",
             f"{length[row]:g} mm long, as declared",
             f"at most {LONGEST_MM['length']:g} mm",
-            about=str(study.cell("frames", row, "frame_id")),
+            about=str(context.cell("frames", row, "frame_id")),
             rows=(row,),
         )
 
 
-def _read_size(study: Study) -> Iterator[Finding]:
+def _read_size(context: CheckContext) -> Iterator[Finding]:
     """Means over the sessions of a copy that are beyond a limit by more than their expanded uncertainty (k = 2)."""
-    catalogue = study.catalogue
+    catalogue = context.catalogue
     limit = np.array([LONGEST_MM.get(name, np.inf) for name in catalogue.quantities])
     means = catalogue.readings.take(limit[catalogue.readings.quantity] < np.inf)
     each = distinct(means.specimen, means.quantity)
@@ -52,7 +52,7 @@ def _read_size(study: Study) -> Iterator[Finding]:
     for one in beyond.tolist():
         specimen = int(means.specimen[each.first[one]])
         quantity = catalogue.quantities[int(means.quantity[each.first[one]])]
-        rows = reading_rows(study, specimen, (quantity,), strung_only=False).tolist()
+        rows = reading_rows(context, specimen, (quantity,), strung_only=False).tolist()
         yield Finding(
             "readings",
             "value",
@@ -63,13 +63,13 @@ def _read_size(study: Study) -> Iterator[Finding]:
         )
 
 
-def _frame_size(study: Study) -> Iterator[Finding]:
-    yield from _declared_size(study)
-    yield from _read_size(study)
+def _frame_size(context: CheckContext) -> Iterator[Finding]:
+    yield from _declared_size(context)
+    yield from _read_size(context)
 
 
-def _outer_density(study: Study) -> Iterator[Finding]:
-    measured = study.measured
+def _outer_density(context: CheckContext) -> Iterator[Finding]:
+    measured = context.measured
     column = SCORE_NAMES.index("uniformity")
     log = measured.beds.value[:, column]
     variances = measured.beds.variances
@@ -78,14 +78,14 @@ def _outer_density(study: Study) -> Iterator[Finding]:
         chance = one_sided(log / u)
     for bed in np.flatnonzero(holm(chance)).tolist():
         specimen = int(measured.specimen[bed])
-        stand = at_bed(study, specimen)
+        stand = at_bed(context, specimen)
         ratio = np.exp(log[bed])
         yield Finding(
             stand.table,
             stand.column,
             f"an outer zone {ratio:.3f} ± {2.0 * ratio * u[bed]:.3f} times as dense as the centre",
             "no outer zone denser than the centre, within the uncertainty",
-            about=study.catalogue.specimens.ids[specimen],
+            about=context.catalogue.specimens.ids[specimen],
             rows=(stand.row, *stand.also),
             keyed=stand.keyed,
         )

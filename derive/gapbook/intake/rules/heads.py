@@ -6,37 +6,37 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.locations import at_bed, reading_rows
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.spacings import FOLLOWS, OF_SESSIONS, strung_readings
-from gapbook.intake.standing import at_bed, reading_rows
-from gapbook.intake.study import Study
 from gapbook.science import outline
 from gapbook.science.closing import shared_variance
 from gapbook.science.levels import holm, two_sided
 from gapbook.science.plausible import U_DECLARED_AREA
 
 
-def _head_area(study: Study) -> Iterator[Finding]:
-    catalogue = study.catalogue
+def _head_area(context: CheckContext) -> Iterator[Finding]:
+    catalogue = context.catalogue
     count = len(catalogue.specimens.ids)
-    width, length = (strung_readings(study, name).value for name in ("head_width", "head_length"))
+    width, length = (strung_readings(context, name).value for name in ("head_width", "head_length"))
     size = np.stack([width, length], axis=1)
-    size[study.measured.specimen] = study.measured.beds.size
-    read = strung_readings(study, "head_area").value
+    size[context.measured.specimen] = context.measured.beds.size
+    read = strung_readings(context, "head_area").value
     declared = catalogue.frames.area[catalogue.specimens.frame]
     area = np.where(np.isnan(read), declared, read)
     low, high = outline.area_factor(np.array([outline.LEAST_EXPONENT, outline.GREATEST_EXPONENT]))
     part = area * 100.0 / (size[:, 0] * size[:, 1])
     measured = np.zeros(count, dtype=bool)
-    measured[study.measured.specimen] = True
+    measured[context.measured.specimen] = True
     for specimen in np.flatnonzero((part < low) | (part > high)).tolist():
         names = ("head_width", "head_length", "head_area")
         if measured[specimen]:
-            stand = at_bed(study, specimen, None, names)
+            stand = at_bed(context, specimen, None, names)
             table, row, also, column, keyed = stand
         else:
-            rows = reading_rows(study, specimen, names).tolist()
+            rows = reading_rows(context, specimen, names).tolist()
             table, row, also, column, keyed = "readings", rows[0], tuple(rows[1:]), "value", None
         wide, long = size[specimen]
         origin = "declared" if np.isnan(read[specimen]) else "read"
@@ -51,14 +51,14 @@ def _head_area(study: Study) -> Iterator[Finding]:
         )
 
 
-def _declared_area(study: Study) -> Iterator[Finding]:
-    catalogue = study.catalogue
-    read = strung_readings(study, "head_area")
+def _declared_area(context: CheckContext) -> Iterator[Finding]:
+    catalogue = context.catalogue
+    read = strung_readings(context, "head_area")
     shared = shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
     declared = catalogue.frames.area[catalogue.specimens.frame]
     u = np.sqrt(read.variance + shared + (U_DECLARED_AREA * declared) ** 2)
     for specimen in np.flatnonzero(holm(two_sided((read.value - declared) / u))).tolist():
-        rows = reading_rows(study, specimen, ("head_area",)).tolist()
+        rows = reading_rows(context, specimen, ("head_area",)).tolist()
         frame = catalogue.frames.ids[catalogue.specimens.frame[specimen]]
         yield Finding(
             "readings",

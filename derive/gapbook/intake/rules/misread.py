@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.layings import Layings, complete_layings, layings
+from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.science import misread
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.levels import bonferroni
@@ -26,29 +26,35 @@ more than other rules, because one bad figure is what a check is first of all fo
 
 
 class _Case(NamedTuple):
-    """A reading that stands out: its laying, its number, by how much it is too high, and u of that [mm]."""
+    """A reading that stands out.
 
-    laying: int
+    number: which pass it belongs to
+    no: its number in the pass
+    shift: by how much it is too high, in mm
+    u: the standard uncertainty of that, in mm
+    """
+
+    number: int
     no: int
     shift: float
     u: float
 
 
-def _cases(study: Study) -> Iterator[_Case]:
-    laid, complete = layings(study), complete_layings(study)
-    rows = complete.laying[laid.strings[complete.laying] >= misread.FEWEST]
-    apart, others = _apart(laid, complete.strings, rows)
+def _cases(context: CheckContext) -> Iterator[_Case]:
+    passes, complete = context.passes, context.complete
+    rows = complete.number[passes.strings[complete.number] >= misread.FEWEST]
+    apart, others = _apart(passes, complete.strings, rows)
     levels, level = np.unique(complete.variance[rows], return_inverse=True)
-    alike = distinct(*(column[rows] for column in (laid.strings, laid.family, laid.is_mark.astype(np.int64))), level)
-    figures = laid.strings[rows] - ~laid.is_mark[rows]
+    alike = distinct(*(column[rows] for column in (passes.strings, passes.family, passes.is_mark.astype(np.int64))), level)
+    figures = passes.strings[rows] - ~passes.is_mark[rows]
     bound = bonferroni(int(figures.sum() + figures[others > 0].sum()), LEVEL)
     order = np.argsort(alike.number, kind="stable")
     for mine in np.split(order, np.flatnonzero(np.diff(alike.number[order])) + 1) if len(order) else []:
         here = rows[mine]
-        strings, is_mark = int(laid.strings[here[0]]), bool(laid.is_mark[here[0]])
-        is_main, variance = bool(laid.family[here[0]] == MAIN), float(levels[level[mine[0]]])
+        strings, is_mark = int(passes.strings[here[0]]), bool(passes.is_mark[here[0]])
+        is_main, variance = bool(passes.family[here[0]] == MAIN), float(levels[level[mine[0]]])
         one = misread.line(strings, is_main, is_mark, variance)
-        own = laid.row[here, 1 : one.shift.shape[1] + 1] >= 0
+        own = passes.row[here, 1 : one.shift.shape[1] + 1] >= 0
         group = misread.Group(complete.strings[here, :strings], own, apart[mine, :strings], others[mine])
         found, cleaned = misread.suspects(group, one, misread.line(strings, is_main, is_mark, variance, 0.0), bound)
         for at, column, shift, u, belied in zip(*(part.tolist() for part in found), strict=True):
@@ -56,11 +62,11 @@ def _cases(study: Study) -> Iterator[_Case]:
                 yield _Case(int(here[at]), column + 1, shift, u)
 
 
-def _apart(laid: Layings, strings: FloatArray, rows: IntArray) -> tuple[FloatArray, IntArray]:
-    """How far the strings of each laying [R, n] lie from where the others of the same kind and family of the same specimen
+def _apart(passes: Passes, strings: FloatArray, rows: IntArray) -> tuple[FloatArray, IntArray]:
+    """How far the strings of each pass [R, n] lie from where the others of the same kind and family of the same specimen
     have them on average, and how many others there are [R].
     """
-    kin = distinct(laid.specimen[rows], laid.family[rows], laid.is_mark[rows].astype(np.int64))
+    kin = distinct(passes.specimen[rows], passes.family[rows], passes.is_mark[rows].astype(np.int64))
     known = np.nan_to_num(strings[rows])
     count = count_by(kin.number, len(kin.first))
     total = sum_by(kin.number, known, len(kin.first))[kin.number]
@@ -68,37 +74,37 @@ def _apart(laid: Layings, strings: FloatArray, rows: IntArray) -> tuple[FloatArr
     return np.where(others[:, None] > 0, known - (total - known) / np.maximum(others, 1)[:, None], 0.0), others
 
 
-def _at(laid: Layings, laying: int, no: int, as_mark: bool) -> float:
-    """What a laying says of a gap [mm]; or of how far a string stands from the middle of its neighbours."""
-    value = laid.value[laying]
-    string = value if laid.is_mark[laying] else np.concatenate([[np.nan, 0.0], np.cumsum(value[1:-1])])
+def _at(passes: Passes, number: int, no: int, as_mark: bool) -> float:
+    """What a pass says of a gap [mm]; or of how far a string stands from the middle of its neighbours."""
+    value = passes.value[number]
+    string = value if passes.is_mark[number] else np.concatenate([[np.nan, 0.0], np.cumsum(value[1:-1])])
     if not as_mark:
         return float(string[no + 1] - string[no])
-    last = int(laid.strings[laying])
+    last = int(passes.strings[number])
     low, high = (no - 1, no + 1) if 1 < no < last else ((no + 1, no + 2) if no == 1 else (no - 1, no - 2))
     beside = (string[low] + string[high]) / 2.0 if 1 < no < last else 2.0 * string[low] - string[high]
     return float(string[no] - beside)
 
 
-def _borne_out(laid: Layings, case: _Case) -> bool:
-    """Whether other layings of the family read the same there: then the string stands so, and nobody misread it."""
-    as_mark = bool(laid.is_mark[case.laying])
-    others = np.array([_at(laid, int(other), case.no, as_mark) for other in laid.same(case.laying)])
+def _borne_out(passes: Passes, case: _Case) -> bool:
+    """Whether other passes of the family read the same there: then the string stands so, and nobody misread it."""
+    as_mark = bool(passes.is_mark[case.number])
+    others = np.array([_at(passes, int(other), case.no, as_mark) for other in passes.same(case.number)])
     others = others[~np.isnan(others)]
     if not len(others):
         return False
-    away = (_at(laid, case.laying, case.no, as_mark) - float(np.median(others))) * np.sign(case.shift)
+    away = (_at(passes, case.number, case.no, as_mark) - float(np.median(others))) * np.sign(case.shift)
     return bool(away < misread.LONE * abs(case.shift))
 
 
-def _out_of_line(study: Study) -> Iterator[Finding]:
-    laid = layings(study)
-    shown = [_figure(study, laid, case) for case in _cases(study) if not _borne_out(laid, case)]
-    by_laying: dict[int, list[_Figure]] = defaultdict(list)
+def _out_of_line(context: CheckContext) -> Iterator[Finding]:
+    passes = context.passes
+    shown = [_figure(context, passes, case) for case in _cases(context) if not _borne_out(passes, case)]
+    by_pass: dict[int, list[_Figure]] = defaultdict(list)
     for one in shown:
-        by_laying[one.case.laying].append(one)
+        by_pass[one.case.number].append(one)
     for one in shown:
-        yield _finding(study, laid, one, _exchanged(one, by_laying[one.case.laying]))
+        yield _finding(context, passes, one, _exchanged(one, by_pass[one.case.number]))
 
 
 class _Figure(NamedTuple):
@@ -119,9 +125,9 @@ class _Figure(NamedTuple):
         return abs(value - self.expected) <= NEAR * self.u
 
 
-def _figure(study: Study, laid: Layings, case: _Case) -> _Figure:
-    row = int(laid.row[case.laying, case.no])
-    written, unit = float(str(study.cell("spacings", row, "value"))), str(study.cell("spacings", row, "unit"))
+def _figure(context: CheckContext, passes: Passes, case: _Case) -> _Figure:
+    row = int(passes.row[case.number, case.no])
+    written, unit = float(str(context.cell("spacings", row, "value"))), str(context.cell("spacings", row, "unit"))
     known = lookup(unit)
     factor = known.factor if known else 1.0
     digits = 1 if factor == 1.0 else 3
@@ -129,30 +135,30 @@ def _figure(study: Study, laid: Layings, case: _Case) -> _Figure:
     return _Figure(case, row, written, expected, wide / NEAR, unit, digits)
 
 
-def _exchanged(one: _Figure, of_laying: list[_Figure]) -> int | None:
-    """The number of the only other figure of a laying that fits where this one stands, while this one fits there."""
-    alike = [other for other in of_laying if other.case.no != one.case.no and other.unit == one.unit]
+def _exchanged(one: _Figure, of_pass: list[_Figure]) -> int | None:
+    """The number of the only other figure of a pass that fits where this one stands, while this one fits there."""
+    alike = [other for other in of_pass if other.case.no != one.case.no and other.unit == one.unit]
     fitting = [other.case.no for other in alike if one.fits(other.written) and other.fits(one.written)]
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _finding(study: Study, laid: Layings, one: _Figure, exchanged: int | None) -> Finding:
+def _finding(context: CheckContext, passes: Passes, one: _Figure, exchanged: int | None) -> Finding:
     case = one.case
-    is_mark = bool(laid.is_mark[case.laying])
-    family = "crosses" if laid.family[case.laying] == CROSS else "mains"
+    is_mark = bool(passes.is_mark[case.number])
+    family = "crosses" if passes.family[case.number] == CROSS else "mains"
     kind = "mark" if is_mark else "gap"
     return Finding(
         "spacings",
         "value",
         f"{one.written:g} {one.unit} for {kind} {case.no} of the {family}",
         f"{one.expected:.{one.digits}f} ± {NEAR * one.u:.{one.digits}f} {one.unit}, in line with its neighbours",
-        _fix(laid, one, kind, exchanged),
-        about=str(study.cell("spacings", one.row, "specimen_id")),
+        _fix(passes, one, kind, exchanged),
+        about=str(context.cell("spacings", one.row, "specimen_id")),
         rows=(one.row,),
     )
 
 
-def _fix(laid: Layings, one: _Figure, kind: str, exchanged: int | None) -> str:
+def _fix(passes: Passes, one: _Figure, kind: str, exchanged: int | None) -> str:
     """What is likely to have gone wrong, and what to read again."""
     thing, is_mark = f"{kind} {one.case.no}", kind == "mark"
     if exchanged is not None:
@@ -161,14 +167,14 @@ def _fix(laid: Layings, one: _Figure, kind: str, exchanged: int | None) -> str:
     slip = explained(one.written, one.expected, one.u, is_mark)
     if slip is not None:
         return f"{slip.value:g} {one.unit} would be in line: {slip.words}? Look it up in the notes, or read {thing} again"
-    if not is_mark and _is_two(laid, one.case):
+    if not is_mark and _is_two(passes, one.case):
         return f"It is about two gaps: was a string skipped? Read {thing} and those beside it again"
     return f"Read {thing} again"
 
 
-def _is_two(laid: Layings, case: _Case) -> bool:
+def _is_two(passes: Passes, case: _Case) -> bool:
     """Whether a gap is about two."""
-    value = laid.value[case.laying]
+    value = passes.value[case.number]
     one = value[case.no] - case.shift
     return bool(abs(value[case.no] - 2.0 * one) <= 0.15 * one)
 

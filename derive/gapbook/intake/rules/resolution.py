@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.flat import days, first_own, groups
+from gapbook.intake.readings import days, groups
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.likely import likely_findings
-from gapbook.intake.study import Study
 from gapbook.science.grouping import FloatArray, IntArray, distinct, starts_of
 from gapbook.science.units import lookup
 from gapbook.tables.units import codes, renumber
@@ -30,7 +30,7 @@ GRAIN = 1e-6
 
 
 class _Written(NamedTuple):
-    """Readings as they were written [R]: row of the study's table, value, the instrument's step in the unit written, and
+    """Readings as they were written [R]: row of the table, value, the instrument's step in the unit written, and
     the numbers of who read with what in which unit (`hand`), and of the session.
     """
 
@@ -41,17 +41,17 @@ class _Written(NamedTuple):
     session: IntArray
 
 
-def look(study: Study) -> Iterator[Finding]:
+def look(context: CheckContext) -> Iterator[Finding]:
     """One finding a person, instrument and unit, for what is too fine and for what is too coarse."""
     for table in ("spacings", "readings"):
-        written = _written(study, table)
+        written = _written(context, table)
         if len(written.row):
-            yield from _too_fine(study, table, written)
-            yield from _too_coarse(study, table, written)
+            yield from _too_fine(context, table, written)
+            yield from _too_coarse(context, table, written)
 
 
-def _written(study: Study, table: str) -> _Written:
-    data, tools, fit = study.tables[table], study.tables["instruments"], study.units[table]
+def _written(context: CheckContext, table: str) -> _Written:
+    data, tools, fit = context.tables[table], context.tables["instruments"], context.units[table]
     tool_units = [lookup(text) for text in tools["unit"].cast("string").to_pylist()]
     of_tool = np.array([unit.factor if unit else np.nan for unit in tool_units] + [np.nan])
     resolution = np.array([*tools["resolution"].to_pylist(), np.nan], dtype=float) * of_tool
@@ -64,7 +64,7 @@ def _written(study: Study, table: str) -> _Written:
         day = days(data["taken_on"])[kept]
         session = distinct(hand, codes(data["specimen_id"])[kept], day - day.min(initial=0)).number
     else:
-        session = distinct(hand, study.read.layer[table][kept].astype(np.int64)).number
+        session = distinct(hand, context.read.layer[table][kept].astype(np.int64)).number
     return _Written(kept, np.asarray(data["value"])[kept], step[kept], hand, session)
 
 
@@ -77,7 +77,7 @@ def _decimals(value: FloatArray) -> IntArray:
     return found
 
 
-def _too_fine(study: Study, table: str, written: _Written) -> Iterator[Finding]:
+def _too_fine(context: CheckContext, table: str, written: _Written) -> Iterator[Finding]:
     """Values that are no whole number of steps, even allowing for how they were rounded when written."""
     steps = written.value / written.step
     off = np.flatnonzero(np.abs(steps - np.rint(steps)) > 1e-6 * np.maximum(steps, 1.0))
@@ -91,34 +91,34 @@ def _too_fine(study: Study, table: str, written: _Written) -> Iterator[Finding]:
         places = off[group]
         rows = np.sort(written.row[places])
         more = _of(len(rows), int(of_hand[written.hand[places[0]]]))
-        yield _finding(study, table, rows, f"{_figure(study, table, int(rows[0]))}{more}", written.step[places[0]])
+        yield _finding(context, table, rows, f"{_figure(context, table, int(rows[0]))}{more}", written.step[places[0]])
 
 
-def _figure(study: Study, table: str, row: int) -> str:
-    return f"{study.cell(table, row, 'value'):.10g} {study.cell(table, row, 'unit')}"
+def _figure(context: CheckContext, table: str, row: int) -> str:
+    return f"{context.cell(table, row, 'value'):.10g} {context.cell(table, row, 'unit')}"
 
 
 def _of(count: int, whole: int) -> str:
     return "" if count == 1 else f", and {count - 1:,} more of {whole:,} readings"
 
 
-def _finding(study: Study, table: str, rows: IntArray, found: str, step: float) -> Finding:
+def _finding(context: CheckContext, table: str, rows: IntArray, found: str, step: float) -> Finding:
     row = int(rows[0])
-    expected = f"steps of {step:.6g} {study.cell(table, row, 'unit')}, as {study.cell(table, row, 'instrument_id')} reads"
-    also = first_own(study, table, rows)
-    return Finding(table, "value", found, expected, about=_about(study, table, rows), rows=(row, *also))
+    expected = f"steps of {step:.6g} {context.cell(table, row, 'unit')}, as {context.cell(table, row, 'instrument_id')} reads"
+    also = context.first_own(table, rows)
+    return Finding(table, "value", found, expected, about=_about(context, table, rows), rows=(row, *also))
 
 
-def _about(study: Study, table: str, rows: IntArray) -> str:
+def _about(context: CheckContext, table: str, rows: IntArray) -> str:
     """The specimen whose other faults may have brought a finding about: one whose unit is in doubt, or that of one reading;
     else none, because many readings do not follow from one.
     """
-    copies = dict.fromkeys(str(study.cell(table, int(row), "specimen_id")) for row in rows[:FEW])
-    doubted = {finding.about for finding in likely_findings(study)}
+    copies = dict.fromkeys(str(context.cell(table, int(row), "specimen_id")) for row in rows[:FEW])
+    doubted = {finding.about for finding in likely_findings(context)}
     return next((copy for copy in copies if copy in doubted or len(rows) == 1), "")
 
 
-def _too_coarse(study: Study, table: str, written: _Written) -> Iterator[Finding]:
+def _too_coarse(context: CheckContext, table: str, written: _Written) -> Iterator[Finding]:
     """Sessions whose values all lie on a step coarser than the instrument's, with values enough for that to be no chance."""
     order = np.argsort(written.session, kind="stable")
     starts = starts_of(written.session[order])
@@ -135,11 +135,11 @@ def _too_coarse(study: Study, table: str, written: _Written) -> Iterator[Finding
     for sessions in by_hand.values():
         places = np.concatenate([order[starts[session] : stops[session]] for session in sessions])
         rows = np.sort(written.row[places])
-        unit = study.cell(table, int(rows[0]), "unit")
+        unit = context.cell(table, int(rows[0]), "unit")
         step = min(coarse[session] for session in sessions)
         several = "" if len(sessions) == 1 else f" in {len(sessions)} sessions"
         found = f"{len(rows):,} readings{several} in steps of {step:.6g} {unit}"
-        yield _finding(study, table, rows, found, written.step[places[0]])
+        yield _finding(context, table, rows, found, written.step[places[0]])
 
 
 RULE = Rule(

@@ -6,65 +6,64 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.layings import layings
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import counts, kinds
 from gapbook.intake.rules.counts import COUNTED, as_read, others, swapped
 from gapbook.intake.rules.kinds import mistaken
-from gapbook.intake.study import Study
 from gapbook.tables.runs import RunFault
 
 CODES = ("wrong-kind", "declared-counts", *COUNTED, "missing-station", "station", "gap-not-positive", "marks-not-rising")
 """What leaves a bed unmeasured."""
 
 
-def _faults(code: str) -> Callable[[Study], Iterator[Finding]]:
-    def look(study: Study) -> Iterator[Finding]:
-        for fault in study.run_faults:
-            if fault.code == code and not (code in COUNTED and _explained(study, fault)):
-                yield _finding(study, fault)
+def _faults(code: str) -> Callable[[CheckContext], Iterator[Finding]]:
+    def look(context: CheckContext) -> Iterator[Finding]:
+        for fault in context.run_faults:
+            if fault.code == code and not (code in COUNTED and _explained(context, fault)):
+                yield _finding(context, fault)
 
     return look
 
 
-def _explained(study: Study, fault: RunFault) -> bool:
+def _explained(context: CheckContext, fault: RunFault) -> bool:
     """Whether another rule says what is wrong with the run: the count declared, the families, or the kind."""
-    laid, laying = layings(study), _laying(study, fault)
-    if laying < 0:
+    passes, number = context.passes, _pass_number(context, fault)
+    if number < 0:
         return False
-    family = int(laid.family[laying])
-    is_other = any((other.specimen, other.family) == (fault.specimen, family) for other in others(study))
-    return is_other or fault.specimen in swapped(study) or bool(mistaken(study)[laying])
+    family = int(passes.family[number])
+    is_other = any((other.specimen, other.family) == (fault.specimen, family) for other in others(context))
+    return is_other or fault.specimen in swapped(context) or bool(mistaken(context)[number])
 
 
-def _laying(study: Study, fault: RunFault) -> int:
-    """The laying that a fault's row belongs to; -1 where none is known."""
-    laid = layings(study)
-    mine = laid.of_specimen(fault.specimen)
-    holds = np.flatnonzero((laid.row[mine] == fault.row).any(axis=1))
+def _pass_number(context: CheckContext, fault: RunFault) -> int:
+    """The number of the pass that a fault's row belongs to; -1 if none is known."""
+    passes = context.passes
+    mine = passes.of_specimen(fault.specimen)
+    holds = np.flatnonzero((passes.row[mine] == fault.row).any(axis=1))
     return int(mine[holds[0]]) if len(holds) else -1
 
 
-def _fix(study: Study, fault: RunFault) -> str:
+def _fix(context: CheckContext, fault: RunFault) -> str:
     """How a fault is mended, where the run's numbers tell more than the fault does."""
-    laid, laying = layings(study), _laying(study, fault)
-    if fault.code not in COUNTED or laying < 0:
+    passes, number = context.passes, _pass_number(context, fault)
+    if fault.code not in COUNTED or number < 0:
         return fault.fix or ""
-    mine = laid.of_specimen(fault.specimen)
-    from_one = as_read(study, mine[laid.run[mine] == laid.run[laying]]).from_one
+    mine = passes.of_specimen(fault.specimen)
+    from_one = as_read(context, mine[passes.run[mine] == passes.run[number]]).from_one
     return "Numbers start at 0, for the inner edge: make every number of this run one less" if from_one else fault.fix or ""
 
 
-def _finding(study: Study, fault: RunFault) -> Finding:
+def _finding(context: CheckContext, fault: RunFault) -> Finding:
     found = fault.found or fault.message
     return Finding(
         "spacings",
         fault.column,
         found,
         fault.expected or "",
-        _fix(study, fault),
-        about=study.catalogue.specimens.ids[fault.specimen],
+        _fix(context, fault),
+        about=context.catalogue.specimens.ids[fault.specimen],
         rows=(fault.row,),
         keyed=1 if fault.column is None else None,
     )

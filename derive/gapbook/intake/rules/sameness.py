@@ -7,11 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.flat import first_own
-from gapbook.intake.layings import Layings, layings
+from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.levels import holm
 from gapbook.tables.units import codes, renumber
@@ -27,26 +26,26 @@ PLAYTESTS = 10
 _Hashes = NDArray[np.uint64]
 
 
-def look_spacings(study: Study) -> Iterator[Finding]:
-    """Layings with the same figures under different specimens, found by a hash of each; one finding a specimen."""
-    laid = layings(study)
-    hashes = _hashes(laid)
-    order = np.lexsort((laid.first, hashes))
+def look_spacings(context: CheckContext) -> Iterator[Finding]:
+    """Passes with the same figures under different specimens, found by a hash of each; one finding a specimen."""
+    passes = context.passes
+    hashes = _hashes(passes)
+    order = np.lexsort((passes.first, hashes))
     same = np.flatnonzero(hashes[order][1:] == hashes[order][:-1]) + 1
     group = np.cumsum(np.concatenate([[True], hashes[order][1:] != hashes[order][:-1]])) if len(order) else order
     copied: dict[int, tuple[int, int]] = {}
     for one in np.unique(group[same]).tolist():
         alike = order[np.searchsorted(group, one) : np.searchsorted(group, one, side="right")]
-        others = alike[laid.specimen[alike] != laid.specimen[alike[0]]].tolist()
-        if not others or not _varied(laid, int(alike[0])):
+        others = alike[passes.specimen[alike] != passes.specimen[alike[0]]].tolist()
+        if not others or not _varied(passes, int(alike[0])):
             continue
-        for laying in others:
-            known = copied.get(int(laid.specimen[laying]))
-            if known is None or laid.first[laying] < laid.first[known[0]]:
-                copied[int(laid.specimen[laying])] = laying, int(alike[0])
-    for laying, other in copied.values():
-        figures = int((laid.row[laying] >= 0).sum())
-        yield _copied(study, int(laid.first[laying]), int(laid.first[other]), figures)
+        for number in others:
+            known = copied.get(int(passes.specimen[number]))
+            if known is None or passes.first[number] < passes.first[known[0]]:
+                copied[int(passes.specimen[number])] = number, int(alike[0])
+    for number, other in copied.values():
+        figures = int((passes.row[number] >= 0).sum())
+        yield _copied(context, int(passes.first[number]), int(passes.first[other]), figures)
 
 
 def _mixed(value: _Hashes) -> _Hashes:
@@ -56,43 +55,43 @@ def _mixed(value: _Hashes) -> _Hashes:
     return np.asarray(value ^ (value >> np.uint64(31)))
 
 
-def _hashes(laid: Layings) -> _Hashes:
-    """A hash of what each laying says [L], whoever says it of which specimen."""
-    tenths_of_micrometres = np.rint(np.nan_to_num(laid.value, nan=-1.0) * 1e4).astype(np.int64).astype(np.uint64)
-    columns = np.arange(1, laid.value.shape[1] + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+def _hashes(passes: Passes) -> _Hashes:
+    """A hash of what each pass says [P], whoever says it of which specimen."""
+    tenths_of_micrometres = np.rint(np.nan_to_num(passes.value, nan=-1.0) * 1e4).astype(np.int64).astype(np.uint64)
+    columns = np.arange(1, passes.value.shape[1] + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
     whole = _mixed(tenths_of_micrometres + columns[None, :]).sum(axis=1, dtype=np.uint64)
-    station = np.rint((laid.station + 200.0) * 10.0).astype(np.int64)
-    return _mixed(whole + ((station * 2 + laid.family) * 2 + laid.is_mark).astype(np.uint64))
+    station = np.rint((passes.station + 200.0) * 10.0).astype(np.int64)
+    return _mixed(whole + ((station * 2 + passes.family) * 2 + passes.is_mark).astype(np.uint64))
 
 
-def _varied(laid: Layings, laying: int) -> bool:
-    """Whether a laying's gaps differ enough for another to be the same by copying only."""
-    values = laid.value[laying][laid.row[laying] >= 0]
-    gaps = np.diff(values) if laid.is_mark[laying] else values
+def _varied(passes: Passes, number: int) -> bool:
+    """Whether a pass's gaps differ enough for another to be the same by copying only."""
+    values = passes.value[number][passes.row[number] >= 0]
+    gaps = np.diff(values) if passes.is_mark[number] else values
     return len(np.unique(np.round(gaps, 4))) >= DIFFERENT
 
 
-def _copied(study: Study, row: int, other: int, values: int) -> Finding:
-    first = str(study.cell("spacings", other, "specimen_id"))
-    family = "mains" if study.cell("spacings", row, "family") == "main" else "crosses"
+def _copied(context: CheckContext, row: int, other: int, values: int) -> Finding:
+    first = str(context.cell("spacings", other, "specimen_id"))
+    family = "mains" if context.cell("spacings", row, "family") == "main" else "crosses"
     return Finding(
         "spacings",
         "specimen_id",
         f"the same {values} figures of the {family} as {first}",
         "figures of its own: no two beds read alike to the last digit",
-        about=str(study.cell("spacings", row, "specimen_id")),
-        rows=(row, *first_own(study, "spacings", np.array([other]))),
+        about=str(context.cell("spacings", row, "specimen_id")),
+        rows=(row, *context.first_own("spacings", np.array([other]))),
         keyed=1,
     )
 
 
-def look_marks(study: Study) -> Iterator[Finding]:
+def look_marks(context: CheckContext) -> Iterator[Finding]:
     """Testers one of whose marks is the same in every playtest, where it is not so with others."""
-    if "playtests" not in study.tables:
+    if "playtests" not in context.tables:
         return
-    data = study.tables["playtests"]
+    data = context.tables["playtests"]
     testers = codes(data["tester_id"])
-    specimens = study.tables["specimens"]
+    specimens = context.tables["specimens"]
     frame_of = np.append(codes(specimens["frame_id"]), -1)
     frame = frame_of[renumber(data["specimen_id"], specimens["specimen_id"].to_pylist())]
     probability = np.stack([_constant(testers, frame, np.asarray(data[name].to_numpy(), dtype=float)) for name in MARKS])
@@ -101,7 +100,7 @@ def look_marks(study: Study) -> Iterator[Finding]:
     significant[judged] = holm(probability[judged], LEVEL)
     for tester in np.flatnonzero(significant.any(axis=0)).tolist():
         names = [name for name, bad in zip(MARKS, significant[:, tester], strict=True) if bad]
-        yield _same(study, np.flatnonzero(testers == tester), names)
+        yield _same(context, np.flatnonzero(testers == tester), names)
 
 
 def _constant(tester: IntArray, frame: IntArray, mark: FloatArray) -> FloatArray:
@@ -121,22 +120,22 @@ def _constant(tester: IntArray, frame: IntArray, mark: FloatArray) -> FloatArray
     return np.where(judged, np.where(commonest == total, chance, 1.0), np.nan)
 
 
-def _same(study: Study, rows: IntArray, names: list[str]) -> Finding:
+def _same(context: CheckContext, rows: IntArray, names: list[str]) -> Finding:
     row = int(rows[0])
-    tester = str(study.cell("playtests", row, "tester_id"))
-    marks = ", ".join(f"{name} {study.cell('playtests', _first_given(study, rows, name), name):g}" for name in names)
+    tester = str(context.cell("playtests", row, "tester_id"))
+    marks = ", ".join(f"{name} {context.cell('playtests', _first_given(context, rows, name), name):g}" for name in names)
     return Finding(
         "playtests",
         names[0],
         f"{tester} gives {marks} in every one of {len(rows):,} playtests",
         "marks that differ from frame to frame, as other testers' do",
         about=tester,
-        rows=(_first_given(study, rows, names[0]), *first_own(study, "playtests", rows)),
+        rows=(_first_given(context, rows, names[0]), *context.first_own("playtests", rows)),
     )
 
 
-def _first_given(study: Study, rows: IntArray, name: str) -> int:
-    return next(int(row) for row in rows if study.cell("playtests", int(row), name) is not None)
+def _first_given(context: CheckContext, rows: IntArray, name: str) -> int:
+    return next(int(row) for row in rows if context.cell("playtests", int(row), name) is not None)
 
 
 SPACINGS = Rule(

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from gapbook.intake import repeated
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.flat import first_own, groups
+from gapbook.intake.readings import groups
 from gapbook.intake.repeated import Repeated
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 from gapbook.science import scatter
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
 from gapbook.science.levels import holm
@@ -27,9 +27,9 @@ LOOSER = 3.0
 """How many times as much as others of its kind a whole session must scatter to be reported. Common practice, no source."""
 
 
-def look(study: Study) -> Iterator[Finding]:
+def look(context: CheckContext) -> Iterator[Finding]:
     """Cells of repeats too far apart, over both tables with one family-wise level; then sessions as a whole."""
-    both = [found for found in (repeated.spacings(study), repeated.readings(study)) if (found.cells.times > 1).any()]
+    both = [found for found in (repeated.spacings(context), repeated.readings(context)) if (found.cells.times > 1).any()]
     tests = sum(int((found.cells.times > 1).sum()) for found in both)
     if not tests:
         return
@@ -39,9 +39,9 @@ def look(study: Study) -> Iterator[Finding]:
     for found, probability in zip(both, judged, strict=True):
         bad = significant[place : place + len(probability)]
         place += len(probability)
-        yield from _cell_findings(study, found, np.flatnonzero(bad), tests)
+        yield from _cell_findings(context, found, np.flatnonzero(bad), tests)
         if found.table == "spacings":
-            yield from _session_findings(study, found, bad)
+            yield from _session_findings(context, found, bad)
 
 
 def _probabilities(found: Repeated, exact_below: float) -> FloatArray:
@@ -54,16 +54,16 @@ def _probabilities(found: Repeated, exact_below: float) -> FloatArray:
     return probability
 
 
-def _cell_findings(study: Study, found: Repeated, cells: IntArray, tests: int) -> Iterator[Finding]:
+def _cell_findings(context: CheckContext, found: Repeated, cells: IntArray, tests: int) -> Iterator[Finding]:
     pool, session = scatter.pool_yardstick(found.cells), scatter.session_yardstick(found.cells)
     for cell in cells.tolist():
         rows = np.arange(found.start[cell], found.start[cell + 1])
-        suspect = _suspect(study, found, cell, rows)
+        suspect = _suspect(context, found, cell, rows)
         row = int(found.row[suspect])
         deviation = float(max(pool.deviation[cell], session.deviation[cell]))
         freedom = float(pool.freedom[cell])
         limit = range_critical(LEVEL / tests, len(rows), freedom) * deviation
-        unit, places = _unit(study, found.table, row)
+        unit, places = _unit(context, found.table, row)
         spread = f"{found.cells.range[cell]:.{places}f}"
         values = " and ".join(f"{value:.{places}f}" for value in found.read[rows[:6]])
         more = "" if len(rows) <= 6 else f", {len(rows)} repeats"
@@ -71,39 +71,39 @@ def _cell_findings(study: Study, found: Repeated, cells: IntArray, tests: int) -
         yield Finding(
             found.table,
             "value",
-            f"{_what(study, found.table, row)} read {values} {unit}{more}, {spread} {unit} apart",
+            f"{_what(context, found.table, row)} read {values} {unit}{more}, {spread} {unit} apart",
             f"repeats within {limit:.{places}f} {unit} (repeatability {deviation:.2g} {unit})",
-            about=str(study.cell(found.table, row, "specimen_id")),
-            rows=(row, *first_own(study, found.table, others)),
+            about=str(context.cell(found.table, row, "specimen_id")),
+            rows=(row, *context.first_own(found.table, others)),
         )
 
 
-def _what(study: Study, table: str, row: int) -> str:
+def _what(context: CheckContext, table: str, row: int) -> str:
     if table == "readings":
-        return str(study.cell(table, row, "quantity")).replace("_", " ")
-    kind, no, family = (study.cell(table, row, name) for name in ("kind", "no", "family"))
+        return str(context.cell(table, row, "quantity")).replace("_", " ")
+    kind, no, family = (context.cell(table, row, name) for name in ("kind", "no", "family"))
     return f"{kind} {no} of the {'mains' if family == 'main' else 'crosses'}"
 
 
-def _unit(study: Study, table: str, row: int) -> tuple[str, int]:
+def _unit(context: CheckContext, table: str, row: int) -> tuple[str, int]:
     """The unit values are told in, and decimals."""
     if table == "spacings":
         return "mm", 2
-    return study.package.schema("readings").field("quantity").units[str(study.cell(table, row, "quantity"))], 1
+    return context.package.schema("readings").field("quantity").units[str(context.cell(table, row, "quantity"))], 1
 
 
-def _suspect(study: Study, found: Repeated, cell: int, rows: IntArray) -> int:
+def _suspect(context: CheckContext, found: Repeated, cell: int, rows: IntArray) -> int:
     """Which row of a cell is out of line: the one farthest from the middle of them; of two, from what the numbers beside it
     would have it be, or the later one.
     """
     values = found.value[rows]
-    middle = float("nan") if found.table == "readings" else _expected(study, found, cell)
+    middle = float("nan") if found.table == "readings" else _expected(context, found, cell)
     middle = float(np.median(values)) if len(rows) > 2 else middle
     away = np.abs(values - middle)
     return int(rows[-1] if np.isnan(middle) else rows[int(np.argmax(np.round(away, 9) + 1e-12 * np.arange(len(rows))))])
 
 
-def _expected(study: Study, found: Repeated, cell: int) -> float:
+def _expected(context: CheckContext, found: Repeated, cell: int) -> float:
     """About what a cell of a run should read: a gap of the mains as its twin across the frame, else between the numbers
     beside it or along a row of marks; NaN where nothing tells.
     """
@@ -114,9 +114,9 @@ def _expected(study: Study, found: Repeated, cell: int) -> float:
             for other in range(first, last) if other != cell}  # fmt: skip
     row = int(found.row[low])
     twin = int(found.no[first] + found.no[last - 1]) - no
-    if study.cell(found.table, row, "kind") == "gap":
+    if context.cell(found.table, row, "kind") == "gap":
         edges = {0, int(found.no[last - 1])} if found.no[first] == 0 else set()
-        if twin in mean and (no in edges or study.cell(found.table, row, "family") == "main"):
+        if twin in mean and (no in edges or context.cell(found.table, row, "family") == "main"):
             return mean[twin]
         mean = {number: value for number, value in mean.items() if number not in edges}
     if {no - 1, no + 1} <= set(mean):
@@ -125,7 +125,7 @@ def _expected(study: Study, found: Repeated, cell: int) -> float:
     return 2.0 * mean[no + beyond[0]] - mean[no + 2 * beyond[0]] if beyond else float("nan")
 
 
-def _session_findings(study: Study, found: Repeated, bad: BoolArray) -> Iterator[Finding]:
+def _session_findings(context: CheckContext, found: Repeated, bad: BoolArray) -> Iterator[Finding]:
     loose = scatter.loose_sessions(found.cells, bad)
     sessions = len(loose.own)
     worse = np.flatnonzero((loose.own >= LOOSER * loose.rest) & (loose.probability <= LEVEL / sessions))
@@ -136,15 +136,15 @@ def _session_findings(study: Study, found: Repeated, bad: BoolArray) -> Iterator
     for session in worse.tolist():
         rows = np.sort(found.row[places[session]])
         row = int(rows[0])
-        kind = str(study.cell("spacings", row, "kind"))
+        kind = str(context.cell("spacings", row, "kind"))
         yield Finding(
             "spacings",
             "value",
             f"the repeats of this session's {kind}s scatter by {loose.own[session]:.2f} mm",
             f"about {loose.rest[session]:.2f} mm, as others repeat with such an instrument",
             "Read the session again, or accept it with a reason",
-            about=str(study.cell("spacings", row, "specimen_id")),
-            rows=(row, *first_own(study, "spacings", rows)),
+            about=str(context.cell("spacings", row, "specimen_id")),
+            rows=(row, *context.first_own("spacings", rows)),
         )
 
 

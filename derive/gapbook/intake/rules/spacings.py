@@ -7,12 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.layings import complete_layings, layings
+from gapbook.intake.locations import at_bed, spacing_rows
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import misread, runs
-from gapbook.intake.standing import at_bed, spacing_rows
-from gapbook.intake.study import Study
 from gapbook.science import closing
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.levels import beyond_chi_square, holm, two_sided
@@ -37,9 +36,9 @@ class _Readings(NamedTuple):
     share: FloatArray
 
 
-def strung_readings(study: Study, quantity: str) -> _Readings:
+def strung_readings(context: CheckContext, quantity: str) -> _Readings:
     """A quantity as derived tables take it: strung, averaged over sessions, by specimen number."""
-    catalogue = study.catalogue
+    catalogue = context.catalogue
     means = catalogue.readings
     mine = means.take(means.strung & (means.quantity == catalogue.quantities.index(quantity)))
     count = count_by(mine.specimen, len(catalogue.specimens.ids)).astype(float)
@@ -62,11 +61,11 @@ class _Closed(NamedTuple):
     u: FloatArray
 
 
-def _closed(study: Study, family: int) -> _Closed:
-    parts = [(bench.specimen, closing.edges((bench.mains, bench.crosses)[family])) for bench in study.benches]
-    size = len(study.catalogue.specimens.ids)
+def _closed(context: CheckContext, family: int) -> _Closed:
+    parts = [(bench.specimen, closing.edges((bench.mains, bench.crosses)[family])) for bench in context.benches]
+    size = len(context.catalogue.specimens.ids)
     span, variance = np.full(size, np.nan), np.zeros(size)
-    read = strung_readings(study, _SIDES[family][0])
+    read = strung_readings(context, _SIDES[family][0])
     owner, tool, effect = [read.owner], [read.instrument], [-read.share]
     for numbers, edges in parts:
         span[numbers[edges.bed]], variance[numbers[edges.bed]] = edges.span, edges.variance
@@ -74,15 +73,15 @@ def _closed(study: Study, family: int) -> _Closed:
         tool.append(edges.instrument)
         effect.append(edges.effect)
     shared = closing.shared_variance(
-        np.concatenate(owner), np.concatenate(tool), np.concatenate(effect), study.catalogue.instruments.u_error, size
+        np.concatenate(owner), np.concatenate(tool), np.concatenate(effect), context.catalogue.instruments.u_error, size
     )
     both = np.flatnonzero(~np.isnan(span) & ~np.isnan(read.value))
     u = np.sqrt(variance + read.variance + shared)[both]
     return _Closed(both, span[both], read.value[both], u)
 
 
-def _misclosure(study: Study) -> Iterator[Finding]:
-    sides = [_closed(study, family) for family in (MAIN, CROSS)]
+def _misclosure(context: CheckContext) -> Iterator[Finding]:
+    sides = [_closed(context, family) for family in (MAIN, CROSS)]
     chance = [two_sided((side.edges - side.read) / side.u) for side in sides]
     rejected = holm(np.concatenate(chance))
     for family, side in ((MAIN, sides[MAIN]), (CROSS, sides[CROSS])):
@@ -90,42 +89,42 @@ def _misclosure(study: Study) -> Iterator[Finding]:
         quantity, strings, name = _SIDES[family]
         for place in np.flatnonzero(own).tolist():
             specimen = int(side.specimen[place])
-            stand = at_bed(study, specimen, family, (quantity,))
+            stand = at_bed(context, specimen, family, (quantity,))
             yield Finding(
                 stand.table,
                 stand.column,
                 f"{side.edges[place]:.1f} mm from edge to edge by the {strings}",
                 f"{side.read[place]:.1f} mm, the {name} read directly; apart by no more than ± {2.0 * side.u[place]:.1f} mm",
-                about=study.catalogue.specimens.ids[specimen],
+                about=context.catalogue.specimens.ids[specimen],
                 rows=(stand.row, *stand.also),
                 keyed=stand.keyed,
             )
 
 
-def _mirror(study: Study) -> Iterator[Finding]:
-    laid, complete = layings(study), complete_layings(study)
-    mains = complete.laying[laid.family[complete.laying] == MAIN]
-    found = closing.mirror(complete.strings[mains], laid.strings[mains], laid.is_mark[mains], complete.variance[mains])
+def _mirror(context: CheckContext) -> Iterator[Finding]:
+    passes, complete = context.passes, context.complete
+    mains = complete.number[passes.family[complete.number] == MAIN]
+    found = closing.mirror(complete.strings[mains], passes.strings[mains], passes.is_mark[mains], complete.variance[mains])
     chance = beyond_chi_square(found.chi_square, found.freedom.astype(float))
     bad = np.flatnonzero(holm(chance))
     seen = set()
     for place in bad[np.lexsort((found.chi_square[bad] * -1.0, chance[bad]))].tolist():
-        laying = int(mains[place])
-        specimen = int(laid.specimen[laying])
+        number = int(mains[place])
+        specimen = int(passes.specimen[number])
         if specimen in seen:
             continue
         seen.add(specimen)
-        gap, twin = int(found.gap[place]), int(laid.strings[laying] - found.gap[place])
-        others = [row for row in spacing_rows(study, specimen, MAIN).tolist() if row != laid.first[laying]]
+        gap, twin = int(found.gap[place]), int(passes.strings[number] - found.gap[place])
+        others = [row for row in spacing_rows(context, specimen, MAIN).tolist() if row != passes.first[number]]
         yield Finding(
             "spacings",
             None,
-            f"gap {gap} of the mains at station {laid.station[laying]:g} {abs(found.difference[place]):.1f} mm "
+            f"gap {gap} of the mains at station {passes.station[number]:g} {abs(found.difference[place]):.1f} mm "
             f"{'more' if found.difference[place] > 0.0 else 'less'} than gap {twin}, the most of several",
             f"left and right alike, but for strings out of place by 0.3 mm and the readings "
             f"(chi-square {found.chi_square[place]:.0f} with {found.freedom[place]} degrees of freedom)",
-            about=study.catalogue.specimens.ids[specimen],
-            rows=(int(laid.first[laying]), *others),
+            about=context.catalogue.specimens.ids[specimen],
+            rows=(int(passes.first[number]), *others),
             keyed=2,
         )
 

@@ -6,17 +6,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
-from gapbook.intake.study import Study
 
 _SCHEMA = "Data Package v2, Table Schema; the limits stand in schema/"
 _RFC = "RFC 4180"
 
 
-def _look(code: str) -> Callable[[Study], Iterable[Finding]]:
-    def look(study: Study) -> Iterable[Finding]:
-        return study.read.findings.get((study.own, code), ())
+def _look(code: str) -> Callable[[CheckContext], Iterable[Finding]]:
+    def look(context: CheckContext) -> Iterable[Finding]:
+        return context.read.findings.get((context.own, code), ())
 
     return look
 

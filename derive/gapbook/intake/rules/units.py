@@ -8,11 +8,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.readings import BASES, UNIT_COLUMNS, UnitFit, wanted_bases
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import likely
-from gapbook.intake.study import Study
-from gapbook.intake.units import BASES, UNIT_COLUMNS, UnitFit, wanted_bases
 from gapbook.science.grouping import BoolArray, IntArray, distinct
 from gapbook.science.units import lookup, names
 from gapbook.tables.units import codes
@@ -39,13 +39,13 @@ class _Group(NamedTuple):
     rows: int
 
 
-def _groups(study: Study, table: str, bad: BoolArray) -> Iterator[_Group]:
+def _groups(context: CheckContext, table: str, bad: BoolArray) -> Iterator[_Group]:
     """Bad rows of a table, session by session and unit by unit; tables without sessions row by row."""
     rows = np.flatnonzero(bad)
     if table not in SESSION or not len(rows):
         yield from (_Group(table, row, 1) for row in rows.tolist())
         return
-    data = study.tables[table].select([*SESSION[table], "unit"]).take(rows)
+    data = context.tables[table].select([*SESSION[table], "unit"]).take(rows)
     each = distinct(*(_coded(data[name]) for name in data.column_names))
     counts = np.bincount(each.number)
     yield from (_Group(table, int(rows[first]), int(count)) for first, count in zip(each.first, counts, strict=True))
@@ -57,21 +57,21 @@ def _coded(column: object) -> IntArray:
     return codes(chunked) + 1
 
 
-def _all(study: Study, pick: Callable[[UnitFit], BoolArray]) -> Iterator[_Group]:
-    for table, fit in study.units.items():
-        yield from _groups(study, table, pick(fit))
+def _all(context: CheckContext, pick: Callable[[UnitFit], BoolArray]) -> Iterator[_Group]:
+    for table, fit in context.units.items():
+        yield from _groups(context, table, pick(fit))
 
 
-def _wanted(study: Study, group: _Group) -> list[str]:
+def _wanted(context: CheckContext, group: _Group) -> list[str]:
     """The computing units that a row's value may be in."""
     if group.table == "instruments":
-        return list(OF_KIND[str(study.cell("instruments", group.row, "kind"))])
-    base = int(wanted_bases(study.package, group.table, study.tables[group.table].slice(group.row, 1))[0])
+        return list(OF_KIND[str(context.cell("instruments", group.row, "kind"))])
+    base = int(wanted_bases(context.package, group.table, context.tables[group.table].slice(group.row, 1))[0])
     return [BASES[base]]
 
 
-def _finding(study: Study, group: _Group, column: str, found: str, expected: str, fix: str = "") -> Finding:
-    about = str(study.cell(group.table, group.row, SUBJECT[group.table]))
+def _finding(context: CheckContext, group: _Group, column: str, found: str, expected: str, fix: str = "") -> Finding:
+    about = str(context.cell(group.table, group.row, SUBJECT[group.table]))
     several = f" in {group.rows} rows of this session" if group.rows > 1 else ""
     return Finding(group.table, column, found + several, expected, fix, about=about, rows=(group.row,))
 
@@ -80,41 +80,43 @@ def _list(bases: list[str]) -> str:
     return "one of " + ", ".join(name for base in bases for name in names(base))
 
 
-def _unknown(study: Study) -> Iterator[Finding]:
-    for group in _all(study, lambda fit: fit.unknown):
+def _unknown(context: CheckContext) -> Iterator[Finding]:
+    for group in _all(context, lambda fit: fit.unknown):
         column = UNIT_COLUMNS[group.table]
-        yield _finding(study, group, column, repr(study.cell(group.table, group.row, column)), _list(_wanted(study, group)))
+        yield _finding(
+            context, group, column, repr(context.cell(group.table, group.row, column)), _list(_wanted(context, group))
+        )
 
 
-def _dimension(study: Study) -> Iterator[Finding]:
-    for group in _all(study, lambda fit: fit.other):
-        yield _of_other_dimension(study, group)
-    tools = study.tables["instruments"]
+def _dimension(context: CheckContext) -> Iterator[Finding]:
+    for group in _all(context, lambda fit: fit.other):
+        yield _of_other_dimension(context, group)
+    tools = context.tables["instruments"]
     for row, (kind, text) in enumerate(zip(tools["kind"].to_pylist(), tools["unit"].to_pylist(), strict=True)):
         unit = lookup(text)
         if unit is not None and unit.base not in OF_KIND[kind]:
-            yield _of_other_dimension(study, _Group("instruments", row, 1))
+            yield _of_other_dimension(context, _Group("instruments", row, 1))
 
 
-def _of_other_dimension(study: Study, group: _Group) -> Finding:
+def _of_other_dimension(context: CheckContext, group: _Group) -> Finding:
     column = UNIT_COLUMNS[group.table]
-    text = str(study.cell(group.table, group.row, column))
-    unit, wanted = lookup(text), _wanted(study, group)
+    text = str(context.cell(group.table, group.row, column))
+    unit, wanted = lookup(text), _wanted(context, group)
     measured = MEASURES[unit.base] if unit else "unknown"
     meant = " or ".join(MEASURES[base] for base in wanted)
-    return _finding(study, group, column, f"{text!r}, {measured}", f"{meant}: {_list(wanted)}")
+    return _finding(context, group, column, f"{text!r}, {measured}", f"{meant}: {_list(wanted)}")
 
 
-def _instrument(study: Study) -> Iterator[Finding]:
-    tools = study.tables["instruments"]
+def _instrument(context: CheckContext) -> Iterator[Finding]:
+    tools = context.tables["instruments"]
     of_tool = dict(zip(tools["instrument_id"].to_pylist(), tools["unit"].to_pylist(), strict=True))
-    for group in _all(study, lambda fit: fit.instrument & ~fit.other):
-        name = str(study.cell(group.table, group.row, "instrument_id"))
+    for group in _all(context, lambda fit: fit.instrument & ~fit.other):
+        name = str(context.cell(group.table, group.row, "instrument_id"))
         stated = lookup(str(of_tool[name]))
         measured = MEASURES[stated.base] if stated else "unknown"
-        (wanted,) = _wanted(study, group)
+        (wanted,) = _wanted(context, group)
         finding = _finding(
-            study, group, "instrument_id", f"{name}, which states its error as {measured}",
+            context, group, "instrument_id", f"{name}, which states its error as {measured}",
             f"an instrument that measures {MEASURES[wanted]}",
         )  # fmt: skip
         yield replace(finding, about=name)

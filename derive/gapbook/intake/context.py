@@ -6,28 +6,48 @@ Everything is worked out at most once, and only when a rule asks for it.
 from __future__ import annotations
 
 import datetime
-from functools import cached_property
+from collections.abc import Callable
+from functools import cached_property, wraps
+from typing import TypeVar
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from gapbook.intake.layers import Read
-from gapbook.intake.units import UNIT_COLUMNS, UnitFit, unit_fit
+from gapbook.intake.readings import (
+    UNIT_COLUMNS,
+    Complete,
+    Passes,
+    Readings,
+    UnitFit,
+    complete_passes,
+    frame_readings,
+    passes_of,
+    unit_fit,
+)
 from gapbook.science.grouping import BoolArray, IntArray
 from gapbook.tables.catalogue import RawTables, catalogue_of
-from gapbook.tables.derived import Gathered, Measured, beds_table, gather, score_spacings, scores_table
+from gapbook.tables.derived import Gathered, Measured, beds_table, gather, score_spacings
 from gapbook.tables.package import Package
 from gapbook.tables.runs import Bench, RunFault, run_faults
 from gapbook.tables.units import renumber
 
+T = TypeVar("T")
 
-class Study:
-    """One check's material. `read` is what structure let through, `own` the layer whose findings are wanted, `today` the
-    day of the check.
 
-    Rules name rows of `tables`. `usable` are the rows that can be computed with: units fit, and every specimen whose
-    spacings are in doubt is left out whole; `usable_rows` gives for each of them its row in `tables`.
+class CheckContext:
+    """What one check looks at.
+
+    package: the package that is checked, or that a contribution is meant for
+    read: all files as they were read
+    own: the layer whose findings are wanted
+    today: the day of the check
+    tables: the sound rows of each table, of all layers; findings name rows of these
+
+    Only some of these rows can be computed with: units must fit, ids must be known, and every specimen whose spacings are in
+    doubt is left out whole. `usable_rows` gives them.
     """
 
     def __init__(self, package: Package, read: Read, own: int, today: datetime.date) -> None:
@@ -37,6 +57,11 @@ class Study:
     def is_own(self, table: str) -> BoolArray:
         """Whether each row [R] of a table stands in the layer whose findings are wanted."""
         return np.asarray(self.read.layer[table] == self.own)
+
+    def first_own(self, table: str, rows: IntArray) -> tuple[int, ...]:
+        """The first of `rows` that stands in the layer whose findings are wanted; empty if none does."""
+        own = rows[self.read.layer[table][rows] == self.own]
+        return tuple(own[:1].tolist())
 
     def column(self, table: str, name: str) -> list[object]:
         """A column of `tables` as Python values. For small tables, and for the few rows a rule reports."""
@@ -72,11 +97,15 @@ class Study:
             kept[name] &= _is_in(self.tables[name]["specimen_id"], specimens)
             kept[name] &= _is_in(self.tables[name]["contributor_id"], self.tables["contributors"]["contributor_id"])
         spacings = self.tables["spacings"]["specimen_id"]
-        doubted = set(pc.unique(spacings.filter(pa.array(~kept["spacings"])).cast(pa.string())).to_pylist())
-        doubted |= set(self.read.tainted)
-        if doubted:
-            kept["spacings"] &= ~_is_in(spacings, pa.array(sorted(doubted), pa.string()))
+        doubtful = set(pc.unique(spacings.filter(pa.array(~kept["spacings"])).cast(pa.string())).to_pylist())
+        doubtful |= set(self.read.doubtful_specimens)
+        if doubtful:
+            kept["spacings"] &= ~_is_in(spacings, pa.array(sorted(doubtful), pa.string()))
         return kept
+
+    def usable_rows(self, table: str) -> IntArray:
+        """The rows of a table that can be computed with."""
+        return np.flatnonzero(self._kept[table])
 
     @cached_property
     def catalogue(self) -> RawTables:
@@ -85,9 +114,21 @@ class Study:
         kept = {name: _sound(self.tables[name], self._kept[name]) for name in names}
         return catalogue_of(self.package, kept)
 
-    def usable_rows(self, table: str) -> IntArray:
-        """The rows of `tables` that are used, for a table other than the spacings."""
-        return np.flatnonzero(self._kept[table])
+    @cached_property
+    def readings(self) -> Readings:
+        """The usable whole-frame readings."""
+        return frame_readings(self.catalogue, self.usable_rows("readings"), self.units["readings"].factor)
+
+    @cached_property
+    def passes(self) -> Passes:
+        """The usable spacings, pass by pass."""
+        factor = self.units["spacings"].factor
+        return passes_of(self.tables["spacings"], self.usable_rows("spacings"), self.catalogue, factor)
+
+    @cached_property
+    def complete(self) -> Complete:
+        """The strings of the passes of beds that can be laid out."""
+        return complete_passes(self.passes, self.gathered, self.catalogue)
 
     @cached_property
     def _averaged(self) -> tuple[Gathered, IntArray]:
@@ -98,9 +139,9 @@ class Study:
     def run_faults(self) -> list[RunFault]:
         """Why specimens cannot be laid out: numbers missing, marks that fall, ...; `row` counts rows of `tables`."""
         gathered, rows = self._averaged
-        found = [fault for part in gathered.blocks for fault in run_faults(part, self.catalogue.specimens.ids)]
+        faults = [fault for block in gathered.blocks for fault in run_faults(block, self.catalogue.specimens.ids)]
         place = _to_rows(gathered, rows)
-        return [fault._replace(row=int(place[fault.row])) for fault in found]
+        return [fault._replace(row=int(place[fault.row])) for fault in faults]
 
     @cached_property
     def _laid(self) -> tuple[Gathered, IntArray]:
@@ -125,7 +166,7 @@ class Study:
     @cached_property
     def benches(self) -> list[Bench]:
         """The blocks of `gathered` as runs of points."""
-        return [self.gathered.lay_out(self.catalogue, part) for part in self.gathered.blocks]
+        return [self.gathered.lay_out(self.catalogue, block) for block in self.gathered.blocks]
 
     @cached_property
     def measured(self) -> Measured:
@@ -137,18 +178,21 @@ class Study:
         """beds.csv as it would be derived from the usable rows."""
         return beds_table(self.package, self.catalogue, self.measured)
 
-    @cached_property
-    def scores(self) -> pa.Table:
-        """scores.csv as it would be derived from the usable rows."""
-        return scores_table(self.package, self.catalogue, self.measured)
 
-    @cached_property
-    def first_spacing(self) -> dict[str, int]:
-        """The first row in `tables` of each specimen's spacings, by specimen_id."""
-        data = self.tables["spacings"]
-        numbers = renumber(data["specimen_id"], ids := self.tables["specimens"]["specimen_id"].to_pylist())
-        found, first = np.unique(numbers, return_index=True)
-        return {ids[number]: int(row) for number, row in zip(found, first, strict=True) if number >= 0}
+def cached(function: Callable[[CheckContext], T]) -> Callable[[CheckContext], T]:
+    """The function, called at most once for each context; what it gave is forgotten with the context.
+
+    For what several rules look at and the context need not know. (`functools.cache` would keep every context alive.)
+    """
+    known: WeakKeyDictionary[CheckContext, T] = WeakKeyDictionary()
+
+    @wraps(function)
+    def looked_up(context: CheckContext) -> T:
+        if context not in known:
+            known[context] = function(context)
+        return known[context]
+
+    return looked_up
 
 
 def _written(value: object) -> str:
@@ -170,6 +214,6 @@ def _sound(table: pa.Table, kept: BoolArray) -> pa.Table:
 
 
 def _to_rows(gathered: Gathered, rows: IntArray) -> IntArray:
-    """For each row of the source its row in the study's table; `rows` are those the source was made from."""
+    """For each row of the source its row in the context's table; `rows` are those the source was made from."""
     order = gathered.where.row
     return rows if order is None else rows[order]
