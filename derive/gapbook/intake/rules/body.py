@@ -6,65 +6,184 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
+import pyarrow as pa
 
-from gapbook.intake.bodies import COLUMNS, NAMES, UNITS, Bodies, all_bodies, flat_readings, strangest
-from gapbook.intake.context import CheckContext
+from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.readings import Readings, groups
 from gapbook.intake.rule import Rule
-from gapbook.science import bodies
+from gapbook.science import bodies, handling, outline
 from gapbook.science.closing import shared_variance
-from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, count_by, sum_by
 from gapbook.science.levels import holm, student_bound, two_sided
+from gapbook.tables.handling import DECLARED
+
+NAMES = ("mass", "balance", "swingweight", "length")
+UNITS = ("g", "mm", "kg.cm2", "mm")
+COLUMNS = (*DECLARED, "length_mm")
 
 
-def _about(context: CheckContext, found: Bodies, body: int) -> str:
-    ids = context.catalogue.frames.ids if found.declared[body] else context.catalogue.specimens.ids
-    return ids[int(found.subject[body])]
+class _Bodies(NamedTuple):
+    """Bodies [B]: every copy as it was read, strung and not, and every frame as it is declared.
+
+    subject: the row of the specimen, or of the frame, in the context's catalogue
+    declared: whether it is a frame as declared
+    strung: whether its figures are with strings
+    value: [B, 3] mass, balance, swingweight; of several readings the one farthest from the package's middle
+    row: [B, 3] the rows of the readings or of the frames; -1 if not known
+    length: in mm
+    length_row: the row of its reading; -1 if declared or not known
+    centre: where the middle of the bed lies, in mm
+    as_strung: [B, 3] the figures with a bed added if there is none
+    """
+
+    subject: IntArray
+    declared: BoolArray
+    strung: BoolArray
+    value: FloatArray
+    row: IntArray
+    length: FloatArray
+    length_row: IntArray
+    centre: FloatArray
+    as_strung: FloatArray
+
+    def table(self, body: int) -> str:
+        """Where the figures of a body stand."""
+        return "frames" if self.declared[body] else "readings"
 
 
-def _finding(context: CheckContext, found: Bodies, body: int, which: int, said: str, expected: str, fix: str = "") -> Finding:
+@cached
+def _all_bodies(context: CheckContext) -> _Bodies:
+    """Every body of which at least one figure is known."""
+    read, stated = _read(context), _declared(context)
+    joined = _Bodies(*(np.concatenate(columns) for columns in zip(read, stated, strict=True)))
+    stated_all = handling.Stated(joined.value, np.zeros(joined.value.shape), np.repeat(joined.strung[:, None], 3, axis=1))
+    strung, _ = handling.as_strung(stated_all, joined.length, joined.centre)
+    return joined._replace(as_strung=strung[:, [0, 1, 3]])
+
+
+def _named(context: CheckContext) -> tuple[Readings, IntArray]:
+    """The usable readings of what makes a body [N], and which of NAMES each is [N]."""
+    readings = context.readings
+    place = [NAMES.index(name) if name in NAMES else -1 for name in context.catalogue.quantities]
+    name = np.array(place, dtype=np.int64)[readings.quantity]
+    return readings.take(name >= 0), name[name >= 0]
+
+
+def _read(context: CheckContext) -> _Bodies:
+    readings, name = _named(context)
+    body, away = readings.specimen * 2 + readings.strung, _away(readings, name)
+    ids, place = np.unique(body[name < 3], return_inverse=True)
+    value, row = np.full((len(ids), 3), np.nan), np.full((len(ids), 3), -1, dtype=np.int64)
+    some = name < 3
+    order = np.lexsort((away[some], place, name[some]))
+    at, which = place[order], name[some][order]
+    value[at, which], row[at, which] = readings.value[some][order], readings.row[some][order]
+    subject = ids // 2
+    frame = context.catalogue.specimens.frame[subject]
+    length, length_row = _declared_length(context)[frame], np.full(len(ids), -1, dtype=np.int64)
+    longs = np.flatnonzero(name == 3)
+    of_specimen = {int(readings.specimen[index]): index for index in longs[np.argsort(away[longs], kind="stable")].tolist()}
+    for number, specimen in enumerate(subject.tolist()):
+        if (index := of_specimen.get(specimen)) is not None:
+            length[number], length_row[number] = readings.value[index], readings.row[index]
+    centre = _centre(context, length, frame)
+    return _Bodies(subject, np.zeros(len(ids), dtype=bool), ids % 2 == 1, value, row, length, length_row, centre, value)
+
+
+def _away(readings: Readings, name: IntArray) -> FloatArray:
+    """How far each reading lies from the middle of its quantity in its state [N]."""
+    away = np.zeros(len(readings.value))
+    for mine in groups(combine(name, readings.strung)):
+        away[mine] = np.abs(readings.value[mine] - np.median(readings.value[mine]))
+    return away
+
+
+def _declared_length(context: CheckContext) -> FloatArray:
+    return np.asarray(context.catalogue.tables["frames"]["length_mm"].cast(pa.float64()).fill_null(np.nan))
+
+
+def _centre(context: CheckContext, length: FloatArray, frame: IntArray) -> FloatArray:
+    """Where the middle of the bed lies; for a usual length if none is known."""
+    usual = np.where(np.isnan(length), 685.0, length)
+    return handling.bed_centre(usual, outline.size_from_area(context.catalogue.frames.area[frame])[1])
+
+
+def _declared(context: CheckContext) -> _Bodies:
+    table = context.catalogue.tables["frames"]
+    columns = [np.asarray(table[name].cast(pa.float64()).fill_null(np.nan)) for name in DECLARED]
+    value = np.stack(columns, axis=1)
+    known = np.flatnonzero(~np.isnan(value).all(axis=1))
+    rows = context.usable_rows("frames")[known]
+    strung = np.asarray(table["strung"].combine_chunks().fill_null(True).to_numpy(zero_copy_only=False), dtype=bool)[known]
+    value, length = value[known], _declared_length(context)[known]
+    row = np.where(np.isnan(value), -1, rows[:, None])
+    none = np.full(len(known), -1, dtype=np.int64)
+    centre = _centre(context, length, known)
+    return _Bodies(known, np.ones(len(known), dtype=bool), strung, value, row, length, none, centre, value)
+
+
+def _strangest(every: _Bodies, rows: IntArray) -> IntArray:
+    """Of each body [R] which of mass, balance and swingweight is farthest from what is usual: in the package, or by the
+    trade if the package holds too few.
+    """
+    spread = bodies.middle_of(every.as_strung, bodies.LEAST_SPREAD[:3])
+    own = spread.figures >= bodies.FEWEST
+    middle, width = np.where(own, spread.middle, bodies.USUAL[0]), np.where(own, spread.spread, bodies.USUAL[1])
+    away = np.abs(every.as_strung[rows] - middle) / width
+    bare = np.abs(every.value[rows] - middle) / width
+    away = np.where(np.isnan(away), bare, away)
+    return np.asarray(np.argmax(np.nan_to_num(away, nan=-1.0), axis=1))
+
+
+def _about(context: CheckContext, every: _Bodies, body: int) -> str:
+    ids = context.catalogue.frames.ids if every.declared[body] else context.catalogue.specimens.ids
+    return ids[int(every.subject[body])]
+
+
+def _finding(context: CheckContext, every: _Bodies, body: int, which: int, said: str, expected: str, fix: str = "") -> Finding:
     """A finding at one figure of a body."""
-    declared = bool(found.declared[body])
-    row = int(found.row[body, which])
-    others = (*found.row[body].tolist(), int(found.length_row[body]))
+    declared = bool(every.declared[body])
+    row = int(every.row[body, which])
+    others = (*every.row[body].tolist(), int(every.length_row[body]))
     also = tuple(dict.fromkeys(int(one) for one in others if one >= 0 and one != row))
     column = COLUMNS[which] if declared else "value"
-    return Finding(found.table(body), column, said, expected, fix, about=_about(context, found, body), rows=(row, *also))
+    return Finding(every.table(body), column, said, expected, fix, about=_about(context, every, body), rows=(row, *also))
 
 
-def _figures(found: Bodies, body: int) -> str:
+def _figures(every: _Bodies, body: int) -> str:
     """The figures of a body in words."""
-    known = [place for place in range(3) if not np.isnan(found.value[body, place])]
-    words = ", ".join(f"{NAMES[place]} {found.value[body, place]:.4g} {UNITS[place]}" for place in known)
-    return f"{words}, {'strung' if found.strung[body] else 'unstrung'}"
+    known = [place for place in range(3) if not np.isnan(every.value[body, place])]
+    words = ", ".join(f"{NAMES[place]} {every.value[body, place]:.4g} {UNITS[place]}" for place in known)
+    return f"{words}, {'strung' if every.strung[body] else 'unstrung'}"
 
 
 def _impossible(context: CheckContext) -> Iterator[Finding]:
-    found = all_bodies(context)
-    wrong = bodies.impossible(found.value, found.length)
-    inertia = bodies.inertia_centre(found.value)
-    most = bodies.greatest_inertia(found.value, found.length)
+    every = _all_bodies(context)
+    wrong = bodies.impossible(every.value, every.length)
+    inertia = bodies.inertia_centre(every.value)
+    most = bodies.greatest_inertia(every.value, every.length)
     bad = np.flatnonzero(wrong.balance | wrong.negative | wrong.great)
-    for body, which in zip(bad.tolist(), strangest(found, bad).tolist(), strict=True):
+    for body, which in zip(bad.tolist(), _strangest(every, bad).tolist(), strict=True):
         if wrong.balance[body]:
-            which, expected = 1, f"a balance point between the butt and {found.length[body]:.0f} mm"
+            which, expected = 1, f"a balance point between the butt and {every.length[body]:.0f} mm"
         elif wrong.negative[body]:
             expected = f"no less than 0 kg.cm2 about the balance point, and not {inertia[body]:.0f}"
         else:
             expected = f"at most {most[body]:.0f} kg.cm2 about the balance point, and not {inertia[body]:.0f}"
-        yield _finding(context, found, body, which, _figures(found, body), expected)
+        yield _finding(context, every, body, which, _figures(every, body), expected)
 
 
 def _unusual(context: CheckContext) -> Iterator[Finding]:
-    found = all_bodies(context)
-    figures = np.hstack([found.as_strung, bodies.gyration(found.as_strung)[:, None]])
+    every = _all_bodies(context)
+    figures = np.hstack([every.as_strung, bodies.gyration(every.as_strung)[:, None]])
     usual = bodies.middle_of(figures, bodies.LEAST_SPREAD)
     away = np.where(usual.figures >= bodies.FEWEST, np.abs(figures - usual.middle) / usual.spread, np.nan)
     known = ~np.isnan(away)
     away = np.where(known, away, 0.0)
     bound = student_bound(int(known.sum()), bodies.EFFICIENCY * usual.figures)
     bad = np.flatnonzero((away > bound).any(axis=1))
-    strange = strangest(found, bad)
+    strange = _strangest(every, bad)
     for body, which in zip(bad.tolist(), strange.tolist(), strict=True):
         place = int(np.argmax(away[body] / bound))
         at = which if place == 3 else place
@@ -75,7 +194,7 @@ def _unusual(context: CheckContext) -> Iterator[Finding]:
             )
         else:
             expected = f"{usual.middle[at]:.0f} ± {bound[at] * usual.spread[at]:.0f} {UNITS[at]} strung, as the others have"
-        yield _finding(context, found, body, at, _figures(found, body), expected)
+        yield _finding(context, every, body, at, _figures(every, body), expected)
 
 
 class _Pairs(NamedTuple):
@@ -114,15 +233,15 @@ def _shifted(context: CheckContext) -> Iterator[Finding]:
         u = np.sqrt(pair.variance + shift.u[pair.specimen, place] ** 2)
         chance.append(two_sided((pair.added - shift.value[pair.specimen, place]) / u))
         at += list(zip(pair.specimen.tolist(), [place] * len(u), pair.added.tolist(), u.tolist(), strict=True))
-    every = np.concatenate(chance)
-    flat, seen = flat_readings(context), set()
-    for index in sorted(np.flatnonzero(holm(every)).tolist(), key=lambda one: every[one]):
+    chances = np.concatenate(chance)
+    (readings, name), seen = _named(context), set()
+    for index in sorted(np.flatnonzero(holm(chances)).tolist(), key=lambda one: chances[one]):
         specimen, place, added, u = at[index]
         if specimen in seen:
             continue
         seen.add(specimen)
-        mine = (flat.specimen == specimen) & (flat.name == place)
-        strung, other = (np.sort(flat.row[mine & (flat.strung == state)]).tolist() for state in (1, 0))
+        mine = (readings.specimen == specimen) & (name == place)
+        strung, other = (np.sort(readings.row[mine & (readings.strung == state)]).tolist() for state in (1, 0))
         yield Finding(
             "readings",
             "value",
@@ -135,10 +254,10 @@ def _shifted(context: CheckContext) -> Iterator[Finding]:
 
 def _centres(context: CheckContext) -> FloatArray:
     """Where the middle of the bed of each specimen lies [S] in mm: as of its body, else of a usual frame."""
-    found = all_bodies(context)
+    every = _all_bodies(context)
     centre = np.full(len(context.catalogue.specimens.ids), 512.0)
-    read = np.flatnonzero(~found.declared)
-    centre[found.subject[read]] = found.centre[read]
+    read = np.flatnonzero(~every.declared)
+    centre[every.subject[read]] = every.centre[read]
     return centre
 
 
