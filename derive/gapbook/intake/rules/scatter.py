@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.intake import repeated
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import groups
-from gapbook.intake.repeated import Repeated
 from gapbook.intake.rule import Rule
-from gapbook.science import scatter
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray
+from gapbook.science import repeats, scatter
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
 from gapbook.science.levels import holm
 from gapbook.science.repeats import FREEDOM_NEEDED
 from gapbook.science.statistics import range_critical
+from gapbook.tables.catalogue import DEFAULT_DEVIATION
 
 LEVEL = 0.01
 """Probability, at most, that anything in a package without faults is reported, over all its repeats together. Taking the
@@ -27,54 +27,187 @@ LOOSER = 3.0
 """How many times as much as others of its kind a whole session must scatter to be reported. Common practice, no source."""
 
 
+class _Single(NamedTuple):
+    """Single readings of one table [R].
+
+    row: its row in the table
+    run: what it was read in; codes
+    no: its number in the run
+    repeat: the repeat of the run
+    value: in one unit for each pool
+    is_mark: whether it is a mark
+    pool: instrument kind and quantity; codes
+    session: codes
+    step: resolution of the instrument
+    assumed: repeatability if too few repeats tell it
+    """
+
+    row: IntArray
+    run: IntArray
+    no: IntArray
+    repeat: IntArray
+    value: FloatArray
+    is_mark: BoolArray
+    pool: IntArray
+    session: IntArray
+    step: FloatArray
+    assumed: FloatArray
+
+    def take(self, rows: IntArray) -> _Single:
+        """Some of the readings."""
+        return _Single(*(column[rows] for column in self))  # type: ignore[arg-type]
+
+
+class _Repeated(NamedTuple):
+    """The readings of one table in cells: a cell holds the repeats of one reading, or a single reading.
+
+    table: the table
+    row: the row of each reading in the table [R]; readings are ordered by run and cell
+    run: the run of each [R]
+    value: shifted onto the run's other repeats, if it is a mark [R]
+    read: as it was read [R]
+    start: where each cell starts among the readings, and their end [C + 1]
+    no: the number of each cell's reading in its run [C]
+    cells: the cells as science takes them
+    """
+
+    table: str
+    row: IntArray
+    run: IntArray
+    value: FloatArray
+    read: FloatArray
+    start: IntArray
+    no: IntArray
+    cells: scatter.Cells
+
+
+def _spacings(context: CheckContext) -> _Single:
+    """Every reading of the runs of spacings that were read more than once, in mm."""
+    passes, tools = context.passes, context.catalogue.instruments
+    if len(passes.first):
+        passes = passes.take(np.flatnonzero(np.bincount(passes.run)[passes.run] > 1))
+    number, no = np.nonzero(passes.row >= 0)
+    of_reading = passes.take(number)
+    return _Single(
+        row=passes.row[number, no],
+        run=of_reading.run,
+        no=no,
+        repeat=of_reading.repeat,
+        value=passes.value[number, no],
+        is_mark=of_reading.is_mark,
+        pool=tools.kind[of_reading.instrument] * 2 + of_reading.is_mark,
+        session=combine(of_reading.specimen, distinct(of_reading.session).number),
+        step=tools.resolution[of_reading.instrument],
+        assumed=np.full(len(number), repeats.DEFAULT_SPACING_MM),
+    )
+
+
+def _readings(context: CheckContext) -> _Single:
+    """Every whole-frame reading, each session's as a run of its own, in the quantity's computing unit."""
+    data, tools = context.readings, context.catalogue.instruments
+    day = data.day - data.day.min(initial=0)
+    session = combine(data.specimen, data.quantity, data.strung, data.person, data.instrument, day)
+    none = np.zeros(len(session), dtype=np.int64)
+    return _Single(
+        row=data.row,
+        run=session,
+        no=none,
+        repeat=data.repeat,
+        value=data.value,
+        is_mark=none > 0,
+        pool=data.quantity * (int(tools.kind.max(initial=0)) + 1) + tools.kind[data.instrument],
+        session=session,
+        step=tools.resolution[data.instrument],
+        assumed=np.array([DEFAULT_DEVIATION[name] for name in context.catalogue.quantities])[data.quantity],
+    )
+
+
+def _in_cells(table: str, readings: _Single) -> _Repeated | None:
+    """The readings of a table in cells; None if nothing was read twice."""
+    run = distinct(readings.run).number
+    order = np.argsort(combine(run, readings.no, readings.repeat), kind="stable")
+    run, readings = run[order], readings.take(order)
+    start = starts_of(combine(run, readings.no))
+    end = np.append(start, len(run))
+    if len(start) == len(run):
+        return None
+    cell = np.repeat(np.arange(len(start)), np.diff(end))
+    of_run = np.zeros(int(run[-1]) + 1, dtype=bool)
+    of_run[run] = readings.is_mark
+    averages = repeats.average(run, readings.no, readings.repeat, readings.value, of_run).averages
+    residual = readings.value - averages.value[cell]
+    each = distinct(run, readings.repeat)
+    offset = np.bincount(each.number, weights=residual) / np.bincount(each.number)
+    shifted = np.where(readings.is_mark, readings.value - offset[each.number], readings.value)
+    sessions = distinct(readings.session)
+    lost = np.zeros(len(sessions.first), dtype=np.int64)
+    later = np.ones(len(each.first), dtype=bool)
+    later[distinct(run[each.first]).first] = False
+    np.add.at(lost, sessions.number[each.first], later & readings.is_mark[each.first])
+    first = readings.take(start)
+    cells = scatter.Cells(
+        *scatter.cells_of(cell, shifted - averages.value[cell]),
+        first.pool,
+        sessions.number[start],
+        first.step,
+        first.assumed,
+        lost,
+    )
+    return _Repeated(table, readings.row, run, shifted, readings.value, end, first.no, cells)
+
+
 def look(context: CheckContext) -> Iterator[Finding]:
     """Cells of repeats too far apart, over both tables with one family-wise level; then sessions as a whole."""
-    both = [found for found in (repeated.spacings(context), repeated.readings(context)) if (found.cells.times > 1).any()]
-    tests = sum(int((found.cells.times > 1).sum()) for found in both)
-    if not tests:
+    both = [
+        one
+        for table, single in (("spacings", _spacings(context)), ("readings", _readings(context)))
+        if (one := _in_cells(table, single)) is not None
+    ]
+    if not both:
         return
-    judged = [_probabilities(found, ROOM * LEVEL / tests) for found in both]
+    tests = sum(int((one.cells.times > 1).sum()) for one in both)
+    judged = [_probabilities(one, ROOM * LEVEL / tests) for one in both]
     significant = holm(np.concatenate(judged), LEVEL, tests)
     place = 0
-    for found, probability in zip(both, judged, strict=True):
+    for one, probability in zip(both, judged, strict=True):
         bad = significant[place : place + len(probability)]
         place += len(probability)
-        yield from _cell_findings(context, found, np.flatnonzero(bad), tests)
-        if found.table == "spacings":
-            yield from _session_findings(context, found, bad)
+        yield from _cell_findings(context, one, np.flatnonzero(bad), tests)
+        if one.table == "spacings":
+            yield from _session_findings(context, one, bad)
 
 
-def _probabilities(found: Repeated, exact_below: float) -> FloatArray:
+def _probabilities(one: _Repeated, exact_below: float) -> FloatArray:
     """Probability of each cell's scatter [C]; 1 for a single reading."""
-    several = np.flatnonzero(found.cells.times > 1)
-    pool, session = scatter.pool_yardstick(found.cells), scatter.session_yardstick(found.cells)
+    several = np.flatnonzero(one.cells.times > 1)
+    pool, session = scatter.pool_yardstick(one.cells), scatter.session_yardstick(one.cells)
     pool, session = (scatter.Yardstick(yard.deviation[several], yard.freedom[several]) for yard in (pool, session))
-    probability = np.ones(len(found.cells.times))
-    probability[several] = scatter.probabilities(found.cells.take(several), pool, session, exact_below)
+    probability = np.ones(len(one.cells.times))
+    probability[several] = scatter.probabilities(one.cells.take(several), pool, session, exact_below)
     return probability
 
 
-def _cell_findings(context: CheckContext, found: Repeated, cells: IntArray, tests: int) -> Iterator[Finding]:
-    pool, session = scatter.pool_yardstick(found.cells), scatter.session_yardstick(found.cells)
+def _cell_findings(context: CheckContext, one: _Repeated, cells: IntArray, tests: int) -> Iterator[Finding]:
+    pool, session = scatter.pool_yardstick(one.cells), scatter.session_yardstick(one.cells)
     for cell in cells.tolist():
-        rows = np.arange(found.start[cell], found.start[cell + 1])
-        suspect = _suspect(context, found, cell, rows)
-        row = int(found.row[suspect])
+        rows = np.arange(one.start[cell], one.start[cell + 1])
+        suspect = _suspect(context, one, cell, rows)
+        row = int(one.row[suspect])
         deviation = float(max(pool.deviation[cell], session.deviation[cell]))
         freedom = float(pool.freedom[cell])
         limit = range_critical(LEVEL / tests, len(rows), freedom) * deviation
-        unit, places = _unit(context, found.table, row)
-        spread = f"{found.cells.range[cell]:.{places}f}"
-        values = " and ".join(f"{value:.{places}f}" for value in found.read[rows[:6]])
+        unit, places = _unit(context, one.table, row)
+        spread = f"{one.cells.range[cell]:.{places}f}"
+        values = " and ".join(f"{value:.{places}f}" for value in one.read[rows[:6]])
         more = "" if len(rows) <= 6 else f", {len(rows)} repeats"
-        others = found.row[rows[rows != suspect]]
+        others = one.row[rows[rows != suspect]]
         yield Finding(
-            found.table,
+            one.table,
             "value",
-            f"{_what(context, found.table, row)} read {values} {unit}{more}, {spread} {unit} apart",
+            f"{_what(context, one.table, row)} read {values} {unit}{more}, {spread} {unit} apart",
             f"repeats within {limit:.{places}f} {unit} (repeatability {deviation:.2g} {unit})",
-            about=str(context.cell(found.table, row, "specimen_id")),
-            rows=(row, *context.first_own(found.table, others)),
+            about=str(context.cell(one.table, row, "specimen_id")),
+            rows=(row, *context.first_own(one.table, others)),
         )
 
 
@@ -92,31 +225,31 @@ def _unit(context: CheckContext, table: str, row: int) -> tuple[str, int]:
     return context.package.schema("readings").field("quantity").units[str(context.cell(table, row, "quantity"))], 1
 
 
-def _suspect(context: CheckContext, found: Repeated, cell: int, rows: IntArray) -> int:
+def _suspect(context: CheckContext, one: _Repeated, cell: int, rows: IntArray) -> int:
     """Which row of a cell is out of line: the one farthest from the middle of them; of two, from what the numbers beside it
     would have it be, or the later one.
     """
-    values = found.value[rows]
-    middle = float("nan") if found.table == "readings" else _expected(context, found, cell)
+    values = one.value[rows]
+    middle = float("nan") if one.table == "readings" else _expected(context, one, cell)
     middle = float(np.median(values)) if len(rows) > 2 else middle
     away = np.abs(values - middle)
     return int(rows[-1] if np.isnan(middle) else rows[int(np.argmax(np.round(away, 9) + 1e-12 * np.arange(len(rows))))])
 
 
-def _expected(context: CheckContext, found: Repeated, cell: int) -> float:
+def _expected(context: CheckContext, one: _Repeated, cell: int) -> float:
     """About what a cell of a run should read: a gap of the mains as its twin across the frame, else between the numbers
     beside it or along a row of marks; NaN where nothing tells.
     """
-    run, no = found.run[found.start[cell]], int(found.no[cell])
-    low, high = (int(np.searchsorted(found.run, run, side=side)) for side in ("left", "right"))
-    first, last = (int(np.searchsorted(found.start, row)) for row in (low, high))
-    mean = {int(found.no[other]): float(found.value[found.start[other] : found.start[other + 1]].mean())
+    run, no = one.run[one.start[cell]], int(one.no[cell])
+    low, high = (int(np.searchsorted(one.run, run, side=side)) for side in ("left", "right"))
+    first, last = (int(np.searchsorted(one.start, row)) for row in (low, high))
+    mean = {int(one.no[other]): float(one.value[one.start[other] : one.start[other + 1]].mean())
             for other in range(first, last) if other != cell}  # fmt: skip
-    row = int(found.row[low])
-    twin = int(found.no[first] + found.no[last - 1]) - no
-    if context.cell(found.table, row, "kind") == "gap":
-        edges = {0, int(found.no[last - 1])} if found.no[first] == 0 else set()
-        if twin in mean and (no in edges or context.cell(found.table, row, "family") == "main"):
+    row = int(one.row[low])
+    twin = int(one.no[first] + one.no[last - 1]) - no
+    if context.cell(one.table, row, "kind") == "gap":
+        edges = {0, int(one.no[last - 1])} if one.no[first] == 0 else set()
+        if twin in mean and (no in edges or context.cell(one.table, row, "family") == "main"):
             return mean[twin]
         mean = {number: value for number, value in mean.items() if number not in edges}
     if {no - 1, no + 1} <= set(mean):
@@ -125,16 +258,16 @@ def _expected(context: CheckContext, found: Repeated, cell: int) -> float:
     return 2.0 * mean[no + beyond[0]] - mean[no + 2 * beyond[0]] if beyond else float("nan")
 
 
-def _session_findings(context: CheckContext, found: Repeated, bad: BoolArray) -> Iterator[Finding]:
-    loose = scatter.loose_sessions(found.cells, bad)
+def _session_findings(context: CheckContext, one: _Repeated, bad: BoolArray) -> Iterator[Finding]:
+    loose = scatter.loose_sessions(one.cells, bad)
     sessions = len(loose.own)
     worse = np.flatnonzero((loose.own >= LOOSER * loose.rest) & (loose.probability <= LEVEL / sessions))
     if not len(worse):
         return
-    of_row = np.repeat(found.cells.session, np.diff(found.start))
+    of_row = np.repeat(one.cells.session, np.diff(one.start))
     places = groups(of_row)
     for session in worse.tolist():
-        rows = np.sort(found.row[places[session]])
+        rows = np.sort(one.row[places[session]])
         row = int(rows[0])
         kind = str(context.cell("spacings", row, "kind"))
         yield Finding(
