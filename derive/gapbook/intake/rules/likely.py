@@ -11,7 +11,7 @@ from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules.kinds import mistaken
+from gapbook.intake.rules.runs import mistaken
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
 from gapbook.science.plausible import MIDDLE_GAP_MM, OF_FRAMES, OF_READINGS, TENSION_N, USUAL_TENSION_N, likely_units

@@ -1,21 +1,323 @@
-"""Runs that are not whole: numbers missing or surplus, stations, gaps and marks that cannot be; counts declared otherwise."""
+"""Runs that are not whole: gaps filed as marks, another count than declared, numbers missing or surplus, gaps and marks that
+cannot be.
+"""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator
+from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.intake.context import CheckContext
+from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules import counts, kinds
-from gapbook.intake.rules.counts import COUNTED, as_read, others, swapped
-from gapbook.intake.rules.kinds import mistaken
+from gapbook.science import outline
+from gapbook.science.grouping import BoolArray, IntArray, distinct
 from gapbook.tables.runs import RunFault
+from gapbook.tables.spacings import CROSS, MAIN
 
+FEWEST = 6
+"""Neighbouring readings of a pass below which nothing is said."""
+ACROSS = (0.6, 1.15)
+"""What a head's gaps add up to, and how far its marks reach, as a part of its width or length: about 0.8 without the outermost
+gaps and 1 with them; the declared area tells the size to about a tenth. Common practice, no source.
+"""
+FALLING = 0.25
+"""Part of the steps that fall at least if gaps are written as marks: gaps narrow to the middle, so about half do. One
+misread mark makes one step fall."""
+COUNTED = ("missing-numbers", "surplus-numbers")
+FITS = 0.05
+"""How near edge to edge must come to the head's width or length, as a part of it, for a single run to prove another count.
+Common practice, no source: the outermost gap is about a tenth of either."""
+REACHES = 0.9
+"""Part of the width or length that a run without inner edges does not reach, and one with them does."""
 CODES = ("wrong-kind", "declared-counts", *COUNTED, "missing-station", "station", "gap-not-positive", "marks-not-rising")
 """What leaves a bed unmeasured."""
+
+
+# Gaps as marks, marks as gaps
+
+
+def _head_size(context: CheckContext, specimen: int, family: int, station: float = 0.0) -> float:
+    """Inner width of a head at a station (its length, for crosses) [mm]: read, else from the declared area; beyond the middle
+    as an ellipse.
+    """
+    if station and family == MAIN:
+        middle, length = (_head_size(context, specimen, one) for one in (MAIN, CROSS))
+        return middle * float(np.sqrt(max(1.0 - (2.0 * station / length) ** 2, 0.0)))
+    catalogue = context.catalogue
+    means = catalogue.readings
+    quantity = catalogue.quantities.index(("head_width", "head_length")[family])
+    read = means.value[(means.specimen == specimen) & (means.quantity == quantity)]
+    area = catalogue.frames.area[catalogue.specimens.frame[[specimen]]]
+    return float(read.mean()) if len(read) else float(outline.size_from_area(area)[family][0])
+
+
+@cached
+def mistaken(context: CheckContext) -> BoolArray:
+    """Whether each pass [P] can only be of the other kind than is written: `marks` that rise and fall and add up to the
+    head's width or length, or `gaps` that rise throughout and reach as far as that.
+    """
+    passes = context.passes
+    value = passes.value
+    steps = np.diff(value, axis=1)
+    known = (~np.isnan(steps)).sum(axis=1)
+    falls = (steps <= 0.0).sum(axis=1)
+    reach = np.zeros(len(known))
+    as_gaps = passes.is_mark & (falls >= FALLING * known)
+    as_marks = ~passes.is_mark & (falls == 0)
+    candidates = np.flatnonzero((as_gaps | as_marks) & (known >= FEWEST - 1) & ~(value <= 0.0)[:, 1:].any(axis=1))
+    for number in candidates.tolist():
+        read = value[number][~np.isnan(value[number])]
+        across = read.sum() if passes.is_mark[number] else read[-1] - read[0]
+        reach[number] = across / _head_size(context, int(passes.specimen[number]), int(passes.family[number]))
+    return np.asarray((reach >= ACROSS[0]) & (reach <= ACROSS[1]))
+
+
+def _wrong_kinds(context: CheckContext) -> Iterator[Finding]:
+    passes = context.passes
+    wrong = np.flatnonzero(mistaken(context))
+    if not len(wrong):
+        return
+    each = distinct(passes.specimen[wrong], passes.session[wrong])
+    for number in range(len(each.first)):
+        yield _wrong_kind(context, wrong[each.number == number])
+
+
+def _wrong_kind(context: CheckContext, mine: IntArray) -> Finding:
+    """The finding of one session's passes."""
+    passes = context.passes
+    mine = mine[np.argsort(passes.first[mine])]
+    written, meant = ("mark", "gap") if passes.is_mark[mine[0]] else ("gap", "mark")
+    rows = int((passes.row[mine] >= 0).sum())
+    like = "add up to the width or length of the head" if written == "mark" else "rise as far as the head reaches"
+    return Finding(
+        "spacings",
+        "kind",
+        f"{written} in {rows} rows of this session, whose values {like}",
+        f"{meant}, for such values",
+        f"These are {meant}s, not {written}s: write {meant}",
+        about=context.catalogue.specimens.ids[int(passes.specimen[mine[0]])],
+        rows=tuple(passes.first[mine].tolist()),
+    )
+
+
+_WRONG_KIND = Rule(
+    "wrong-kind",
+    Severity.error,
+    "gaps written as marks, or marks as gaps",
+    "Gaps are what lies between two strings, marks what a rule laid once shows at each. Said where values called marks rise "
+    "and fall and together make the head's width or length, or values called gaps rise throughout and reach as far.",
+    "the measuring sheet: how a bed is read; a quarter of the steps falling, 0.6 to 1.15 of the head: common practice, no "
+    "source",
+    "Write the other kind",
+    _wrong_kinds,
+)
+
+
+# Another count than declared
+
+
+class _Run(NamedTuple):
+    """What the passes of one run say together.
+
+    specimen, session: numbers of both
+    strings: the count it is whole for; 0 for none
+    edges: whether the inner edges were read
+    span: from the first number to the last, in mm
+    short: whether it may have the declared count, with one edge left out
+    from_one: whether it is numbered from 1 and should be from 0
+    """
+
+    specimen: int
+    session: int
+    strings: int
+    edges: bool
+    span: float
+    short: bool
+    from_one: bool
+
+
+class _Other(NamedTuple):
+    """A family of a specimen whose count is another than its frame declares.
+
+    specimen, family: numbers of both
+    strings: the count that all runs are whole for
+    declared: the count of the frame
+    runs: its runs
+    """
+
+    specimen: int
+    family: int
+    strings: int
+    declared: int
+    runs: tuple[_Run, ...]
+
+
+def _as_read(context: CheckContext, mine: IntArray) -> _Run:
+    """What the passes `mine` of one run say together."""
+    passes = context.passes
+    specimen, session, family = (int(one[mine[0]]) for one in (passes.specimen, passes.session, passes.family))
+    have = np.flatnonzero((passes.row[mine] >= 0).any(axis=0))
+    low, high = int(have[0]), int(have[-1])
+    is_mark = bool(passes.is_mark[mine[0]])
+    last = int(passes.strings[mine[0]]) - (not is_mark)
+    edges = low == 0
+    if low > 1 or len(have) != high - low + 1:
+        return _Run(specimen, session, 0, edges, 0.0, False, False)
+    span = _span(passes, mine, low, high)
+    across = _head_size(context, specimen, family, float(passes.station[mine[0]]))
+    from_one = low == 1 and high == last + 2 and span > REACHES * across
+    strings = 0 if from_one else high - edges if is_mark else high + (not edges)
+    return _Run(specimen, session, strings, edges, span, high == last + low, from_one)
+
+
+def _span(passes: Passes, mine: IntArray, low: int, high: int) -> float:
+    """From the first number to the last [mm], in the middle of the passes that have them all; 0 if none has."""
+    filled = passes.value[mine][:, low : high + 1]
+    filled = filled[~np.isnan(filled).any(axis=1)]
+    if not len(filled):
+        return 0.0
+    return float(np.median(filled[:, -1] - filled[:, 0] if passes.is_mark[mine[0]] else filled.sum(axis=1)))
+
+
+def _runs(context: CheckContext, specimen: int, family: int) -> tuple[_Run, ...]:
+    """The runs of a family of a specimen, but those whose kind is mistaken."""
+    passes = context.passes
+    mine = passes.of_specimen(specimen, family)
+    mine = mine[~mistaken(context)[mine]]
+    if not len(mine):
+        return ()
+    each = distinct(passes.run[mine])
+    return tuple(_as_read(context, mine[each.number == number]) for number in range(len(each.first)))
+
+
+def _declared(context: CheckContext, specimen: int, family: int) -> int:
+    frames = context.catalogue.frames
+    return int((frames.mains, frames.crosses)[family][context.catalogue.specimens.frame[specimen]])
+
+
+@cached
+def _swapped(context: CheckContext) -> list[int]:
+    """Specimens each of whose families is whole for the count of the other, with mains that reach further than crosses."""
+    found = []
+    for specimen in _faulty(context):
+        runs = [_runs(context, specimen, family) for family in (MAIN, CROSS)]
+        declared = [_declared(context, specimen, family) for family in (MAIN, CROSS)]
+        counts = [{run.strings for run in family} for family in runs]
+        if declared[MAIN] != declared[CROSS] and counts == [{declared[CROSS]}, {declared[MAIN]}]:
+            mains, crosses = (float(np.median([run.span for run in family])) for family in runs)
+            if mains > crosses > 0.0:
+                found.append(specimen)
+    return found
+
+
+def _faulty(context: CheckContext) -> list[int]:
+    return sorted({fault.specimen for fault in context.run_faults if fault.code in COUNTED})
+
+
+@cached
+def _others(context: CheckContext) -> list[_Other]:
+    """Every family that is whole for one same other count, beyond doubt of this copy or of another of its frame."""
+    frame_of = context.catalogue.specimens.frame
+    doubted: dict[tuple[int, int, int], list[_Other]] = defaultdict(list)
+    for specimen in sorted(set(_faulty(context)) - set(_swapped(context))):
+        for family in (MAIN, CROSS):
+            runs, declared = _runs(context, specimen, family), _declared(context, specimen, family)
+            counts = {run.strings for run in runs} - {0, declared}
+            if len(counts) == 1 and all(run.strings for run in runs):
+                other = _Other(specimen, family, counts.pop(), declared, runs)
+                doubted[int(frame_of[specimen]), family, other.strings].append(other)
+    return [other for (frame, family, _), alike in doubted.items() if _proved(context, frame, family, alike) for other in alike]
+
+
+def _proved(context: CheckContext, frame: int, family: int, alike: list[_Other]) -> bool:
+    """Whether a frame's other count, which the copies `alike` are whole for, is beyond doubt.
+
+    It is if one run has both edges, as far apart as the head asks, or at least two strings too many, which no row left out
+    brings about; or if two sessions agree, not counting runs that may lack an edge only. It is not where another copy of the
+    frame is whole for the declared count.
+    """
+    declared, strings = alike[0].declared, alike[0].strings
+    runs = [run for other in alike for run in other.runs if {one.strings for one in other.runs} == {strings}]
+    sessions = {(run.specimen, run.session) for run in runs if not run.short}
+    if not (len(sessions) > 1 or (runs and strings > declared + 1) or any(_fits(context, run, family) for run in runs)):
+        return False
+    copies = np.flatnonzero(context.catalogue.specimens.frame == frame).tolist()
+    rest = (_runs(context, copy, family) for copy in copies if copy not in {other.specimen for other in alike})
+    return not any(runs and {run.strings for run in runs} == {declared} for runs in rest)
+
+
+def _fits(context: CheckContext, run: _Run, family: int) -> bool:
+    """Whether a run reaches from edge to edge of its head."""
+    return run.edges and abs(run.span / _head_size(context, run.specimen, family) - 1.0) < FITS
+
+
+def _declared_otherwise(context: CheckContext) -> Iterator[Finding]:
+    for specimen in _swapped(context):
+        yield _swapped_families(context, specimen)
+    alike: dict[tuple[int, int, int], list[_Other]] = defaultdict(list)
+    for other in _others(context):
+        alike[int(context.catalogue.specimens.frame[other.specimen]), other.family, other.strings].append(other)
+    for of_frame in alike.values():
+        yield _other_count(context, of_frame)
+
+
+def _other_count(context: CheckContext, of_frame: list[_Other]) -> Finding:
+    passes, ids = context.passes, context.catalogue.specimens.ids
+    one = of_frame[0]
+    rows = sorted(int(passes.first[passes.of_specimen(other.specimen, other.family)[0]]) for other in of_frame)
+    name = ("mains", "crosses")[one.family]
+    copies = ", ".join(ids[other.specimen] for other in of_frame[:3]) + (", ..." if len(of_frame) > 3 else "")
+    return Finding(
+        "spacings",
+        "no",
+        f"{one.strings} {name}, in every run of {copies}",
+        f"{one.declared} {name}, as {_frame(context, one.specimen)} is declared to have",
+        about=ids[one.specimen],
+        rows=tuple(rows),
+        keyed=1,
+    )
+
+
+def _swapped_families(context: CheckContext, specimen: int) -> Finding:
+    passes, copy = context.passes, context.catalogue.specimens.ids[specimen]
+    rows = passes.first[passes.of_specimen(specimen)].tolist()
+    mains, crosses = (_declared(context, specimen, family) for family in (MAIN, CROSS))
+    return Finding(
+        "spacings",
+        "family",
+        f"mains and crosses are swapped: {crosses} mains and {mains} crosses in every run of {copy}",
+        f"{mains} mains and {crosses} crosses, as {_frame(context, specimen)} is declared to have",
+        "Exchange the words main and cross in family",
+        about=copy,
+        rows=tuple(rows),
+        keyed=1,
+    )
+
+
+def _frame(context: CheckContext, specimen: int) -> str:
+    return context.catalogue.frames.ids[int(context.catalogue.specimens.frame[specimen])]
+
+
+_DECLARED_COUNTS = Rule(
+    "declared-counts",
+    Severity.error,
+    "another string count than the frame declares",
+    "All runs of a family are whole for one same other count: not the reader but the frame's row is wrong, or the copy is "
+    "another edition. Said where two sessions or copies agree, or where a run reaches from inner edge to inner edge of a head "
+    "of that size (within 5 %), or has two strings too many, and no other copy has the declared count; else numbers are "
+    "missing or surplus. Where each family has the other's count, they are swapped.",
+    "common practice, no source",
+    "Correct the frame's counts, or name the frame that the copy is",
+    _declared_otherwise,
+)
+
+
+# Runs that cannot be laid out
 
 
 def _faults(code: str) -> Callable[[CheckContext], Iterator[Finding]]:
@@ -33,8 +335,8 @@ def _explained(context: CheckContext, fault: RunFault) -> bool:
     if number < 0:
         return False
     family = int(passes.family[number])
-    is_other = any((other.specimen, other.family) == (fault.specimen, family) for other in others(context))
-    return is_other or fault.specimen in swapped(context) or bool(mistaken(context)[number])
+    is_other = any((other.specimen, other.family) == (fault.specimen, family) for other in _others(context))
+    return is_other or fault.specimen in _swapped(context) or bool(mistaken(context)[number])
 
 
 def _pass_number(context: CheckContext, fault: RunFault) -> int:
@@ -46,21 +348,20 @@ def _pass_number(context: CheckContext, fault: RunFault) -> int:
 
 
 def _fix(context: CheckContext, fault: RunFault) -> str:
-    """How a fault is mended, where the run's numbers tell more than the fault does."""
+    """How a fault is mended; the run's numbers may tell more than the fault does."""
     passes, number = context.passes, _pass_number(context, fault)
     if fault.code not in COUNTED or number < 0:
         return fault.fix or ""
     mine = passes.of_specimen(fault.specimen)
-    from_one = as_read(context, mine[passes.run[mine] == passes.run[number]]).from_one
+    from_one = _as_read(context, mine[passes.run[mine] == passes.run[number]]).from_one
     return "Numbers start at 0, for the inner edge: make every number of this run one less" if from_one else fault.fix or ""
 
 
 def _finding(context: CheckContext, fault: RunFault) -> Finding:
-    found = fault.found or fault.message
     return Finding(
         "spacings",
         fault.column,
-        found,
+        fault.found or fault.message,
         fault.expected or "",
         _fix(context, fault),
         about=context.catalogue.specimens.ids[fault.specimen],
@@ -78,8 +379,8 @@ def _rule(code: str, title: str, rationale: str, fix: str, follows: tuple[str, .
 
 
 RULES = (
-    kinds.RULE,
-    counts.RULE,
+    _WRONG_KIND,
+    _DECLARED_COUNTS,
     _rule(
         "missing-numbers", "numbers missing in a run", _COUNTED, "Read what is missing, or correct the frame's counts",
         ("future-date",),
