@@ -141,14 +141,14 @@ def _about(context: CheckContext, every: _Bodies, body: int) -> str:
     return ids[int(every.subject[body])]
 
 
-def _finding(context: CheckContext, every: _Bodies, body: int, which: int, said: str, expected: str, fix: str = "") -> Finding:
+def _finding(context: CheckContext, every: _Bodies, body: int, which: int, said: str, expected: str) -> Finding:
     """A finding at one figure of a body."""
     declared = bool(every.declared[body])
     row = int(every.row[body, which])
     others = (*every.row[body].tolist(), int(every.length_row[body]))
     also = tuple(dict.fromkeys(int(one) for one in others if one >= 0 and one != row))
     column = COLUMNS[which] if declared else "value"
-    return Finding(every.table(body), column, said, expected, fix, about=_about(context, every, body), rows=(row, *also))
+    return Finding(every.table(body), column, said, expected, about=_about(context, every, body), rows=(row, *also))
 
 
 def _figures(every: _Bodies, body: int) -> str:

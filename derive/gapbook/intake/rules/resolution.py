@@ -11,7 +11,7 @@ from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import days, groups
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules.likely import likely_findings
+from gapbook.intake.rules.units import likely_findings
 from gapbook.science.grouping import FloatArray, IntArray, distinct, starts_of
 from gapbook.science.units import lookup
 from gapbook.tables.units import codes, renumber
