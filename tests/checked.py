@@ -9,8 +9,7 @@ from pathlib import Path
 from damaged import Folder, line_of
 from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Finding
-from gapbook.intake.rules import RULES
-from gapbook.intake.rules.quality import RULES as QUALITY
+from gapbook.intake.rules import QUALITY, RULES
 from gapbook.tables.opening import open_package
 from small import Small, marks
 

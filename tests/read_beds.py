@@ -12,7 +12,7 @@ from pathlib import Path
 from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Finding
 from gapbook.intake.layers import contribution_layer
-from gapbook.intake.rules import quality
+from gapbook.intake.rules import QUALITY
 from gapbook.tables.opening import open_package
 from small import Small, marks
 
@@ -106,7 +106,7 @@ def findings(small: Small, contribution: Small | None = None) -> list[Finding]:
                     path.unlink()
             (folder / "derived").rmdir()
             layer = contribution_layer(folder)
-        checked = check_layers(package, layer, today=TODAY, rules=quality.RULES)
+        checked = check_layers(package, layer, today=TODAY, rules=QUALITY)
     assert checked.report.broken == ()
     return list(checked.report.findings)
 

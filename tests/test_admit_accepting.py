@@ -11,9 +11,9 @@ from damaged import good
 from gapbook.errors import GapbookError
 from gapbook.intake.admit import admit
 from gapbook.intake.check import check_layers
-from gapbook.intake.exceptions import STALE
 from gapbook.intake.findings import Severity
 from gapbook.intake.layers import contribution_layer
+from gapbook.intake.rules.exceptions import STALE
 from gapbook.tables.opening import open_package
 from small import Small
 from test_admit import BY_IDA, STRICT, TODAY, wide

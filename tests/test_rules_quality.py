@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gapbook.intake.rules import quality
+from gapbook.intake.rules import QUALITY
 from read_beds import COPIES, findings, found, good, rows_of
 from small import Small
 
@@ -235,11 +235,11 @@ def test_an_empty_package_has_no_findings():
 
 
 def test_every_rule_says_why_and_how():
-    codes = [rule.code for rule in quality.RULES]
+    codes = [rule.code for rule in QUALITY]
     assert codes == [
         "future-date", "before-joining", "resolution", "same-spacings", "repeats-scatter", "sessions-disagree", "same-marks",
     ]  # fmt: skip
-    for rule in quality.RULES:
+    for rule in QUALITY:
         assert rule.rationale.endswith((".", "finding."))
         assert rule.source
         assert not rule.fix.endswith(".")

@@ -155,7 +155,7 @@ def test_what_the_catalogue_had_before_is_not_told_of_a_contribution():
     assert found(whole, _sent(0.0)) == []
 
 
-# folding
+# consequences
 
 
 def test_what_follows_from_a_slip_is_under_it():

@@ -1,21 +1,24 @@
-"""A check from end to end: read the layers, let every rule look, put consequences under causes, apply exceptions."""
+"""A check from end to end: files are read, every rule looks, findings get their lines, consequences stand under causes, and
+exceptions are applied.
+"""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from gapbook.intake.context import CheckContext
-from gapbook.intake.exceptions import with_exceptions
 from gapbook.intake.findings import ORDER, Finding
-from gapbook.intake.folding import folded
 from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package
-from gapbook.intake.placing import placed
 from gapbook.intake.reading import read_layers
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
+from gapbook.intake.rules.exceptions import excused, unneeded
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.transactions import consistent
@@ -37,7 +40,7 @@ def check(
     """Check the contribution folder at `path` together with `package`; or the data package at `path` (else `package`, else
     the one at hand). `say` is told what is being done.
 
-    GapbookError where there is no such folder, or the package's descriptor or schemas cannot be used.
+    GapbookError if there is no such folder, or the package's descriptor or schemas cannot be used.
     """
     if path is not None and not is_package(path):
         return check_layers(package or open_package(), contribution_layer(path), today=today, say=say)
@@ -53,7 +56,7 @@ def check_layers(
     say: Say | None = None,
     rules: Sequence[Rule] = RULES,
 ) -> Checked:
-    """The same for a contribution already found (None: the catalogue itself is checked), and for a choice of rules."""
+    """The same for a contribution that is at hand (None: the catalogue itself is checked), and for a choice of rules."""
     tell = say or (lambda text: None)
     tell("reading")
     layers = [catalogue_layer(package), *([] if contribution is None else [contribution])]
@@ -69,9 +72,119 @@ def check_layers(
             findings += rule.findings(context)
         except Exception as error:  # a rule that fails is gapbook's fault, and must not hide what the others find
             broken.append(f"{rule.code}: {type(error).__name__}: {error}")
-    follows = {rule.code: rule.follows for rule in rules}
-    findings = with_exceptions(context, folded(placed(context, findings), follows), rules)
-    ordered = sorted(
-        findings, key=lambda item: (ORDER[item.severity], item.code, item.file, item.line or 0, item.column or "", item.found)
+    causes = under_causes(placed(context, findings), {rule.code: rule.follows for rule in rules})
+    told = [*excused(context, causes), *placed(context, unneeded(context, causes, rules))]
+    told.sort(key=lambda one: (ORDER[one.severity], one.code, one.file, one.line or 0, one.column or "", one.found))
+    return Checked(Report(tuple(told), read.rows[own], tuple(rules), tuple(broken)), context)
+
+
+# Lines: each file is looked through once
+
+
+def placed(context: CheckContext, findings: Sequence[Finding]) -> list[Finding]:
+    """The findings that concern the layer checked, with the place in its files."""
+    own = [(finding, _own_row(context, finding)) for finding in findings]
+    lines = _lines(context, ((finding.table, row) for finding, row in own if row is not None))
+    return [
+        _at_row(context, finding, row, lines[finding.table, row]) if row is not None else _of_file(context, finding)
+        for finding, row in own
+        if row is not None or not finding.rows
+    ]
+
+
+def _own_row(context: CheckContext, finding: Finding) -> int | None:
+    """The first of the finding's rows that stands in the layer checked; None if none does."""
+    if not finding.rows:
+        return None
+    layer = context.read.layer[finding.table]
+    return next((row for row in finding.rows if layer[row] == context.own), None)
+
+
+def _lines(context: CheckContext, rows: Iterable[tuple[str, int]]) -> dict[tuple[str, int], int]:
+    """The physical line of each (table, row)."""
+    by_table: dict[str, set[int]] = defaultdict(set)
+    for table, row in rows:
+        by_table[table].add(row)
+    lines: dict[tuple[str, int], int] = {}
+    for table, wanted in by_table.items():
+        listed = np.array(sorted(wanted))
+        records = context.read.record[table][listed]
+        of_record = context.read.lines_of(table, context.own, records)
+        lines |= {(table, int(row)): of_record[int(record)] for row, record in zip(listed, records, strict=True)}
+    return lines
+
+
+def _at_row(context: CheckContext, finding: Finding, row: int, line: int) -> Finding:
+    named = "contributor_id" in context.tables[finding.table].column_names
+    return replace(
+        _of_file(context, finding),
+        line=line,
+        row_key=context.key(finding.table, row, finding.keyed),
+        contributor=str(context.cell(finding.table, row, "contributor_id")) if named else None,
     )
-    return Checked(Report(tuple(ordered), context.read.rows[own], tuple(rules), tuple(broken)), context)
+
+
+def _of_file(context: CheckContext, finding: Finding) -> Finding:
+    shown = context.read.layers[context.own].shown
+    return replace(finding, file=finding.file or shown.get(finding.table, finding.table))
+
+
+# Consequences: one bad value is one finding, and what follows from it is listed under it
+
+
+def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str]]) -> list[Finding]:
+    """The findings with consequences under their causes; `follows`: by a rule's code, the codes of possible causes.
+
+    A finding follows from another about the same thing if its rule says so and the other is at least as severe. If several
+    might be the cause, one of the same row is taken before one of a quantity that the finding speaks of, that before one of
+    the same table, and among these the first of the gravest.
+    """
+    by_subject: dict[str, list[int]] = defaultdict(list)
+    for number, finding in enumerate(findings):
+        if finding.about:
+            by_subject[finding.about].append(number)
+    parent: dict[int, int] = {}
+    for number, finding in enumerate(findings):
+        possible = [
+            other
+            for other in by_subject.get(finding.about, ())
+            if findings[other].code in follows.get(finding.code, ())
+            and ORDER[findings[other].severity] <= ORDER[finding.severity]
+            and _top(other, parent) != number
+        ]
+        if possible:
+            ranked = [(_apart(finding, findings[one]), ORDER[findings[one].severity], one) for one in possible]
+            parent[number] = min(ranked)[-1]
+    under: dict[int, list[Finding]] = defaultdict(list)
+    for number in sorted(parent):
+        under[_top(number, parent)].append(findings[number])
+    return [
+        replace(finding, causes=tuple(under[number])) if under[number] else finding
+        for number, finding in enumerate(findings)
+        if number not in parent
+    ]
+
+
+def _apart(finding: Finding, cause: Finding) -> int:
+    """How far a possible cause stands from a finding: 0 in the same row, 1 a quantity it speaks of, 2 in the same table."""
+    if cause.line is not None and (cause.file, cause.line) == (finding.file, finding.line):
+        return 0
+    if cause.table == "readings" and _speaks_of(finding, cause):
+        return 1
+    return 2 if cause.table == finding.table else 3
+
+
+def _speaks_of(finding: Finding, reading: Finding) -> bool:
+    """Whether a finding has a reading's quantity in its words; one of a bed speaks of the head's quantities only."""
+    quantity = (*reading.row_key.split("/"), "")[1]
+    said = f" {finding.code} {finding.found} {finding.expected} ".replace("-", " ").replace("_", " ").replace(",", " ")
+    if quantity.startswith("head_") and finding.table == "spacings":
+        return finding.code.startswith("head") or f" {quantity.removeprefix('head_')} " in said
+    return finding.table != "spacings" and f" {quantity.replace('_', ' ')} " in said
+
+
+def _top(number: int, parent: Mapping[int, int]) -> int:
+    """The cause of a finding's cause, and so on, up to one that has none."""
+    while number in parent:
+        number = parent[number]
+    return number

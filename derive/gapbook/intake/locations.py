@@ -1,26 +1,37 @@
-"""Where a finding about a bed stands: the first row concerned that belongs to the layer checked."""
+"""Findings about a bed or a whole frame, at the rows they rest on."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
-import pyarrow as pa
 
 from gapbook.intake.context import CheckContext, cached
+from gapbook.intake.findings import Finding
 from gapbook.science.grouping import IntArray
-from gapbook.tables.units import renumber
 
 
-class Stand(NamedTuple):
-    """Table, row, the others of the same table, column, and how many columns of the key name it."""
+def at_bed(
+    context: CheckContext, specimen: int, found: str, expected: str, family: int | None = None, quantities: Sequence[str] = ()
+) -> Finding:
+    """A finding about a bed, or about one family of it, that rests on its spacings and on its readings of `quantities`.
 
-    table: str
-    row: int
-    also: tuple[int, ...]
-    column: str | None
-    keyed: int | None
+    It stands at the first row of the spacings; or at the first of the readings, if of all these rows only readings are of the
+    layer checked.
+    """
+    rows = spacing_rows(context, specimen, family)
+    if quantities and not context.is_own("spacings")[rows].any():
+        read = reading_rows(context, specimen, quantities)
+        if len(read) and (context.is_own("readings")[read].any() or not len(rows)):
+            return at_readings(context, specimen, found, expected, read)
+    about, keyed = context.catalogue.specimens.ids[specimen], 1 if family is None else 2
+    return Finding("spacings", None, found, expected, about=about, rows=tuple(rows.tolist()), keyed=keyed)
+
+
+def at_readings(context: CheckContext, specimen: int, found: str, expected: str, rows: IntArray) -> Finding:
+    """A finding about a specimen that rests on `rows` of the readings."""
+    about = context.catalogue.specimens.ids[specimen]
+    return Finding("readings", "value", found, expected, about=about, rows=tuple(rows.tolist()))
 
 
 def spacing_rows(context: CheckContext, specimen: int, family: int | None = None) -> IntArray:
@@ -31,33 +42,14 @@ def spacing_rows(context: CheckContext, specimen: int, family: int | None = None
 
 def reading_rows(context: CheckContext, specimen: int, quantities: Sequence[str], *, strung_only: bool = True) -> IntArray:
     """The rows of a specimen's (strung) readings of some quantities, in the order of the file."""
-    specimens, rows = _readings_by_specimen(context)
-    low, high = np.searchsorted(specimens, [specimen, specimen + 1])
-    wanted = [
-        row for row in np.sort(rows[low:high]).tolist()
-        if context.cell("readings", row, "quantity") in quantities
-        and (not strung_only or context.cell("readings", row, "strung"))
-    ]  # fmt: skip
-    return np.array(wanted, dtype=np.int64)
-
-
-def at_bed(context: CheckContext, specimen: int, family: int | None = None, quantities: Sequence[str] = ()) -> Stand:
-    """The place of a finding about a bed, or about a family of it, that rests on its spacings and on readings.
-
-    The first spacings row; but where only readings of `quantities` are of the layer checked, the first of those.
-    """
-    rows = spacing_rows(context, specimen, family)
-    if quantities and not context.is_own("spacings")[rows].any():
-        read = reading_rows(context, specimen, quantities)
-        if len(read) and (context.is_own("readings")[read].any() or not len(rows)):
-            return Stand("readings", int(read[0]), tuple(read[1:].tolist()), "value", None)
-    return Stand("spacings", int(rows[0]), tuple(rows[1:].tolist()), None, 1 if family is None else 2)
+    readings, order = context.readings, _by_specimen(context)
+    low, high = np.searchsorted(readings.specimen, [specimen, specimen + 1], sorter=order)
+    mine = readings.take(order[low:high])
+    wanted = np.isin(mine.quantity, [context.catalogue.quantities.index(name) for name in quantities])
+    return np.asarray(mine.row[wanted & ((mine.strung == 1) | (not strung_only))])
 
 
 @cached
-def _readings_by_specimen(context: CheckContext) -> tuple[IntArray, IntArray]:
-    """Specimen numbers of the usable readings in ascending order, and the rows behind them."""
-    rows = context.usable_rows("readings")
-    specimen = renumber(context.tables["readings"]["specimen_id"].take(pa.array(rows)), context.catalogue.specimens.ids)
-    order = np.argsort(specimen, kind="stable")
-    return specimen[order], rows[order]
+def _by_specimen(context: CheckContext) -> IntArray:
+    """The usable readings in ascending order of specimen, those of one in the order of the file."""
+    return np.argsort(context.readings.specimen, kind="stable")

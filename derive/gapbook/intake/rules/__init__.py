@@ -1,13 +1,33 @@
-"""Every rule, family by family, in the order in which they look."""
+"""Every rule, family by family, in the order in which they look: causes before what may follow from them."""
 
-from gapbook.intake.exceptions import STALE
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules.body import RULES as BODY
-from gapbook.intake.rules.game import RULES as GAME
-from gapbook.intake.rules.heads import RULES as HEADS
-from gapbook.intake.rules.quality import RULES as QUALITY
-from gapbook.intake.rules.spacings import RULES as SPACINGS
-from gapbook.intake.rules.structure import RULES as STRUCTURE
-from gapbook.intake.rules.units import RULES as UNITS
+from gapbook.intake.rules import (
+    beds,
+    body,
+    dates,
+    disagreement,
+    exceptions,
+    game,
+    misread,
+    resolution,
+    runs,
+    sameness,
+    scatter,
+    structure,
+    units,
+)
 
-RULES: tuple[Rule, ...] = (*STRUCTURE, *UNITS, *SPACINGS, *HEADS, *BODY, *GAME, *QUALITY, STALE)
+STRUCTURE: tuple[Rule, ...] = structure.RULES
+"""Files, rows and cells as the schemas have them."""
+MEASURES: tuple[Rule, ...] = (*units.RULES, *runs.RULES, *misread.RULES, *beds.RULES, *body.RULES, *game.RULES)
+"""Readings against each other and against what can be."""
+QUALITY: tuple[Rule, ...] = (
+    *dates.RULES,
+    resolution.RULE,
+    sameness.SPACINGS,
+    scatter.RULE,
+    disagreement.RULE,
+    sameness.MARKS_ALIKE,
+)
+"""Whether figures are what instrument, hand and calendar allow."""
+RULES: tuple[Rule, ...] = (*STRUCTURE, *MEASURES, *QUALITY, exceptions.STALE)

@@ -90,22 +90,25 @@ def look_before(context: CheckContext) -> Iterator[Finding]:
         yield Finding(table, "taken_on", found, expected, about=ids[number], rows=(row, *also))
 
 
-FUTURE = Rule(
-    "future-date",
-    Severity.error,
-    "a day that is still to come",
-    f"What was read, played or decided lies behind us; {GRACE} day is allowed for, because it is tomorrow already elsewhere.",
-    "common practice, no source",
-    "Correct the day; the year and the order of day and month are the usual slips",
-    look_ahead,
-)
-BEFORE = Rule(
-    "before-joining",
-    Severity.warning,
-    "readings from before the person joined",
-    "Either the day of the reading is wrong, or that of joining, or somebody else read.",
-    "common practice, no source",
-    "Correct the day, the person, or `since` in contributors.csv",
-    look_before,
-    follows=("future-date",),
+RULES = (
+    Rule(
+        "future-date",
+        Severity.error,
+        "a day that is still to come",
+        f"What was read, played or decided lies behind us; {GRACE} day is allowed for, because it is tomorrow already "
+        "elsewhere.",
+        "common practice, no source",
+        "Correct the day; the year and the order of day and month are the usual slips",
+        look_ahead,
+    ),
+    Rule(
+        "before-joining",
+        Severity.warning,
+        "readings from before the person joined",
+        "Either the day of the reading is wrong, or that of joining, or somebody else read.",
+        "common practice, no source",
+        "Correct the day, the person, or `since` in contributors.csv",
+        look_before,
+        follows=("future-date",),
+    ),
 )

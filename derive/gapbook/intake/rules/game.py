@@ -9,9 +9,9 @@ import pyarrow as pa
 
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.locations import at_bed, reading_rows
+from gapbook.intake.locations import at_bed, at_readings, reading_rows
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules.spacings import FOLLOWS, OF_SESSIONS
+from gapbook.intake.rules.beds import FOLLOWS, OF_SESSIONS
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.closing import shared_variance
 from gapbook.science.grouping import count_by, distinct, sum_by
@@ -52,15 +52,9 @@ def _read_size(context: CheckContext) -> Iterator[Finding]:
     for one in beyond.tolist():
         specimen = int(means.specimen[each.first[one]])
         quantity = catalogue.quantities[int(means.quantity[each.first[one]])]
-        rows = reading_rows(context, specimen, (quantity,), strung_only=False).tolist()
-        yield Finding(
-            "readings",
-            "value",
-            f"{quantity.replace('_', ' ')} {value[one]:.1f} ± {expanded[one]:.1f} mm",
-            f"at most {LONGEST_MM[quantity]:g} mm",
-            about=catalogue.specimens.ids[specimen],
-            rows=tuple(rows),
-        )
+        rows = reading_rows(context, specimen, (quantity,), strung_only=False)
+        found = f"{quantity.replace('_', ' ')} {value[one]:.1f} ± {expanded[one]:.1f} mm"
+        yield at_readings(context, specimen, found, f"at most {LONGEST_MM[quantity]:g} mm", rows)
 
 
 def _frame_size(context: CheckContext) -> Iterator[Finding]:
@@ -78,17 +72,9 @@ def _outer_density(context: CheckContext) -> Iterator[Finding]:
         chance = one_sided(log / u)
     for bed in np.flatnonzero(holm(chance)).tolist():
         specimen = int(measured.specimen[bed])
-        stand = at_bed(context, specimen)
         ratio = np.exp(log[bed])
-        yield Finding(
-            stand.table,
-            stand.column,
-            f"an outer zone {ratio:.3f} ± {2.0 * ratio * u[bed]:.3f} times as dense as the centre",
-            "no outer zone denser than the centre, within the uncertainty",
-            about=context.catalogue.specimens.ids[specimen],
-            rows=(stand.row, *stand.also),
-            keyed=stand.keyed,
-        )
+        found = f"an outer zone {ratio:.3f} ± {2.0 * ratio * u[bed]:.3f} times as dense as the centre"
+        yield at_bed(context, specimen, found, "no outer zone denser than the centre, within the uncertainty")
 
 
 RULES = (

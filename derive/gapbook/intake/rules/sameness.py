@@ -148,7 +148,7 @@ SPACINGS = Rule(
     "Read this specimen's bed, or take the copied rows out",
     look_spacings,
 )
-SAME_MARKS = Rule(
+MARKS_ALIKE = Rule(
     "same-marks",
     Severity.warning,
     "one mark for every frame",

@@ -9,12 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gapbook.intake.check import check_layers
-from gapbook.intake.exceptions import STALE
+from gapbook.intake.check import check_layers, under_causes
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.folding import folded
 from gapbook.intake.layers import lines_of_records
 from gapbook.intake.rule import Rule
+from gapbook.intake.rules.exceptions import STALE
 from gapbook.tables.opening import open_package
 from small import even
 
@@ -61,7 +60,7 @@ CASES = {
 def test_what_follows_is_listed_under_its_cause(case):
     found, wanted = CASES[case]
     items = [placed(one, about) for one, about in found]
-    assert [tree(finding) for finding in folded(items, FOLLOWS)] == wanted
+    assert [tree(finding) for finding in under_causes(items, FOLLOWS)] == wanted
 
 
 def reading(one: Rule, line: int, quantity: str, table: str = "readings", found: str = "") -> Finding:
@@ -84,13 +83,15 @@ NEAREST = {
 @pytest.mark.parametrize("case", NEAREST)
 def test_of_several_causes_the_nearest_is_taken(case):
     causes, follows, line = NEAREST[case]
-    found = folded([*(reading(A, at, quantity) for at, quantity in causes), follows], FOLLOWS)
+    found = under_causes([*(reading(A, at, quantity) for at, quantity in causes), follows], FOLLOWS)
     assert [one.line for one in found if one.causes] == [line]
 
 
 def test_two_that_follow_from_each_other_are_both_kept():
     items = [placed(one, "x") for one in (LOOP, BACK)]
-    codes = [code for finding in folded(items, FOLLOWS) for code in (finding.code, *(cause.code for cause in finding.causes))]
+    codes = [
+        code for finding in under_causes(items, FOLLOWS) for code in (finding.code, *(cause.code for cause in finding.causes))
+    ]
     assert sorted(codes) == ["back", "loop"]
 
 

@@ -1,4 +1,4 @@
-"""Beds that do not close: left against right, and from edge to edge against the head read directly."""
+"""Beds as a whole: left against right, from edge to edge against the head, and the head's area."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ import numpy as np
 
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.locations import at_bed, spacing_rows
+from gapbook.intake.locations import at_bed, at_readings, reading_rows, spacing_rows
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules import misread, runs
-from gapbook.science import closing
+from gapbook.intake.rules import runs
+from gapbook.science import closing, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.levels import beyond_chi_square, holm, two_sided
+from gapbook.science.plausible import U_DECLARED_AREA
 from gapbook.tables.spacings import CROSS, MAIN
 
 FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)
@@ -36,7 +37,7 @@ class _Readings(NamedTuple):
     share: FloatArray
 
 
-def strung_readings(context: CheckContext, quantity: str) -> _Readings:
+def _strung(context: CheckContext, quantity: str) -> _Readings:
     """A quantity as derived tables take it: strung, averaged over sessions, by specimen number."""
     catalogue = context.catalogue
     means = catalogue.readings
@@ -65,7 +66,7 @@ def _closed(context: CheckContext, family: int) -> _Closed:
     parts = [(bench.specimen, closing.edges((bench.mains, bench.crosses)[family])) for bench in context.benches]
     size = len(context.catalogue.specimens.ids)
     span, variance = np.full(size, np.nan), np.zeros(size)
-    read = strung_readings(context, _SIDES[family][0])
+    read = _strung(context, _SIDES[family][0])
     owner, tool, effect = [read.owner], [read.instrument], [-read.share]
     for numbers, edges in parts:
         span[numbers[edges.bed]], variance[numbers[edges.bed]] = edges.span, edges.variance
@@ -89,49 +90,80 @@ def _misclosure(context: CheckContext) -> Iterator[Finding]:
         quantity, strings, name = _SIDES[family]
         for place in np.flatnonzero(own).tolist():
             specimen = int(side.specimen[place])
-            stand = at_bed(context, specimen, family, (quantity,))
-            yield Finding(
-                stand.table,
-                stand.column,
-                f"{side.edges[place]:.1f} mm from edge to edge by the {strings}",
-                f"{side.read[place]:.1f} mm, the {name} read directly; apart by no more than ± {2.0 * side.u[place]:.1f} mm",
-                about=context.catalogue.specimens.ids[specimen],
-                rows=(stand.row, *stand.also),
-                keyed=stand.keyed,
+            found = f"{side.edges[place]:.1f} mm from edge to edge by the {strings}"
+            expected = (
+                f"{side.read[place]:.1f} mm, the {name} read directly; apart by no more than ± {2.0 * side.u[place]:.1f} mm"
             )
+            yield at_bed(context, specimen, found, expected, family, (quantity,))
 
 
 def _mirror(context: CheckContext) -> Iterator[Finding]:
     passes, complete = context.passes, context.complete
     mains = complete.number[passes.family[complete.number] == MAIN]
-    found = closing.mirror(complete.strings[mains], passes.strings[mains], passes.is_mark[mains], complete.variance[mains])
-    chance = beyond_chi_square(found.chi_square, found.freedom.astype(float))
+    pairs = closing.mirror(complete.strings[mains], passes.strings[mains], passes.is_mark[mains], complete.variance[mains])
+    chance = beyond_chi_square(pairs.chi_square, pairs.freedom.astype(float))
     bad = np.flatnonzero(holm(chance))
     seen = set()
-    for place in bad[np.lexsort((found.chi_square[bad] * -1.0, chance[bad]))].tolist():
+    for place in bad[np.lexsort((pairs.chi_square[bad] * -1.0, chance[bad]))].tolist():
         number = int(mains[place])
         specimen = int(passes.specimen[number])
         if specimen in seen:
             continue
         seen.add(specimen)
-        gap, twin = int(found.gap[place]), int(passes.strings[number] - found.gap[place])
+        gap, twin = int(pairs.gap[place]), int(passes.strings[number] - pairs.gap[place])
         others = [row for row in spacing_rows(context, specimen, MAIN).tolist() if row != passes.first[number]]
         yield Finding(
             "spacings",
             None,
-            f"gap {gap} of the mains at station {passes.station[number]:g} {abs(found.difference[place]):.1f} mm "
-            f"{'more' if found.difference[place] > 0.0 else 'less'} than gap {twin}, the most of several",
+            f"gap {gap} of the mains at station {passes.station[number]:g} {abs(pairs.difference[place]):.1f} mm "
+            f"{'more' if pairs.difference[place] > 0.0 else 'less'} than gap {twin}, the most of several",
             f"left and right alike, but for strings out of place by 0.3 mm and the readings "
-            f"(chi-square {found.chi_square[place]:.0f} with {found.freedom[place]} degrees of freedom)",
+            f"(chi-square {pairs.chi_square[place]:.0f} with {pairs.freedom[place]} degrees of freedom)",
             about=context.catalogue.specimens.ids[specimen],
             rows=(int(passes.first[number]), *others),
             keyed=2,
         )
 
 
+def _head_area(context: CheckContext) -> Iterator[Finding]:
+    catalogue = context.catalogue
+    count = len(catalogue.specimens.ids)
+    width, length = (_strung(context, name).value for name in ("head_width", "head_length"))
+    size = np.stack([width, length], axis=1)
+    size[context.measured.specimen] = context.measured.beds.size
+    read = _strung(context, "head_area").value
+    declared = catalogue.frames.area[catalogue.specimens.frame]
+    area = np.where(np.isnan(read), declared, read)
+    low, high = outline.area_factor(np.array([outline.LEAST_EXPONENT, outline.GREATEST_EXPONENT]))
+    part = area * 100.0 / (size[:, 0] * size[:, 1])
+    measured = np.zeros(count, dtype=bool)
+    measured[context.measured.specimen] = True
+    names = ("head_width", "head_length", "head_area")
+    for specimen in np.flatnonzero((part < low) | (part > high)).tolist():
+        wide, long = size[specimen]
+        origin = "declared" if np.isnan(read[specimen]) else "read"
+        found = f"{area[specimen]:.1f} cm² {origin} in a head {wide:.1f} mm wide and {long:.1f} mm long"
+        expected = f"{low * wide * long / 100.0:.0f} to {high * wide * long / 100.0:.0f} cm²"
+        if measured[specimen]:
+            yield at_bed(context, specimen, found, expected, quantities=names)
+        else:
+            yield at_readings(context, specimen, found, expected, reading_rows(context, specimen, names))
+
+
+def _declared_area(context: CheckContext) -> Iterator[Finding]:
+    catalogue = context.catalogue
+    read = _strung(context, "head_area")
+    shared = closing.shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
+    declared = catalogue.frames.area[catalogue.specimens.frame]
+    u = np.sqrt(read.variance + shared + (U_DECLARED_AREA * declared) ** 2)
+    for specimen in np.flatnonzero(holm(two_sided((read.value - declared) / u))).tolist():
+        frame = catalogue.frames.ids[catalogue.specimens.frame[specimen]]
+        expected = f"{declared[specimen]:.1f} ± {2.0 * u[specimen]:.1f} cm², as {frame} is declared to have"
+        rows = reading_rows(context, specimen, ("head_area",))
+        yield at_readings(context, specimen, f"{read.value[specimen]:.1f} cm² read", expected, rows)
+
+
 RULES = (
-    *runs.RULES,
-    *misread.RULES,
     Rule(
         "misclosure",
         Severity.warning,
@@ -155,4 +187,26 @@ RULES = (
         _mirror,
         FOLLOWS,
     ),
-)  # fmt: skip
+    Rule(
+        "head-area",
+        Severity.warning,
+        "a head area that fits no outline of that width and length",
+        "A head is near an ellipse: of the superellipses of a width and a length, those of exponent 1.7 to 2.7 look like a "
+        "racket. Another area is the sign of a slip in one of the three.",
+        "common practice, no source; area of a superellipse from the gamma function",
+        "Read the head's width, length or area again, and compare the declared area",
+        _head_area,
+        (*FOLLOWS, "misclosure", "declared-area", *OF_SESSIONS),
+    ),
+    Rule(
+        "declared-area",
+        Severity.warning,
+        "a head area read that is not the one declared",
+        "The head read is larger or smaller than its frame is declared to be: another frame, a slip, or a generous maker. "
+        "Judged by the reading's uncertainty and 1 % for the declared figure, at a level of 1 % over the package (Holm).",
+        "JCGM 100:2008 (GUM), 5.1; 1 % for a declared area: common practice, no source",
+        "Read the area again; see whether the frame is the one named",
+        _declared_area,
+        ("likely-unit", *OF_SESSIONS),
+    ),
+)

@@ -1,0 +1,88 @@
+"""Warnings that were looked at and accepted: shown as notes with who, when and why; and exceptions that nothing needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+from gapbook.intake.context import CheckContext, cached
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.layers import CONTRIBUTION
+from gapbook.intake.rule import Rule
+
+STALE = Rule(
+    "exception-stale",
+    Severity.note,
+    "an exception that nothing needs",
+    "A list of accepted findings stays readable only while each entry still stands for one. In a contribution it is an error: "
+    "it could excuse rows that come later and that nobody looked at.",
+    "common practice, no source",
+    "Take the row out of exceptions.csv",
+    lambda context: (),
+)
+"""It looks at nothing itself: which exceptions nothing needs is known when all other rules have looked (`unneeded`)."""
+
+
+class _Exception(NamedTuple):
+    """A row of the exceptions, its number in the table, and whether a contribution brings it."""
+
+    number: int
+    brought: bool
+    cells: dict[str, Any]
+
+
+@cached
+def _listed(context: CheckContext) -> dict[tuple[str, str], _Exception]:
+    """The exceptions by rule and row; the catalogue's own if both have it, because the catalogue's rows come first."""
+    if "exceptions" not in context.tables:
+        return {}
+    rows = context.tables["exceptions"].to_pylist()
+    brought = (context.read.layer["exceptions"] == CONTRIBUTION).tolist()
+    listed: dict[tuple[str, str], _Exception] = {}
+    for number, (row, own) in enumerate(zip(rows, brought, strict=True)):
+        listed.setdefault((str(row["rule"]), str(row["row_key"])), _Exception(number, own, row))
+    return listed
+
+
+def excused(context: CheckContext, findings: Sequence[Finding]) -> list[Finding]:
+    """The findings, warnings the catalogue has accepted turned into notes that say so. What a contribution would accept of
+    itself stays a warning that says who proposes it.
+    """
+    listed = _listed(context)
+    return [
+        _excused(finding, listed[key])
+        if (key := (finding.code, finding.row_key)) in listed and finding.severity is Severity.warning
+        else finding
+        for finding in findings
+    ]
+
+
+def _excused(finding: Finding, row: _Exception) -> Finding:
+    who, reason = row.cells["who"], row.cells["reason"]
+    if row.brought:
+        return replace(finding, fix=f"{finding.fix}; proposed by {who}: {reason}")
+    return replace(finding, severity=Severity.note, fix=f"Accepted by {who} on {row.cells['decided_on']}: {reason}")
+
+
+def unneeded(context: CheckContext, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
+    """A finding, not yet placed, for each exception that matches none of the `findings`: a note, or an error if a
+    contribution brings it.
+    """
+    severity = {rule.code: rule.severity for rule in rules}
+    if STALE.code not in severity:
+        return []
+    used = {(finding.code, finding.row_key) for finding in findings}
+    own = Severity.error if context.own == CONTRIBUTION else STALE.severity
+    stale = Finding("exceptions", "rule", "", "", STALE.fix, code=STALE.code, severity=own)
+    return [
+        replace(stale, found=f"{rule} of {key}", expected=_wanted(severity.get(rule)), rows=(row.number,))
+        for (rule, key), row in _listed(context).items()
+        if (rule, key) not in used or severity.get(rule) is Severity.error
+    ]
+
+
+def _wanted(severity: Severity | None) -> str:
+    if severity is None:
+        return "the code of a rule"
+    return "a warning" if severity is Severity.error else "a finding that it accepts"
