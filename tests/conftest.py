@@ -4,24 +4,46 @@ from __future__ import annotations
 
 import shutil
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
+import running
+from effort import FEW, WHOLE
+
 ROOT = Path(__file__).resolve().parents[1]
 if str(ROOT / "derive") not in sys.path:
     sys.path.insert(0, str(ROOT / "derive"))
 
-settings.register_profile(
-    "repeatable",
-    derandomize=True,
-    deadline=None,
-    database=None,
-    max_examples=60,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-)
-settings.load_profile("repeatable")
+for name, count in (("few", FEW), ("whole", WHOLE)):
+    settings.register_profile(
+        name,
+        derandomize=True,
+        deadline=None,
+        database=None,
+        max_examples=count,
+        suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+    )
+settings.load_profile("few")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark as slow all cases of a test but the first few that its `slow_after` lets be."""
+    seen: Counter[str] = Counter()
+    for item in items:
+        if after := item.get_closest_marker("slow_after"):
+            test = item.nodeid.partition("[")[0]
+            seen[test] += 1
+            if seen[test] > after.args[0]:
+                item.add_marker(pytest.mark.slow)
+
+
+def pytest_unconfigure() -> None:
+    """End what the commands were forked from."""
+    running.stop()
 
 
 @pytest.fixture(scope="session")

@@ -15,8 +15,8 @@ from gapbook.errors import GapbookError
 from gapbook.questions.additions import parse, what_if
 from gapbook.science.additions import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
+from running import gapbook
 from small import Small
-from test_cli import gapbook
 
 G_MM2 = 1e-5  # kg·cm² in a g·mm²
 POINT = 25.4 / 8  # mm; a balance point is an eighth of an inch (common practice)

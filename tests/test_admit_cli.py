@@ -11,8 +11,8 @@ import pytest
 
 from contributed import even_bed, own, package_in, sent, state
 from gapbook.commands.admit import HELP
+from running import gapbook
 from small import Small
-from test_cli import gapbook
 
 
 def new_tester(name: str = "bo") -> Small:

@@ -21,19 +21,24 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system 
 SIGKILLED = 256 + 9
 
 
-@pytest.fixture(scope="module")
-def outcomes() -> dict[str, list[dict]]:
+def outcomes_of(*how: str) -> dict[str, list[dict]]:
     """What was found after each fault, by kind of fault."""
     tests = Path(__file__).resolve().parent
     paths = os.pathsep.join([str(tests.parent / "derive"), str(tests)])
     run = subprocess.run(
-        [sys.executable, str(tests / "kills.py")],
+        [sys.executable, str(tests / "kills.py"), *how],
         env={**os.environ, "PYTHONPATH": paths},
         capture_output=True,
         text=True,
     )
     assert run.returncode == 0, run.stderr
     return json.loads(run.stdout)
+
+
+@pytest.fixture(scope="module")
+def outcomes() -> dict[str, list[dict]]:
+    """Every fault of every kind."""
+    return outcomes_of()
 
 
 def all_is_well(found: list[dict]) -> Counter[str]:
@@ -43,6 +48,14 @@ def all_is_well(found: list[dict]) -> Counter[str]:
     return Counter(one["after"] for one in found)
 
 
+def test_killed_before_a_few_calls_that_touch_a_file():
+    found = outcomes_of("few")["few"]
+    assert all_is_well(found).keys() == {"old", "new"}
+    assert {one["ended"] for one in found} == {KILLED}
+    assert len(found) >= 4
+
+
+@pytest.mark.slow
 def test_killed_before_every_call_that_touches_a_file(outcomes):
     found = outcomes["calls"]
     after = all_is_well(found)
@@ -51,6 +64,7 @@ def test_killed_before_every_call_that_touches_a_file(outcomes):
     assert min(after["old"], after["new"]) >= 10
 
 
+@pytest.mark.slow
 def test_killed_at_lines_of_the_modules_that_write(outcomes):
     found = outcomes["lines"]
     after = all_is_well(found)
@@ -59,18 +73,21 @@ def test_killed_at_lines_of_the_modules_that_write(outcomes):
     assert min(after["old"], after["new"]) >= 2
 
 
+@pytest.mark.slow
 def test_killed_at_any_time(outcomes):
     found = outcomes["random_times"]
     all_is_well(found)
     assert SIGKILLED in {one["ended"] for one in found}
 
 
+@pytest.mark.slow
 def test_killed_again_while_the_next_command_finishes_the_change(outcomes):
     found = outcomes["recoveries"]
     assert all_is_well(found) == {"new": len(found)}  # the journal stood: the change was decided
     assert Counter(one["ended"] for one in found)[KILLED] >= 30
 
 
+@pytest.mark.slow
 def test_every_call_that_touches_a_file_fails_once(outcomes):
     found = outcomes["full"]
     all_is_well(found)
@@ -79,18 +96,21 @@ def test_every_call_that_touches_a_file_fails_once(outcomes):
     assert min(refused["old"], refused["new"]) >= 3  # before and after the change was decided
 
 
+@pytest.mark.slow
 def test_a_full_disk(outcomes):
     found = outcomes["file_limit"]
     assert all_is_well(found) == {"old": len(found)}
     assert {one["ended"] for one in found} == {REFUSED}
 
 
+@pytest.mark.slow
 def test_folders_that_may_not_be_written_to(outcomes):
     found = outcomes["read_only"]
     assert all_is_well(found) == {"old": 3}
     assert {one["ended"] for one in found} == {REFUSED}
 
 
+@pytest.mark.slow
 def test_two_at_once(outcomes):
     for one in outcomes["together"]:
         assert one["derived"], "derived tables do not match"

@@ -14,8 +14,8 @@ import pytest
 from demo_rows import ROOT, demo, derived
 from gapbook import open_catalogue
 from gapbook.commands.advise import HELP
+from running import gapbook
 from small import Small
-from test_cli import gapbook
 
 KEYS = [
     "frame", "against", "style", "string", "arm", "tension_n", "confidence", "figures", "expect", "cautions", "unknown",

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from test_cli import gapbook
+from running import gapbook
 
 # 24 kgf = 235.36 N = 52.91 lbf; 245 N = 24.98 kgf = 55.08 lbf [NIST SP 811].
 UNITS = [

@@ -132,6 +132,7 @@ SHOWN = """() => [...document.querySelectorAll("#rows tbody")].flatMap((body) =>
 })"""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("zone", ["centre", "sides"])
 def test_what_the_table_shows_is_what_compare_says_for_every_reference(page, pairs, zone):
     change(page, zone=zone)

@@ -20,9 +20,9 @@ SCREENS = {
     "narrowest": {"viewport": {"width": 320, "height": 640}},
 }
 ASKED = {
+    "three beds": "against=fern-98&zone=sides&kept=fern-98+moraine-98&look=willow-98",
     "nothing": "",
     "a reference and a bed": "against=fern-98&look=moraine-98",
-    "three beds": "against=fern-98&zone=sides&kept=fern-98+moraine-98&look=willow-98",
     "nothing left": "against=fern-98&relation=tighter&head_low=120",
     "wrong": "against=fern-98&head_low=x",
 }
@@ -54,6 +54,7 @@ def letters(page) -> list[str]:
     return page.locator("#figures thead .id").all_text_contents()
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(
     ("screen", "asked"),
     [("desktop", asked) for asked in ASKED]
@@ -70,6 +71,7 @@ def test_axe_finds_nothing(chromium, atlas, screen, asked):
         assert bad == []
 
 
+@pytest.mark.slow_after(4)
 @pytest.mark.parametrize("screen", SCREENS)
 @pytest.mark.parametrize("asked", ASKED)
 def test_nothing_is_wider_than_the_window(chromium, atlas, screen, asked):
@@ -103,6 +105,7 @@ def test_one_bed_is_drawn_with_every_mesh_and_string(page):
     assert sorted(path.count("M") for path in paths) == [16, 19]
 
 
+@pytest.mark.slow
 def test_a_counted_frame_has_no_bed_and_that_is_said(page):
     row(page, "bramble-93* counted only").click()
     assert page.locator(".bed svg").count() == 0
@@ -110,6 +113,7 @@ def test_a_counted_frame_has_no_bed_and_that_is_said(page):
     assert "counted: an estimate" in page.locator("#figures").text_content()
 
 
+@pytest.mark.slow
 def test_why_is_drawn_and_told(page):
     """moraine-98 against fern-98: heads and counts alike, so drilling makes nearly all of it (inventing: drilled closer)."""
     row(page, "moraine-98").click()
@@ -121,6 +125,7 @@ def test_why_is_drawn_and_told(page):
     assert widths["drilling"] > 0.9 * widths["all"] > 20 * widths["count"]
 
 
+@pytest.mark.slow
 def test_the_line_can_be_pressed(page):
     place = page.evaluate("""() => {
         const { standing, scale } = gapbook.line();
@@ -151,6 +156,7 @@ def test_the_table_is_walked_with_the_keyboard(page):
     assert page.evaluate("() => document.activeElement.closest('#rows')") is None
 
 
+@pytest.mark.slow
 def test_focus_stays_where_it_was_after_keeping(page):
     row(page, "moraine-98").click()
     page.get_by_role("button", name="Keep moraine-98").focus()
@@ -161,6 +167,7 @@ def test_focus_stays_where_it_was_after_keeping(page):
     assert page.evaluate("() => document.activeElement.id") == "laid-title"
 
 
+@pytest.mark.slow
 def test_a_change_is_spoken_once_typing_has_stopped(page):
     change(page, head_low="95", head_high="98")
     page.wait_for_function("() => document.getElementById('spoken').textContent.includes('left out')")
@@ -168,6 +175,7 @@ def test_a_change_is_spoken_once_typing_has_stopped(page):
     assert page.locator("#spoken").get_attribute("aria-live") == "polite"
 
 
+@pytest.mark.slow
 def test_the_address_brings_everything_back(chromium, atlas, page):
     change(page, zone="tip", relation="tighter", head_low="95", mass_high="330", confidence="90")
     page.locator("[name=pattern][value='16×19']").check(force=True)
@@ -178,6 +186,7 @@ def test_the_address_brings_everything_back(chromium, atlas, page):
             assert again.locator(part).text_content() == page.locator(part).text_content()
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(
     "asked", ["against=nobody&zone=nowhere&look=%00&kept=x+y", "zone=__proto__&sort=constructor", "%%%", "&&&="]
 )
@@ -187,6 +196,7 @@ def test_a_spoilt_address_asks_nothing(chromium, atlas, asked):
         assert page.locator("#rows tr[data-key]").count() == 73
 
 
+@pytest.mark.slow
 def test_asking_anew_clears_the_question_and_leaves_the_beds(page):
     row(page, "moraine-98").click()
     change(page, head_low="120")
@@ -196,6 +206,7 @@ def test_asking_anew_clears_the_question_and_leaves_the_beds(page):
     assert letters(page) == ["moraine-98"]
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("kind", ["tight", "close", "wide"])
 def test_verdicts_differ_in_form_and_place_and_not_only_in_colour(page, kind):
     """Filled square, lozenge, hollow square: of the three marks' outline and filling, no two are the same."""
@@ -211,6 +222,7 @@ def test_verdicts_differ_in_form_and_place_and_not_only_in_colour(page, kind):
     assert [each for each, look in looks.items() if look == looks[kind]] == [kind]
 
 
+@pytest.mark.slow
 def test_paper_is_light_and_holds_every_row_and_the_question_but_no_controls(chromium, atlas):
     with opened(chromium, atlas, "against=fern-98&look=moraine-98", color_scheme="dark") as page:
         page.emulate_media(media="print")
@@ -222,12 +234,14 @@ def test_paper_is_light_and_holds_every_row_and_the_question_but_no_controls(chr
         assert page.pdf().startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_motion_is_only_for_those_who_have_not_asked_for_less(chromium, atlas):
     for motion, behaviour in (("reduce", "auto"), ("no-preference", "smooth")):
         with opened(chromium, atlas, reduced_motion=motion) as page:
             assert page.evaluate("() => getComputedStyle(document.documentElement).scrollBehavior") == behaviour
 
 
+@pytest.mark.slow
 def test_cautions_and_invented_data_are_on_the_page(page):
     text = page.locator("body").inner_text()
     for said in (
@@ -264,6 +278,7 @@ def test_hostile_names_are_shown_as_they_are(chromium, copied, tmp_path):
         assert page.locator("img").count() == 0
 
 
+@pytest.mark.slow
 def test_of_many_frames_only_the_rows_in_view_are_made(chromium, copied, tmp_path):
     file = copied / "catalogue" / "derived" / "scores.csv"
     head, *lines = file.read_text(encoding="utf-8").splitlines()

@@ -116,6 +116,7 @@ def assert_the_same(page, catalogue, fields, patterns) -> int:
     return len(matches) + len(undecided)
 
 
+@pytest.mark.slow_after(6)
 @pytest.mark.parametrize(("fields", "patterns"), [case[:2] for case in WORDS if case[0].get("reference", "").islower()] + [
     (fields, patterns) for fields, patterns, _ in WORDS if "reference" not in fields
 ])  # fmt: skip
@@ -146,6 +147,7 @@ def drawn(source: random.Random) -> tuple[dict[str, str], list[str]]:
     return fields, source.sample(PATTERNS, source.choice([0, 0, 1, 2, 3]))
 
 
+@pytest.mark.slow
 def test_eighty_questions_at_random_find_what_the_page_shows(page, catalogue):
     source = random.Random(20)
     found = [assert_the_same(page, catalogue, *drawn(source)) for _ in range(80)]

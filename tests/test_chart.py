@@ -136,6 +136,7 @@ def drawn(found, most=40, dark=False):
     return made, named, names, boxes, marks, inner
 
 
+@pytest.mark.slow_after(3)
 @pytest.mark.parametrize("against", ["fern-98", None])  # a reference's lines read the axes' limits, so that they are fresh
 @pytest.mark.parametrize(
     ("x", "y", "least"),

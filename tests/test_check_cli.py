@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -24,14 +23,14 @@ from gapbook.screens.findings import (
     summary,
 )
 from gapbook.tables.schemas import parse_schema
+from running import gapbook
 from small import ROOT, even
 
 FINDING_KEYS = ["code", "severity", "table", "file", "line", "column", "row_key", "found", "expected", "fix", "causes"]
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "gapbook", "check", *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, check=False)
+    return gapbook("check", *arguments)
 
 
 def test_a_clean_package_and_its_json(tmp_path):

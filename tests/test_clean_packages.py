@@ -40,6 +40,7 @@ def test_the_demo_has_no_error_and_few_warnings_all_explained(demo):
     assert len(demo.findings) <= MOST
 
 
+@pytest.mark.slow
 def test_packages_of_other_seeds_have_no_error_and_few_warnings():
     found = [finding for _, finding in findings_over(SEEDS, COPIES)]
     counts = Counter(str(finding.severity) for finding in found)

@@ -4,25 +4,17 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
+from contributed import own, sent
 from gapbook.commands.app import COMMANDS
+from running import ROOT, gapbook, started_anew
 
-ROOT = Path(__file__).resolve().parents[1]
 QUESTION = "95-98 sq in, 16 mains, tighter centre than fern-98"
-
-
-def gapbook(*arguments, cwd=ROOT, **environment):
-    """One run in a process of its own."""
-    env = {name: value for name, value in os.environ.items() if name not in ("GAPBOOK_PACKAGE", "COLUMNS", "NO_COLOR")}
-    env |= {"PYTHONPATH": str(ROOT / "derive"), "PYTHONIOENCODING": "utf-8", **environment}
-    return subprocess.run(
-        [sys.executable, "-m", "gapbook", *arguments], cwd=cwd, env=env, capture_output=True, text=True, encoding="utf-8"
-    )
 
 
 def test_ask_json_has_the_documented_keys():
@@ -202,14 +194,40 @@ EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
     "chart", "atlas", "sheet", "export",
 )  # fmt: skip
+REFUSED = (("ask", "95-98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
+DOING = (
+    ("ask", QUESTION), ("find", "--pattern", "18x20", "--json"), ("show", "fern-98"), ("compare", "fern-98", "moraine-98"),
+    ("check", "--json"), ("agreement",), ("sql", "select * from scores"), ("relate", "openness_centre", "launch_angle_deg"),
+    ("retension", "fern-98", "moraine-98", "--at", "24kg"), ("advise", "fern-98"),
+    ("draw", "fern-98", "--out", "bed.svg"), ("chart", "openness_centre", "mass", "--out", "all.pdf"),
+    ("atlas", "--out", "atlas"), ("sheet", "fern-98", "--out", "sheet.pdf", "--on", "2026-05-04"),
+    ("export", "--out", "parquet"), ("derive",), ("admit", "sent"),
+)  # fmt: skip
 
 
 def test_the_commands_are_these():
-    assert sorted(COMMANDS) == sorted(EVERY)
+    assert sorted(COMMANDS) == sorted(EVERY) == sorted({arguments[0] for arguments in DOING})
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("arguments", [*DOING, *REFUSED], ids=" ".join)
+def test_a_fork_does_what_a_python_started_anew_does(copied, tmp_path, arguments):
+    """The other tests have their commands forked from a process that has imported everything (running.py)."""
+    contribution = own()
+    contribution.add("testers", tester_id="bo", style="flat", own_frame="none")
+    sent(contribution, copied / "sent")
+    did = []
+    for way in (gapbook, started_anew):
+        folder = shutil.copytree(copied, tmp_path / way.__name__)
+        run = way(*arguments, cwd=folder, GAPBOOK_PACKAGE=".")
+        files = {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+        did.append((run.returncode, run.stdout, run.stderr, files))
+    assert did[0] == did[1]
+    assert did[0][0] == (0 if arguments in DOING else 2)
 
 
 @pytest.mark.parametrize("command", EVERY)
 def test_every_command_has_help(command):
-    run = gapbook(command, "--help")
+    run = started_anew(command, "--help")
     assert run.returncode == 0
     assert "--package" in run.stdout

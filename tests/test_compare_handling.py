@@ -13,8 +13,8 @@ from demo_rows import ROOT, derived
 from gapbook import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.screens.tables import grid
+from running import gapbook
 from small import even
-from test_cli import gapbook
 
 FOUR = ("fern-98", "sorrel-98-team", "drumlin-98", "clover-98")
 

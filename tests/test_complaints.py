@@ -6,7 +6,7 @@ import pytest
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.screens.page import complain
-from test_cli import gapbook
+from running import gapbook
 
 MORE = "gapbook: and {} or more of this kind; gapbook check FOLDER --json lists all"
 

@@ -65,6 +65,7 @@ def rewritten(folder: Path, change: Callable[[Lines], object], end: str = "\n") 
     path.write_bytes("".join(line + end for line in lines).encode())
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(("cores", "hires"), [(2, 2), (3, 3), (64, crew.MOST)])
 def test_several_processes_give_the_bytes_of_one(copied, shared, monkeypatch, cores, hires):
     kept = {name: (ROOT / "catalogue" / "derived" / f"{name}.csv").read_bytes() for name in ("beds", "scores")}
@@ -147,6 +148,7 @@ BROKEN = {
 }
 
 
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize(("change", "code"), BROKEN.values(), ids=BROKEN)
 def test_what_is_wrong_is_told_as_by_one(copied, shared, monkeypatch, change, code):
     rewritten(copied, change)
@@ -185,6 +187,7 @@ ALIKE = {
 }
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(("change", "end", "by_shares"), ALIKE.values(), ids=ALIKE)
 def test_other_ways_to_write_the_same_give_the_same(copied, shared, monkeypatch, change, end, by_shares):
     rewritten(copied, change, end)
@@ -204,6 +207,7 @@ LOST = {
 """Whether the crew scored the beds, first with everybody there."""
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(("doing", "scored"), LOST.items(), ids=LOST)
 def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing, scored):
     kept = derived(copied)
@@ -229,6 +233,7 @@ def test_without_a_hand_it_only_takes_longer(copied, shared, monkeypatch, doing,
     assert [one is not None for one in shared.scored] == scored
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("step", ["packed", "Assembly"])
 def test_nobody_waits_for_what_never_comes(copied, shared, monkeypatch, step):
     told: list[BaseException] = []
@@ -251,6 +256,7 @@ def test_nobody_waits_for_what_never_comes(copied, shared, monkeypatch, step):
     assert [str(error) for error in told] == [step]
 
 
+@pytest.mark.slow
 def test_a_module_that_lies_about_is_not_run(copied, shared, monkeypatch, tmp_path):
     kept = derived(copied)
     (tmp_path / "json.py").write_text("open('ran', 'w'); raise SystemExit(1)")

@@ -169,6 +169,7 @@ def test_strings_stand_where_the_readme_says_they_do(page):
         assert np.abs(found[:, 1] - y).min() < 0.02
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(
     ("name", "other", "dark", "struck"),
     [("fern-98", None, False, False), ("tarn-100-a", "yarrow-105", True, False), ("burdock-89", None, False, True)],

@@ -16,8 +16,8 @@ from gapbook import GapbookError
 from gapbook.tables import export as exporting
 from gapbook.tables.opening import open_package
 from gapbook.tables.reading import read_table
+from running import gapbook
 from small import ROOT, even
-from test_cli import gapbook
 
 
 @pytest.fixture(scope="module")

@@ -14,8 +14,8 @@ from demo_rows import ROOT, derived
 from gapbook.commands.show import show
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.scores import Variances, frame_scores, specimen_spread
+from running import gapbook
 from small import Small
-from test_cli import gapbook
 
 
 def column(*values: float) -> np.ndarray:
@@ -150,6 +150,7 @@ def figures(text: str) -> Counter[str]:
     return Counter(re.findall(r"[+−]?\d[\d.]*(?: ± [\d.]*\d)?", text))
 
 
+@pytest.mark.slow_after(6)
 @pytest.mark.parametrize("width", [30, 40, 50, 60, 70, 80])
 @pytest.mark.parametrize("name", ["fern-98", "sorrel-98-team", "clover-98"])
 def test_no_figure_of_show_is_lost_in_a_narrow_window(name, width, monkeypatch, capsys):

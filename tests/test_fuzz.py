@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import pyarrow
 import pytest
 
 from gapbook.errors import GapbookError
@@ -100,7 +101,8 @@ def checked(broken: Broken) -> str:
 
 def outside(opened: list[str], folder: Path) -> list[str]:
     """Files opened that are neither in the folder nor part of the installation."""
-    installed = (sys.prefix, sys.base_prefix, str(Path(__file__).resolve().parents[1]), "/usr/share/zoneinfo/")
+    libraries = str(Path(pyarrow.__file__).parents[1])
+    installed = (libraries, sys.prefix, sys.base_prefix, str(Path(__file__).resolve().parents[1]), "/usr/share/zoneinfo/")
     allowed = (str(folder), *installed, "/dev/", "/proc/", "/sys/")
     return [path for path in opened if path.startswith("/") and not path.startswith(allowed)]
 
@@ -120,6 +122,7 @@ def judge(broken: Broken, tmp_path: Path) -> None:
     assert str(tmp_path / "secret.csv") not in opened
 
 
+@pytest.mark.slow_after(15)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_bytes_of_tables(broken, tmp_path, seed):
     dice = random.Random(seed)
@@ -129,6 +132,7 @@ def test_bytes_of_tables(broken, tmp_path, seed):
     judge(broken, tmp_path)
 
 
+@pytest.mark.slow_after(8)
 @pytest.mark.parametrize("seed", range(24))
 def test_bytes_of_a_contribution(broken, tmp_path, seed):
     dice = random.Random(1000 + seed)
@@ -182,6 +186,7 @@ def replaced(tree: object, dice: random.Random) -> object:
         return tree
 
 
+@pytest.mark.slow_after(15)
 @pytest.mark.parametrize("seed", range(60))
 def test_values_of_descriptor_and_schemas(broken, tmp_path, seed):
     dice = random.Random(3000 + seed)

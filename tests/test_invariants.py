@@ -6,16 +6,17 @@ import random
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from effort import examples
 from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import compute, derive
 from generated import rack_of, written
 from small import ROOT, Small
 
 seeds = st.integers(0, 2**32 - 1)
-ONCE = settings(max_examples=25)
+ONCE = examples(25)
 SIX = 1.1e-5
 """Two figures of six significant digits that should be one, relative."""
 
@@ -95,7 +96,7 @@ def test_gaps_or_marks(seed):
 
 
 @given(seeds, st.floats(0.0, 400.0))
-@settings(max_examples=10)
+@examples(10)
 def test_where_the_rule_begins(seed, start):
     rack = rack_of(seed, 2)
     here, there = written(rack, kind="mark").derived(), written(rack, kind="mark", start=start).derived()

@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
 from gapbook.screens.page import pointed
-
-ROOT = Path(__file__).resolve().parents[1]
+from running import gapbook
 
 
 def complaint(*arguments: str, columns: int = 80) -> list[str]:
     """The lines on stderr of a run that is refused."""
-    env = {name: value for name, value in os.environ.items() if name not in ("GAPBOOK_PACKAGE", "NO_COLOR")}
-    env |= {"PYTHONPATH": str(ROOT / "derive"), "PYTHONIOENCODING": "utf-8", "COLUMNS": str(columns)}
-    run = subprocess.run(
-        [sys.executable, "-m", "gapbook", *arguments], cwd=ROOT, env=env, capture_output=True, text=True, encoding="utf-8"
-    )
+    run = gapbook(*arguments, COLUMNS=str(columns))
     assert (run.returncode, run.stdout) == (2, "")
     return run.stderr.splitlines()
 
@@ -71,14 +61,7 @@ def test_nothing_is_drawn(arguments):
 
 
 def test_help_says_how_clauses_are_joined_and_names_every_kind():
-    run = subprocess.run(
-        [sys.executable, "-m", "gapbook", "ask", "--help"],
-        cwd=ROOT,
-        env=os.environ | {"PYTHONPATH": str(ROOT / "derive")},
-        capture_output=True,
-        text=True,
-    )
-    said = " ".join(run.stdout.split())
+    said = " ".join(gapbook("ask", "--help").stdout.split())
     assert 'joined by commas or "and"' in said
     assert "99% confidence" in said
 

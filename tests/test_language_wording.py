@@ -6,10 +6,11 @@ import sys
 from importlib import resources
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from asked import from_to, relation
+from effort import examples
 from gapbook.errors import GapbookError
 from gapbook.questions.language import QuestionError, parse
 from gapbook.questions.question import Order, Pattern, Question, Relation
@@ -79,14 +80,13 @@ def questions(draw: st.DrawFn) -> Question:
 
 
 class TestWording:
-    @settings(max_examples=400, deadline=None)
+    @examples(400)
     @given(questions())
     def test_words_mean_the_question_they_say(self, question: Question) -> None:
         words = describe(question)
         assert parse(words) == question
         assert parse(words).model_dump_json() == question.model_dump_json()
 
-    @settings(deadline=None)
     @given(questions())
     def test_each_clause_means_its_part(self, question: Question) -> None:
         said = clauses(question)
@@ -126,12 +126,12 @@ class TestWording:
 
 
 class TestAnything:
-    @settings(max_examples=300, deadline=None)
+    @examples(300)
     @given(st.text(max_size=80))
     def test_any_text(self, text: str) -> None:
         self.is_answered(text)
 
-    @settings(max_examples=600, deadline=None)
+    @examples(600)
     @given(
         st.lists(
             st.sampled_from([*phrases(), *(str(number) for number in (0, 4, 16, 95.5, -2, 1000)), "fern-98", ",", "and", '"'])

@@ -79,6 +79,7 @@ def test_three_nodes_of_one_string_by_hand():
     assert np.sum(deflections(springs(net, 1.0, ALONE), load) * load) == pytest.approx(62.5, rel=1e-9)
 
 
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize("pattern", [(16, 19), (18, 20), (16, 15), (14, 18), (21, 22)], ids=str)
 @pytest.mark.parametrize("tensions", [(T, T), (180.0, 140.0)], ids=["even", "uneven"])
 def test_stiffness_and_frequency_are_those_of_a_plain_loop(pattern, tensions):

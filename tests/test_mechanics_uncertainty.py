@@ -182,6 +182,7 @@ def stated(case: Case) -> tuple[np.ndarray, np.ndarray]:
     return found.value[0], np.sqrt(found.variances.independent + found.variances.shared)[0]
 
 
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize("case", CASES)
 def test_uncertainty_is_the_scatter_of_readings(case):
     # 1,000 draws: a standard deviation is known to 2.2 %. Shifts of some mm, and sizes taken from the area, bend a little

@@ -46,6 +46,7 @@ def differences(fast: list[dict], slow: list[dict]) -> list[tuple]:
     return found
 
 
+@pytest.mark.slow_after(8)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_cell_agrees(seed):
     # Nine measured frames and one nobody read, so that the regression has what it needs; every other one in inches.

@@ -199,6 +199,7 @@ def text_of(tables: dict[str, list[list[str]]], table: str, record: int, column:
     return tables[table][record - 2][NAMES[table].index(column)]
 
 
+@pytest.mark.slow_after(6)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_same_cells_and_widths_are_bad(seed):
     here, there, gaps, _ = judged(seed)
@@ -209,6 +210,7 @@ def test_the_same_cells_and_widths_are_bad(seed):
     assert {cell for cell in here.cells - cells if not gaps[cell]} == set()
 
 
+@pytest.mark.slow_after(6)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_same_keys_repeat(seed):
     """Where all rows have a sound key; of others no key is compared here, and frictionless compares what it makes of them."""

@@ -15,8 +15,8 @@ from gapbook.questions.findings import figures, percent_of
 from gapbook.science.relation import Relation, Sample, relate
 from inventing import play
 from inventing.world import make_world
+from running import gapbook
 from small import ROOT, Small
-from test_cli import gapbook
 
 SEEDS = range(20261125, 20261145)
 PLANTED = {

@@ -9,8 +9,8 @@ import pytest
 
 from gapbook import GapbookError, open_catalogue
 from gapbook.pictures.relation import plot_relation
+from running import gapbook
 from small import ROOT
-from test_cli import gapbook
 
 STARTS = {".png": b"\x89PNG\r\n\x1a\n", ".pdf": b"%PDF-", ".svg": b"<?xml"}
 

@@ -14,8 +14,8 @@ from gapbook.questions.retensioning import pull_of
 from gapbook.science.comparison import Figure
 from gapbook.science.retension import Pull, matching, within
 from nets_made import demo_bed
+from running import gapbook
 from small import ROOT
-from test_cli import gapbook
 
 KEYS = [
     "from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm",

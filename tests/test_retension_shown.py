@@ -7,7 +7,7 @@ import json
 import pytest
 
 from demo_rows import derived
-from test_cli import gapbook
+from running import gapbook
 
 KG = 9.80665  # N in a kgf, exact (NIST SP 811, B.8)
 LB = 4.4482216152605  # N in a lbf (NIST SP 811, B.8)

@@ -6,10 +6,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from checked import CROSSES, LENGTH, MAINS, WIDTH, Checked, between_edges, causes, good
+from effort import examples
 from gapbook.science.slips import explained
 
 CODE = "gap-out-of-line"
@@ -135,7 +136,7 @@ def test_no_figure_is_offered_outside_the_interval_shown(
     assert (slip and slip.value) == offered
 
 
-@settings(max_examples=12, deadline=None)
+@examples(12)
 @given(no=st.integers(2, 14), add=st.sampled_from([-4.5, 4.5, 7.0]))
 def test_mirror_image_of_a_bed_gives_the_mirrored_finding(no: int, add: float) -> None:
     found = []
@@ -153,7 +154,7 @@ def test_mirror_image_of_a_bed_gives_the_mirrored_finding(no: int, add: float) -
     assert found[1] == [(CODE, "spacings", first + 16 - no, "value")]
 
 
-@settings(max_examples=12, deadline=None)
+@examples(12)
 @given(family=st.sampled_from(["main", "cross"]), no=st.integers(2, 14), add=st.sampled_from([-4.5, 0.0, 0.3, 5.0]))
 def test_inches_and_millimetres_give_the_same_findings(family: str, no: int, add: float) -> None:
     found = []

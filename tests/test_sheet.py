@@ -74,6 +74,7 @@ def write(folder, table, rows):
         out.writerows(rows)
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(
     "arguments", [("fern-98",), ("18x20", "--kind", "gap", "--handling", "--repeats", "2"), ("fern-98-a", "--unit", "in")]
 )
@@ -104,6 +105,7 @@ def test_gaps_have_one_number_less(tmp_path):
     assert {row["instrument_id"] for row in rows} == {"my-calliper"}
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(
     ("arguments", "factor", "specimen"),
     [
@@ -178,6 +180,7 @@ def test_an_instrument_decides_how_it_is_read(store):
     assert (found.kind, found.tool.unit, found.rule) == ("mark", "in", found.tool)
 
 
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize(
     ("name", "wishes"),
     [

@@ -17,8 +17,8 @@ from gapbook.tables.opening import open_package
 from gapbook.tables.results import csv_text, write_parquet
 from gapbook.tables.views import query
 from gapbook.tables.watching import Limits, Watch
+from running import gapbook
 from small import ROOT
-from test_cli import gapbook
 
 
 @pytest.fixture(scope="module")

@@ -28,6 +28,7 @@ def inserted(text: bytes, dice: random.Random) -> bytes:
     return text[:at] + dice.choice(PIECES) + text[at + dice.choice([0, 0, 1, 3]) :]
 
 
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("table", ["testers", "specimens", "readings", "frames"])
 def test_the_two_ways_agree(tmp_path: Path, table: str):
     dice = random.Random(table)

@@ -16,7 +16,7 @@ from gapbook.tables.locking import locked
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import JOURNAL, Package
 from gapbook.tables.transactions import changing
-from test_cli import gapbook
+from running import gapbook
 
 NEW_FRAMES = b"new frames\n"
 NEW_TESTERS = b"new testers\n"

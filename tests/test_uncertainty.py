@@ -81,6 +81,7 @@ def package_of(runs: list[Read], heads: dict[str, list[Head]]) -> Small:
     return small
 
 
+@pytest.mark.slow_after(5)
 @pytest.mark.parametrize("case", CASES)
 def test_propagation_is_that_of_the_uncertainties_package(case):
     row = package_of(*CASES[case]).bed()

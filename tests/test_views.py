@@ -17,8 +17,8 @@ from gapbook.tables.opening import open_package
 from gapbook.tables.regenerate import derive
 from gapbook.tables.views import query, views
 from gapbook.tables.watching import Limits
+from running import gapbook
 from small import ROOT, Small
-from test_cli import gapbook
 
 NAME = "playtests_with_beds"
 
