@@ -15,7 +15,7 @@ from gapbook.commands.app import build
 from gapbook.errors import GapbookError
 from gapbook.pictures import chart as picture
 from gapbook.pictures import figure
-from gapbook.questions.charted import Axis, Charted, Point, axis, charted
+from gapbook.questions.chart_data import Axis, ChartData, Point, axis, chart_data
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
@@ -90,7 +90,7 @@ def test_names_offered_are_of_different_figures_the_obvious_first(store, text, o
 
 
 def test_points_are_the_tables_rows_with_two_standard_uncertainties(store):
-    found = charted(store, "centre mesh", "swingweight")
+    found = chart_data(store, "centre mesh", "swingweight")
     scores, handling = derived("scores"), derived("handling")
     both = [name for name in scores if handling.get(name, {}).get("swingweight_kgcm2") and handling[name]["strung"] == "true"]
     assert [point.frame_id for point in found.points] == sorted(both)
@@ -106,7 +106,7 @@ def test_points_are_the_tables_rows_with_two_standard_uncertainties(store):
 
 
 def test_pitch_of_a_frame_is_the_geometric_mean_of_its_copies(store):
-    found = {point.frame_id: point for point in charted(store, "main pitch", "head area").points}
+    found = {point.frame_id: point for point in chart_data(store, "main pitch", "head area").points}
     copies = [float(row["main_pitch_centre_mm"]) for row in derived("beds").values() if row["frame_id"] == "fern-98"]
     assert len(copies) == 3
     product = copies[0] * copies[1] * copies[2]
@@ -115,7 +115,7 @@ def test_pitch_of_a_frame_is_the_geometric_mean_of_its_copies(store):
 
 
 def test_every_pattern_has_its_own_shape(store):
-    shapes = picture.shapes_of(charted(store, "head area", "mesh").points)
+    shapes = picture.shapes_of(chart_data(store, "head area", "mesh").points)
     patterns = Counter(f"{row['mains']}×{row['crosses']}" for row in demo("frames"))
     assert set(shapes) == set(patterns)
     assert len(set(shapes.values())) == len(patterns)
@@ -152,7 +152,7 @@ def drawn(found, most=40, dark=False):
     ],
 )
 def test_names_keep_clear_of_each_other_of_marks_and_of_the_edge(store, x, y, least, against):
-    found = charted(store, x, y, against)
+    found = chart_data(store, x, y, against)
     _, named, names, boxes, marks, inner = drawn(found)
     assert named == len(names) >= least
     assert against is None or against in {text.get_text() for text in names}
@@ -165,7 +165,7 @@ def test_names_keep_clear_of_each_other_of_marks_and_of_the_edge(store, x, y, le
 
 
 def test_the_words_around_stay_on_the_page_and_apart(store):
-    found = charted(store, "head area", "mesh", "fern-98")
+    found = chart_data(store, "head area", "mesh", "fern-98")
     made, *_ = drawn(found)
     renderer = figure.renderer(made)
     boxes = [text.get_window_extent(renderer) for text in made.axes[1].texts]
@@ -182,7 +182,9 @@ def crowd(count):
     points = tuple(
         Point(f"frame-{number}", rng.gauss(11, 1), rng.gauss(320, 10), 0.2, 6.0, "16×19", True) for number in range(count)
     )
-    return Charted(Axis("mesh", "mm", "scores", "x", 1.0), Axis("swingweight", "kg·cm²", "handling", "y", 1.0), points, 0, None)
+    return ChartData(
+        Axis("mesh", "mm", "scores", "x", 1.0), Axis("swingweight", "kg·cm²", "handling", "y", 1.0), points, 0, None
+    )
 
 
 def test_a_large_package_has_no_more_names_than_asked():
@@ -252,9 +254,9 @@ def test_what_cannot_be_charted_is_refused(tmp_path, monkeypatch, arguments, cod
 
 def test_a_copy_marked_is_refused_with_its_frame(store):
     with pytest.raises(GapbookError) as caught:
-        charted(store, "mesh", "mass", "fern-98-a")
+        chart_data(store, "mesh", "mass", "fern-98-a")
     assert caught.value.problems[0].fix == "--against fern-98"
 
 
 def test_the_reference_may_be_in_any_case(store):
-    assert charted(store, "mesh", "mass", "FERN-98").against == "fern-98"
+    assert chart_data(store, "mesh", "mass", "FERN-98").against == "fern-98"

@@ -11,7 +11,7 @@ from scipy.stats import binom
 
 from demo_rows import TO_N, demo, derived
 from gapbook import GapbookError, open_catalogue
-from gapbook.questions.findings import figures, percent_of
+from gapbook.questions.relating import figures, percent_of
 from gapbook.science.relation import Relation, Sample, relate
 from inventing import play
 from inventing.world import make_world

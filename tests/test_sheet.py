@@ -13,8 +13,8 @@ from demo_rows import ROOT, demo, rows_of
 from gapbook.commands.app import build
 from gapbook.errors import GapbookError
 from gapbook.pictures import figure, sheet
-from gapbook.questions.drawings import drawn_bed
-from gapbook.questions.sessions import Wishes, session
+from gapbook.questions.bed_data import drawn_bed
+from gapbook.questions.measuring_sheet import Wishes, session
 from gapbook.tables.contribution import measured_copy
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store

@@ -35,14 +35,14 @@ def chart(
 ) -> None:
     """Open, look up, draw."""
     from gapbook.pictures.figure import checked
-    from gapbook.questions.charted import charted
+    from gapbook.questions.chart_data import chart_data
     from gapbook.tables.opening import open_package
     from gapbook.tables.provenance import caution
     from gapbook.tables.store import Store
 
     checked(out)
     store = Store(open_package(package))
-    found = charted(store, x, y, against, Units(units).value if units else None)
+    found = chart_data(store, x, y, against, Units(units).value if units else None)
     from gapbook.commands.written import told
     from gapbook.pictures import chart as picture
 

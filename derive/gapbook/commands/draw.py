@@ -31,7 +31,7 @@ def draw(
     """Open, look up, draw."""
     from gapbook.errors import fail
     from gapbook.pictures.figure import checked
-    from gapbook.questions.drawings import drawn_bed, two_beds
+    from gapbook.questions.bed_data import drawn_bed, two_beds
     from gapbook.tables.opening import open_package
     from gapbook.tables.provenance import caution
     from gapbook.tables.store import Store

@@ -37,21 +37,20 @@ def sheet(
 ) -> None:
     """Open, lay out, write."""
     from gapbook.pictures.figure import checked
-    from gapbook.questions.sessions import Wishes, head_area_cm2, session
-    from gapbook.tables import blank
+    from gapbook.questions import measuring_sheet
     from gapbook.tables.opening import open_package
     from gapbook.tables.store import Store
 
     folder = checked(out).with_name(f"{out.stem}-csv")
-    blank.must_be_free(folder)
+    measuring_sheet.must_be_free(folder)
     store = Store(open_package(package))
-    wishes = Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
-    found = session(store, name, wishes)
+    wishes = measuring_sheet.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
+    found = measuring_sheet.session(store, name, wishes)
     from gapbook.commands.written import told
     from gapbook.pictures import sheet as picture
 
-    picture.sheet(found, head_area_cm2(store, found.frame_id), folder.name, out)
-    written = blank.write(found, store.package, folder)
+    picture.sheet(found, measuring_sheet.head_area_cm2(store, found.frame_id), folder.name, out)
+    written = measuring_sheet.write(found, store.package, folder)
     notes = ["Fill in the column value of readings.csv and spacings.csv.", *(f"Fill in too: {one}." for one in found.by_hand)]
     count = len(found.whole_frame) + sum(len(run.numbers) for run in found.runs)
     more = {"folder": str(folder), "specimen_id": found.specimen_id, "by_hand": list(found.by_hand), "readings": count}

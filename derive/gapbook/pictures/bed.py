@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
-from gapbook.questions.drawings import DrawnBed, StiffnessMap
+from gapbook.questions.bed_data import DrawnBed, StiffnessMap
 from gapbook.science.meshes import Hoop, Strings, cross_ends, inside, main_ends, outline, windows
 from gapbook.science.zones import BALL_MM
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.pictures import figure
 from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
-from gapbook.questions.charted import Charted, Point
+from gapbook.questions.chart_data import ChartData, Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,7 +35,7 @@ CELL = 64.0
 """Side of a cell of `Taken` [pixels]."""
 
 
-def chart(charted: Charted, out: Path, *, dark: bool, most: int, caution: str | None) -> int:
+def chart(charted: ChartData, out: Path, *, dark: bool, most: int, caution: str | None) -> int:
     """Draw the chart to a file whose suffix says how; returns how many frames are named on it.
 
     charted: the axes and the frames
@@ -51,7 +51,7 @@ def chart(charted: Charted, out: Path, *, dark: bool, most: int, caution: str | 
     return named
 
 
-def chart_figure(charted: Charted, colours: Theme, most: int, caution: str | None) -> tuple[Figure, int]:
+def chart_figure(charted: ChartData, colours: Theme, most: int, caution: str | None) -> tuple[Figure, int]:
     """The whole page, and how many frames are named."""
     made = figure.blank(WIDTH, HEIGHT, colours)
     axes = figure.area(made, LEFT, TOP, ACROSS, ALONG)
@@ -72,7 +72,7 @@ def shapes_of(points: tuple[Point, ...]) -> dict[str, str]:
     return {pattern: SHAPES[place] if place < len(SHAPES) else OTHERS for place, (pattern, _) in enumerate(common)}
 
 
-def _frame(axes: Axes, charted: Charted, colours: Theme) -> None:
+def _frame(axes: Axes, charted: ChartData, colours: Theme) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.set_xlabel(shown(charted.x.label), fontsize=TEXT_PT)
@@ -83,7 +83,7 @@ def _frame(axes: Axes, charted: Charted, colours: Theme) -> None:
     axes.margins(0.06)
 
 
-def _bars(axes: Axes, charted: Charted, colours: Theme) -> None:
+def _bars(axes: Axes, charted: ChartData, colours: Theme) -> None:
     from matplotlib.collections import LineCollection
 
     lines = []
@@ -99,7 +99,7 @@ def _bars(axes: Axes, charted: Charted, colours: Theme) -> None:
     axes.autoscale_view()
 
 
-def _marks(axes: Axes, charted: Charted, shapes: dict[str, str], colours: Theme) -> None:
+def _marks(axes: Axes, charted: ChartData, shapes: dict[str, str], colours: Theme) -> None:
     size = _size(charted)
     for shape in dict.fromkeys(shapes.values()):
         for measured in (True, False):
@@ -113,11 +113,11 @@ def _marks(axes: Axes, charted: Charted, shapes: dict[str, str], colours: Theme)
             marks.set_gid("marks")
 
 
-def _size(charted: Charted) -> float:
+def _size(charted: ChartData) -> float:
     return 6.0 if len(charted.points) > MANY else 16.0
 
 
-def _reference(axes: Axes, charted: Charted, colours: Theme) -> None:
+def _reference(axes: Axes, charted: ChartData, colours: Theme) -> None:
     for point in charted.points:
         if point.frame_id == charted.against:
             axes.axhline(point.y, color=colours.accent, linewidth=0.8, linestyle=(0, (4, 2)), zorder=1.5)
@@ -126,7 +126,7 @@ def _reference(axes: Axes, charted: Charted, colours: Theme) -> None:
             ring.set(zorder=4, gid="reference")
 
 
-def _names(made: Figure, axes: Axes, charted: Charted, colours: Theme, most: int) -> int:
+def _names(made: Figure, axes: Axes, charted: ChartData, colours: Theme, most: int) -> int:
     """Write the names that have a free place; returns how many do. The axes keep the limits they had meanwhile."""
     axes.set(xlim=axes.get_xlim(), ylim=axes.get_ylim())
     renderer = figure.renderer(made)
@@ -158,7 +158,7 @@ def _names(made: Figure, axes: Axes, charted: Charted, colours: Theme, most: int
     return len(texts)
 
 
-def _legend(axes: Axes, charted: Charted, shapes: dict[str, str], colours: Theme) -> None:
+def _legend(axes: Axes, charted: ChartData, shapes: dict[str, str], colours: Theme) -> None:
     from matplotlib.lines import Line2D
 
     def key(label: str, shape: str, face: str, edge: str, size: float = 4.5) -> Line2D:
@@ -178,12 +178,12 @@ def _legend(axes: Axes, charted: Charted, shapes: dict[str, str], colours: Theme
     drawn.set_gid("legend")
 
 
-def _title(charted: Charted) -> str:
+def _title(charted: ChartData) -> str:
     title = shown(f"{charted.y.title} against {charted.x.title}")
     return title[:1].upper() + title[1:]
 
 
-def _words(made: Figure, charted: Charted, colours: Theme, named: int, caution: str | None) -> None:
+def _words(made: Figure, charted: ChartData, colours: Theme, named: int, caution: str | None) -> None:
     axes = figure.bare(figure.area(made, 0.0, 0.0, WIDTH, HEIGHT))
     axes.set(xlim=(0.0, WIDTH), ylim=(HEIGHT, 0.0), zorder=-1)
     figure.fit(made, axes.text(LEFT, 7.5, _title(charted), fontsize=TITLE_PT, fontweight="bold"), WIDTH - LEFT - 6.0)

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 from gapbook.errors import fail
 from gapbook.pictures import figure as paper
-from gapbook.questions.findings import percent_of
-from gapbook.questions.relating import Association, Associations, Points
+from gapbook.questions.relating import Association, Associations, Points, percent_of
 from gapbook.screens.text import safe
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from gapbook.errors import fail
 from gapbook.pictures import figure, sheet_drawing
 from gapbook.pictures.figure import LIGHT, shown
+from gapbook.questions.measuring_sheet import Run, Session, Tool
 from gapbook.screens.text import pattern
-from gapbook.tables.blank import Run, Session, Tool
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

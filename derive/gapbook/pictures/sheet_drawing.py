@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from gapbook.pictures.figure import LIGHT
+from gapbook.questions.measuring_sheet import Session
 from gapbook.science.meshes import Hoop, Strings, cross_ends, main_ends, outline, schematic
-from gapbook.tables.blank import Session
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from gapbook.questions.bed_data import drawn_bed
 from gapbook.questions.comparing import Bed as Compared
-from gapbook.questions.drawings import drawn_bed
 from gapbook.questions.portrait import Row
 from gapbook.science.meshes import Hoop, Strings
 from gapbook.tables.bedlines import BedLines

@@ -24,8 +24,9 @@ from gapbook.questions.advice_facts import (
     facts_of,
 )
 from gapbook.questions.answer import PackageName
-from gapbook.questions.retensioning import LEAST_N, MOST_N, identity, tension_of
+from gapbook.questions.retensioning import identity, tension_of
 from gapbook.science.comparison import CONFIDENCE, Figure
+from gapbook.science.retension import LEAST_N, MOST_N
 from gapbook.tables.store import Store
 
 RULES = Path(__file__).with_name("advice.toml")

@@ -6,8 +6,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple, get_args
 
+from gapbook.questions.portrait import is_derived
 from gapbook.questions.question import LIKE_PERCENT
-from gapbook.questions.stiffness import of_copy
+from gapbook.questions.retensioning import stiffness_of_copy
 from gapbook.questions.subjects import Subject, subject
 from gapbook.science.comparison import Difference, Figure, difference
 from gapbook.science.retension import Pull, within
@@ -198,8 +199,7 @@ def facts_of(store: Store, name: str, against: str | None, player: Player, confi
 
 def _stiffness(store: Store) -> dict[str, Figure]:
     """Centre stiffness of every frame it was derived for; none in a package without it."""
-    package = store.package
-    if "mechanics" not in package.resources or not package.path("mechanics").is_file():
+    if not is_derived(store.package, "mechanics"):
         return {}
     columns = ["frame_id", STIFFNESS, "u_" + STIFFNESS]
     rows = store.rows(f"SELECT {', '.join(columns)} FROM {store.load('mechanics', columns)}")
@@ -214,7 +214,7 @@ def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Known:
         return replace(bed, stiffness=stiffness.get(found.frame_id))
     from gapbook.science.mechanics import PULL_N
 
-    return replace(bed, stiffness=of_copy(store, found, (PULL_N, PULL_N)))
+    return replace(bed, stiffness=stiffness_of_copy(store, found, (PULL_N, PULL_N)))
 
 
 def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Known | None:

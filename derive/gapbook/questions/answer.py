@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
 
@@ -170,8 +171,6 @@ class Answer(_Model):
 
     def to_arrow(self) -> pa.Table:
         """One row a frame, matches before those too close to call, as `decided` tells; the parts of why as columns."""
-        from gapbook.questions.tabulated import tabulated, typed
-
         columns = typed("frame_id basis", "mains crosses", "head_area_cm2 openness u_openness difference_percent")
         columns = {"decided": "bool", **columns, **typed(numbers="u_difference_percent probability"), **typed("verdict")}
         parts = ("size", "count", "drilling", "zone")
@@ -182,3 +181,17 @@ class Answer(_Model):
             row |= {f"why_{part}": getattr(entry.why, part, None) for part in parts}
             rows.append(row | {"decided": len(rows) < len(self.matches)})
         return tabulated(rows, columns)
+
+
+def tabulated(rows: Sequence[Mapping[str, Any]], columns: Mapping[str, str]) -> pa.Table:
+    """Rows as a table with these columns, each of an Arrow type by name; what a row does not hold is null."""
+    import pyarrow as pa  # a question on the command line does not need it
+
+    types = {name: pa.type_for_alias(kind) for name, kind in columns.items()}
+    return pa.table({name: pa.array([row.get(name) for row in rows], kind) for name, kind in types.items()})
+
+
+def typed(texts: str = "", integers: str = "", numbers: str = "") -> dict[str, str]:
+    """Columns by type, each a list of names with blanks between."""
+    kinds = (("string", texts), ("int64", integers), ("float64", numbers))
+    return {name: kind for kind, names in kinds for name in names.split()}

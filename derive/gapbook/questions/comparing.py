@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel, ConfigDict
 
 from gapbook.errors import fail
-from gapbook.questions.answer import PackageName
+from gapbook.questions.answer import PackageName, tabulated, typed
 from gapbook.questions.portrait import is_derived
 from gapbook.questions.subjects import Subject, all_score_columns, subject
 from gapbook.questions.traits import ZONES, plain, zone_names
@@ -97,8 +97,6 @@ class Comparison(_Model):
 
     def to_arrow(self) -> pa.Table:
         """One row a contrast; the parts of why, and their standard uncertainties, as columns in percent."""
-        from gapbook.questions.tabulated import tabulated, typed
-
         parts = ("size", "count", "drilling", "zone")
         columns = typed("name against where", numbers="difference_percent u_difference_percent probability_tighter")
         columns |= typed("verdict", numbers=" ".join(f"why_{part} u_why_{part}" for part in parts))

@@ -63,13 +63,13 @@ def portrait(store: Store, name: str, add: Sequence[str] = ()) -> Portrait:
     scores = _rows(store, "scores", "frame_id = ?", [frame_id])
     if not frames or not scores:
         raise _nobody(store, name)
-    handling = _derived_row(store, "handling", frame_id)
+    handling = derived_row(store, "handling", frame_id)
     return Portrait(
         frame=frames[0],
         scores=scores[0],
         handling=handling,
         with_additions=what_if(handling, frames[0]["length_mm"], add) if add else None,
-        mechanics=_derived_row(store, "mechanics", frame_id),
+        mechanics=derived_row(store, "mechanics", frame_id),
         specimens=_rows(store, "specimens", "frame_id = ?", [frame_id]),
         beds=_rows(store, "beds", "frame_id = ?", [frame_id]),
         package=PackageName(name=store.package.name, version=store.package.version),
@@ -98,8 +98,8 @@ def _nobody(store: Store, name: str) -> GapbookError:
     return fail("not-a-frame", "show takes a frame or a copy, and this is a folder", found=name, fix=fix)
 
 
-def _derived_row(store: Store, table: str, frame_id: str) -> Row | None:
-    """The frame's row in a derived table; None where there is none, or the package has no such table (yet)."""
+def derived_row(store: Store, table: str, frame_id: str) -> Row | None:
+    """The frame's row in a derived table; None if there is none, or the package has no such table (yet)."""
     if not is_derived(store.package, table):
         return None
     found = _rows(store, table, "frame_id = ?", [frame_id])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -10,8 +11,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, PrivateAttr
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions import findings
-from gapbook.questions.answer import PackageName
+from gapbook.questions.answer import PackageName, tabulated, typed
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray
 from gapbook.science.relation import Relation, Sample, Shortfall, holm, indicators, relate
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 CAUTION = "Association, not cause."
 OFFERED = 3
+_MOST_DECIMALS = 9
 _FIGURES = ("number", "integer")
 _IN_OWN_UNITS = {"main_tension": "main_tension_n", "cross_tension": "cross_tension_n"}
 """Columns in the unit each row states, and those that have one unit throughout."""
@@ -104,8 +105,6 @@ class Associations(_Model):
 
     def to_arrow(self) -> pa.Table:
         """One row a trait, with the keys of an Association; the leave-one-out range as columns of its own."""
-        from gapbook.questions.tabulated import tabulated, typed
-
         columns = typed("outcome outcome_unit trait trait_unit", "", "slope u_slope low high")
         columns |= typed(integers="degrees_of_freedom", numbers="p p_holm partial_correlation")
         columns |= {"leave_one_out_low": "float64", "leave_one_out_high": "float64"}
@@ -155,7 +154,7 @@ def relate_columns(
     found = [relate(read.sample, confidence) if len(read.sample.outcome) else Shortfall("no playtests") for read in reads]
     figures = [one for one in found if isinstance(one, Relation)]
     adjusted = iter(holm([one.p for one in figures]))
-    told = findings.Teller(columns[outcome], tuple(given), confidence, len(figures))
+    told = Teller(columns[outcome], tuple(given), confidence, len(figures))
     associations = [
         _association(columns[trait], read, one, next(adjusted), told)
         if isinstance(one, Relation)
@@ -224,7 +223,7 @@ def _read(package: Package, view: View, trait: str, outcome: str, given: Sequenc
     return _Read(sample, frame_ids, figures("u_" + trait) if has_u else None)
 
 
-def _association(trait: Column, read: _Read, found: Relation, p_holm: float, told: findings.Teller) -> Association:
+def _association(trait: Column, read: _Read, found: Relation, p_holm: float, told: Teller) -> Association:
     least, most = int(np.argmin(found.without)), int(np.argmax(found.without))
     name = [read.frame_ids[number] for number in found.frames]
     verdict: Finding = "cannot tell"
@@ -272,7 +271,7 @@ def _attenuation(found: Relation, u_trait: FloatArray | None) -> float | None:
     return float(min(100.0, 100.0 * (u_trait**2).mean() / (found.trait_left**2).mean()))
 
 
-def _none(trait: Column, read: _Read, found: Shortfall, told: findings.Teller) -> Association:
+def _none(trait: Column, read: _Read, found: Shortfall, told: Teller) -> Association:
     return Association(
         trait=trait.name,
         trait_unit=trait.unit,
@@ -282,3 +281,61 @@ def _none(trait: Column, read: _Read, found: Shortfall, told: findings.Teller) -
         verdict="no figure",
         sentence=told.refusal(trait, found.reason),
     )
+
+
+class Teller(NamedTuple):
+    """What all sentences of one answer share: outcome, columns held, confidence, and how many traits were tried."""
+
+    outcome: Column
+    given: tuple[str, ...]
+    confidence: float
+    tried: int
+
+    def sentence(self, trait: Column, found: Relation, p_holm: float, verdict: str) -> str:
+        """What the figures allow to be said of `trait`."""
+        low, slope, high = figures(found.low, found.slope, found.high)
+        unit = f"{self.outcome.unit} " if self.outcome.unit not in ("", "1") else ""
+        per = f"{unit}for each {trait.unit if trait.unit not in ('', '1') else 'unit'} more"
+        interval = f"({percent_of(self.confidence)} % interval {low} to {high})"
+        held, outcome = self._held(), self.outcome.name
+        if verdict in ("rises", "falls"):
+            return f"{held}{outcome} {verdict} with {trait.name}: by {slope.removeprefix('−')} {per} {interval}."
+        asked = f"whether {outcome} goes with {trait.name} cannot be told: {slope} {per} {interval}"
+        asked = held + asked if held else asked[0].upper() + asked[1:]
+        if found.low <= 0.0 <= found.high:
+            return f"{asked}, and none is among them."
+        return (
+            f"{asked}, which leaves out none, but of {self.tried} traits tried one may do so by chance (Holm's p {p_holm:.2g})."
+        )
+
+    def refusal(self, trait: Column, reason: str) -> str:
+        """What is said where there is no figure."""
+        held = f" with {_listed(self.given)} held" if self.given else ""
+        return f"No figure for {self.outcome.name} on {trait.name}{held}: {reason}."
+
+    def _held(self) -> str:
+        return f"With {_listed(self.given)} held, " if self.given else ""
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def percent_of(confidence: float) -> str:
+    """A confidence below 1 in percent, with as many digits as keep it below 100."""
+    texts = (f"{100.0 * confidence:.{digits}g}" for digits in range(6, 18))
+    return next((text for text in texts if text != "100"), "100")
+
+
+def figures(low: float, slope: float, high: float) -> tuple[str, str, str]:
+    """An interval and what it is about, to two figures of its width, and more where a bound would round to zero."""
+    width = high - low
+    places = 2 if not width > 0.0 else min(max(1 - math.floor(math.log10(width)), 0), _MOST_DECIMALS)
+    while places < _MOST_DECIMALS and any(value != 0.0 and round(value, places) == 0.0 for value in (low, high)):
+        places += 1
+    return tuple(_signed(value, places) for value in (low, slope, high))  # type: ignore[return-value]
+
+
+def _signed(value: float, places: int) -> str:
+    text = f"{abs(value):.{places}f}"
+    return "−" + text if value < 0.0 and float(text) != 0.0 else text

@@ -8,11 +8,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 from gapbook.errors import fail
-from gapbook.questions.stiffness import of_copy
 from gapbook.questions.subjects import Subject, score_columns, subject
 from gapbook.questions.traits import amount
 from gapbook.science.comparison import Figure
-from gapbook.science.retension import BEYOND_SENSE_N, LEAST_N, MOST_N, Pull, matching, within
+from gapbook.science.retension import BEYOND_SENSE_N, Pull, matching, within
 from gapbook.tables.store import Store
 
 CENTRE = "stiffness_centre_n_per_mm"
@@ -115,10 +114,25 @@ def _must_be_measured(one: Subject) -> None:
 
 def _stiffness(store: Store, one: Subject, at: Pull) -> Figure:
     """The bed's centre stiffness at a pull [N/mm]."""
-    found = _of_frame(store, one.name, at) if one.kind == "frame" else of_copy(store, one, (at.mains, at.crosses))
+    found = _of_frame(store, one.name, at) if one.kind == "frame" else stiffness_of_copy(store, one, (at.mains, at.crosses))
     if found is None:
         raise fail("zone-blank", f"the stiffness of {one.name} in the centre is not known", fix="Read the centre of its bed")
     return found
+
+
+def stiffness_of_copy(store: Store, one: Subject, pulls: tuple[float, float]) -> Figure | None:
+    """Stiffness of the copy at pull tensions of mains and crosses [N], of its own readings [N/mm]; None where no crossing
+    lies under the load. The net is solved anew.
+    """
+    from gapbook.tables.contribution import joined, only_one
+    from gapbook.tables.mechanics import copies_of
+
+    if one.kind == "specimen":
+        struck = copies_of(store.package, [one.name]).centre(pulls)[0]
+    else:
+        with joined(store.package, Path(one.name)) as (package, own):
+            struck = copies_of(package, [only_one(Path(one.name), own)]).centre(pulls)[0]
+    return Figure(*struck) if math.isfinite(struck.stiffness) else None
 
 
 def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
@@ -152,6 +166,3 @@ def _effect_of_ratio(store: Store, frame_id: str, ratio: float) -> float:
     pairs = zip(copies.centre((PULL_N, PULL_N * ratio)), copies.centre((PULL_N, PULL_N)), strict=True)
     logs = [math.log(one.stiffness / equal.stiffness) for one, equal in pairs if math.isfinite(one.stiffness)]
     return math.exp(math.fsum(logs) / len(logs))
-
-
-__all__ = ["LEAST_N", "MOST_N", "Retension", "identity", "pull_of", "retension", "tension_of"]

@@ -5,8 +5,7 @@ from __future__ import annotations
 from rich.console import RenderableType
 from rich.text import Text
 
-from gapbook.questions.findings import figures, percent_of
-from gapbook.questions.relating import Association, Associations
+from gapbook.questions.relating import Association, Associations, figures, percent_of
 from gapbook.screens import page, tables
 from gapbook.screens.text import plural, safe, signed
 

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.portrait import Portrait, Row, portrait
+from gapbook.questions.portrait import Portrait, Row, derived_row, portrait
 from gapbook.questions.subjects import spellings, unknown
-from gapbook.science.meshes import Hoop, Strings, windows
+from gapbook.science.meshes import Hoop, Strings
+from gapbook.science.zones import MIDDLES
 from gapbook.tables.bedlines import bed_lines
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
@@ -124,26 +125,18 @@ def _struck(package: Package, bed: Row, hoop: Hoop, scores: Row | None) -> Stiff
 
     specimen = bed["specimen_id"]
     across, along = _steps(hoop.width / 2.0), _steps(hoop.length / 2.0)
-    middles = {zone: (left + side / 2.0, low + side / 2.0) for zone, (left, low, side) in windows().items()}
-    xs, ys = sorted({x for x, _ in middles.values()}), sorted({y for _, y in middles.values()})
+    xs, ys = sorted({x for x, _ in MIDDLES.values()}), sorted({y for _, y in MIDDLES.values()})
     at = copy_map(package, specimen, xs, ys).tolist()
-    zones = {zone: at[ys.index(y)][xs.index(x)] for zone, (x, y) in middles.items()}
+    zones = {zone: at[ys.index(y)][xs.index(x)] for zone, (x, y) in MIDDLES.items()}
     values = copy_map(package, specimen, across, along).tolist()
-    return StiffnessMap(across, along, values, zones, _mechanics_row(package, bed["frame_id"]) if scores else None)
+    return StiffnessMap(
+        across, along, values, zones, derived_row(Store(package), "mechanics", bed["frame_id"]) if scores else None
+    )
 
 
 def _steps(half: float) -> list[float]:
     most = int(half / STEP_MM)
     return [STEP_MM * step for step in range(-most, most + 1)]
-
-
-def _mechanics_row(package: Package, frame_id: str) -> Row | None:
-    if "mechanics" not in package.resources or not package.path("mechanics").is_file():
-        return None
-    store = Store(package)
-    columns = package.schema("mechanics").names
-    rows = store.rows(f"SELECT * FROM {store.load('mechanics')} WHERE frame_id = ?", [frame_id])
-    return dict(zip(columns, rows[0], strict=True)) if rows else None
 
 
 def _bed_of(store: Store, found: Portrait, name: str) -> Row:

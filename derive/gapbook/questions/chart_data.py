@@ -59,7 +59,7 @@ class Point(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Charted:
+class ChartData:
     """The axes, the frames on them by frame_id, how many frames have no value, and the reference picked out."""
 
     x: Axis
@@ -69,7 +69,7 @@ class Charted:
     against: str | None
 
 
-def charted(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> Charted:
+def chart_data(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> ChartData:
     """Every frame that has both traits. GapbookError for an unknown trait or reference, or where no frame has both."""
     across, along = axis(store, x, units), axis(store, y, units)
     names = {table: store.load(table) for table in {"scores", across.table, along.table}}
@@ -87,7 +87,7 @@ def charted(store: Store, x: str, y: str, against: str | None = None, units: str
     )
     if not points:
         raise fail("empty-chart", "no frame has both of these", found=f"{across.title} and {along.title}")
-    return Charted(across, along, points, len(rows) - len(points), _reference(store, points, against))
+    return ChartData(across, along, points, len(rows) - len(points), _reference(store, points, against))
 
 
 def axis(store: Store, text: str, units: str | None = None) -> Axis:
