@@ -14,7 +14,7 @@ from gapbook.errors import GapbookError
 from gapbook.questions.options import SORTS, from_options
 from gapbook.questions.question import Order, Pattern, Question, Relation
 from gapbook.questions.ranges import Bound, Range
-from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONES, unit_base, unit_factor, unit_names
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONES, range_options, unit_base, unit_factor, unit_names
 from gapbook.science.units import ALIASES, UNITS
 
 # NIST SP 811 (2008), B.8: in² = 6.4516 cm² and in = 25.4 mm exactly; oz = 453.59237 g / 16 exactly.
@@ -257,6 +257,18 @@ class TestOptions:
             assert (order.by, order.descending) == (by, descending)
         assert {sort.removesuffix("-desc") for sort in self.SORTED_BY} <= set(SORTS)
         assert all(from_options(sort=sort, like="fern-98").order is not None for sort in SORTS)
+
+    def test_every_trait_has_an_option(self) -> None:
+        assert set(range_options()) == {f"--{trait.title.replace(' ', '-')}" for trait in TRAITS.values()}
+        for trait in TRAITS.values():
+            (asked,) = from_options(**{trait.title.replace(" ", "_"): "1..2"}).ranges
+            assert asked.about.title == trait.title
+
+    def test_a_range_is_where_the_bed_is_looked_at(self) -> None:
+        there = Range(trait="mesh", zone="sides", unit="mm", high=bound("11"))
+        assert from_options(mesh="..11", where="sides").ranges == (there,)
+        assert from_options(mesh="..11 in the sides", where="tip").ranges == (there,)
+        assert from_options(density="..1", where="sides").ranges[0].zone == "centre"
 
     def test_where_alone_sorts_there(self) -> None:
         assert from_options(where="tip").order == Order(by="openness", zone="tip")

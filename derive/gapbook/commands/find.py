@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import inspect
+from collections.abc import Callable
+from typing import Annotated, Any
 
 import typer
 
 from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+from gapbook.questions.traits import range_options
 
 HELP = """Find frames by options: the same question as ask, in another form.
 
@@ -22,19 +25,27 @@ def _option(name: str, text: str) -> typer.models.OptionInfo:
     return typer.Option(name, help=text)
 
 
+def _with_an_option_for_each_trait(command: Callable[..., None]) -> Callable[..., None]:
+    """The command with an option in place of each of its `ranges`, so that a new trait has one too."""
+    own = inspect.signature(command, eval_str=True)
+    others = [one for one in own.parameters.values() if one.kind is not inspect.Parameter.VAR_KEYWORD]
+    options = []
+    for name, text in range_options().items():
+        kind: Any = Annotated[str | None, _option(name, text)]
+        made = inspect.Parameter(name[2:].replace("-", "_"), inspect.Parameter.KEYWORD_ONLY, default=None, annotation=kind)
+        options.append(made)
+    command.__signature__ = own.replace(parameters=[*options, *others])  # type: ignore[attr-defined]
+    return command
+
+
+@_with_an_option_for_each_trait
 def find(
-    head: Annotated[str | None, _option("--head", "Head area, sq in: 95..98.")] = None,
-    mains: Annotated[str | None, _option("--mains", "Number of mains: 16.")] = None,
-    crosses: Annotated[str | None, _option("--crosses", "Number of crosses: 18..20.")] = None,
+    *,
     pattern: Annotated[list[str] | None, _option("--pattern", "Pattern: 16x19. Several are alternatives.")] = None,
     tighter_than: Annotated[list[str] | None, _option("--tighter-than", "Frame, specimen or folder.")] = None,
     more_open_than: Annotated[list[str] | None, _option("--more-open-than", "Frame, specimen or folder.")] = None,
     like: Annotated[list[str] | None, _option("--like", "Within 3 % of this frame, specimen or folder.")] = None,
     where: Annotated[str, _option("--where", "centre, left, right, sides, tip, throat or even.")] = "centre",
-    mass: Annotated[str | None, _option("--mass", "Strung mass, g: ..320.")] = None,
-    balance: Annotated[str | None, _option("--balance", "Points, head light negative: -8..-4; or 310..320 mm.")] = None,
-    swingweight: Annotated[str | None, _option("--swingweight", "Strung, kg·cm²: 315..330.")] = None,
-    length: Annotated[str | None, _option("--length", "In: 27; or 685 mm.")] = None,
     basis: Annotated[str, _option("--basis", "measured, or any (with estimates from counts).")] = "any",
     sort: Annotated[str | None, _option("--sort", "tightest, open, closest, name, head, mass, ... or KEY-desc.")] = None,
     limit: Annotated[int | None, _option("--limit", "At most so many matches.")] = None,
@@ -42,28 +53,22 @@ def find(
     as_json: JsonOption = False,
     units: UnitsOption = None,
     confidence: ConfidenceOption = None,
+    **ranges: str | None,
 ) -> None:
     """Open, find, print."""
     from gapbook.commands.printing import print_answer
     from gapbook.questions.options import from_options
-    from gapbook.science.comparison import CONFIDENCE
 
     asked = from_options(
-        head=head,
-        mains=mains,
-        crosses=crosses,
         pattern=pattern or (),
         tighter_than=tighter_than or (),
         more_open_than=more_open_than or (),
         like=like or (),
         where=where,
-        mass=mass,
-        balance=balance,
-        swingweight=swingweight,
-        length=length,
         basis=basis,
         sort=sort,
         limit=limit,
-        confidence=CONFIDENCE if confidence is None else checked_confidence(confidence),
+        confidence=checked_confidence(confidence),
+        **ranges,
     )
     print_answer(asked, package, as_json, units)

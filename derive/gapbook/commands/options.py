@@ -32,8 +32,8 @@ ConfidenceOption = Annotated[
 ]
 
 
-def checked_confidence(confidence: float) -> float:
-    """The confidence asked for; GapbookError unless it lies above 0.5 and below 1."""
+def checked_confidence(confidence: float | None) -> float:
+    """The confidence asked for, CONFIDENCE if none was; GapbookError unless it lies above 0.5 and below 1."""
     from gapbook.questions import question
 
     return question.checked_confidence(confidence)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gapbook.errors import fail
+from gapbook.questions.selection import frame_rows
 from gapbook.questions.subjects import spellings, unknown
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, Trait, plain, trait_names, unit_factor, zone_names
 from gapbook.science.comparison import COVERAGE_FACTOR
@@ -31,7 +32,15 @@ _NO_UNIT = ("", "1")
 
 
 class Axis(NamedTuple):
-    """What an axis shows: its name and unit for people, and where the figure is kept: table, column, factor, offset."""
+    """What an axis shows.
+
+    title: its name.
+    unit: its unit as people read it, empty if it has none.
+    table: where the figure is kept.
+    column: its column there.
+    factor: what the column is multiplied by.
+    offset: what is then added.
+    """
 
     title: str
     unit: str
@@ -45,9 +54,33 @@ class Axis(NamedTuple):
         """Name and unit."""
         return f"{self.title}, {self.unit}" if self.unit else self.title
 
+    @property
+    def sql(self) -> str:
+        """SQL for the figure, of a table that is called t_TABLE."""
+        return f"t_{self.table}.{quoted(self.column)} * {self.factor!r} + {self.offset!r}"
+
+    def u_column(self, store: Store) -> str | None:
+        """The column of its standard uncertainty, None if the table has none."""
+        name = f"u_{self.column}"
+        return name if name in store.package.schema(self.table).names else None
+
+    def u_sql(self, store: Store) -> str:
+        """SQL for its standard uncertainty."""
+        name = self.u_column(store)
+        return "NULL" if name is None else f"t_{self.table}.{quoted(name)} * {self.factor!r}"
+
 
 class Point(NamedTuple):
-    """One frame: x and y, their expanded uncertainties (None where none is stated), pattern, and whether measured."""
+    """One frame.
+
+    frame_id: which.
+    x: its figure on the axis across.
+    y: its figure on the axis along.
+    u_x: the expanded uncertainty of x (k = 2), None if none is stated.
+    u_y: the expanded uncertainty of y (k = 2), None if none is stated.
+    pattern: its string pattern, as `16×19`.
+    measured: whether its bed was measured.
+    """
 
     frame_id: str
     x: float
@@ -60,7 +93,14 @@ class Point(NamedTuple):
 
 @dataclass(frozen=True)
 class ChartData:
-    """The axes, the frames on them by frame_id, how many frames have no value, and the reference picked out."""
+    """What a chart shows.
+
+    x: the axis across.
+    y: the axis along.
+    points: the frames that have both, by frame_id.
+    left_out: how many frames have not.
+    against: the frame picked out, None if none was.
+    """
 
     x: Axis
     y: Axis
@@ -72,14 +112,15 @@ class ChartData:
 def chart_data(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> ChartData:
     """Every frame that has both traits. GapbookError for an unknown trait or reference, or where no frame has both."""
     across, along = axis(store, x, units), axis(store, y, units)
-    names = {table: store.load(table) for table in {"scores", across.table, along.table}}
+    scores = store.load("scores", ["frame_id", "mains", "crosses", "basis"])
+    columns: dict[str, list[str]] = {}
+    for one in (across, along):
+        columns.setdefault(one.table, []).extend(name for name in (one.column, one.u_column(store)) if name is not None)
     joins = "".join(
-        f" LEFT JOIN ({_by_frame(store, table)}) t_{table} USING (frame_id)" for table in sorted({across.table, along.table})
+        f" LEFT JOIN ({frame_rows(store, table, names)}) t_{table} USING (frame_id)" for table, names in columns.items()
     )
-    wanted = ", ".join(f"{_picked(store, one)}, {_u_picked(store, one)}" for one in (across, along))
-    rows = store.rows(
-        f"SELECT frame_id, s.mains, s.crosses, s.basis, {wanted} FROM {names['scores']} s{joins} ORDER BY frame_id"
-    )
+    wanted = ", ".join(f"{one.sql}, {one.u_sql(store)}" for one in (across, along))
+    rows = store.rows(f"SELECT frame_id, s.mains, s.crosses, s.basis, {wanted} FROM {scores} s{joins} ORDER BY frame_id")
     points = tuple(
         Point(str(frame), float(at_x), float(at_y), _expanded(u_x), _expanded(u_y), f"{mains}×{crosses}", basis == "measured")
         for frame, mains, crosses, basis, at_x, u_x, at_y, u_y in rows
@@ -198,30 +239,6 @@ def _of_column(table: str, field: Field) -> Axis:
 def _columns(store: Store) -> list[str]:
     tables = [table for table in BY_FRAME if table in store.package.resources]
     return [field.name for table in tables for field in store.package.schema(table).fields if _is_figure(field)]
-
-
-def _by_frame(store: Store, table: str) -> str:
-    """SQL for one row a frame. Of beds the geometric mean over a frame's copies, without an uncertainty."""
-    fields = [field for field in store.package.schema(table).fields if field.type in ("number", "integer")]
-    if table != "beds":
-        where = " WHERE strung" if table == "handling" else ""
-        return f"SELECT frame_id, {', '.join(quoted(field.name) for field in fields)} FROM {quoted(table)}{where}"
-    means = ", ".join(
-        f"exp(avg(ln(CASE WHEN {quoted(field.name)} > 0 THEN {quoted(field.name)} END))) AS {quoted(field.name)}"
-        for field in fields
-        if not field.name.startswith("u_")
-    )
-    return f"SELECT frame_id, {means} FROM {quoted(table)} GROUP BY frame_id"
-
-
-def _picked(store: Store, one: Axis) -> str:
-    return f"t_{one.table}.{quoted(one.column)} * {one.factor!r} + {one.offset!r}"
-
-
-def _u_picked(store: Store, one: Axis) -> str:
-    name = "u_" + one.column
-    known = one.table != "beds" and name in store.package.schema(one.table).names
-    return f"t_{one.table}.{quoted(name)} * {one.factor!r}" if known else "NULL"
 
 
 def _expanded(u: float | None) -> float | None:

@@ -12,7 +12,7 @@ from gapbook.questions.language import unknown_unit
 from gapbook.questions.meaning import part_of
 from gapbook.questions.question import Draft, Part, Pattern, Question, Relation, Setting, reference_text
 from gapbook.questions.ranges import Range
-from gapbook.questions.traits import TRAITS, ZONE_WORDS, ZONES, trait_names
+from gapbook.questions.traits import ZONE_WORDS, ZONES, option_of, titles, trait_names
 from gapbook.questions.vocabulary import significant
 from gapbook.questions.wording import reference_words
 from gapbook.science.comparison import CONFIDENCE
@@ -24,7 +24,7 @@ _RELATIONS = {
     "--like": "like {name} {zone}",
 }
 _SUPERLATIVES = {"tightest": "tightest", "open": "most open", "closest": "closest"}
-SORTS = (*_SUPERLATIVES, "name", *dict.fromkeys(trait.title.replace(" ", "-") for trait in TRAITS.values()))
+SORTS = (*_SUPERLATIVES, "name", *(title.replace(" ", "-") for title in titles()))
 """What `--sort` takes; a name or trait with DOWN after it too."""
 DOWN = "-desc"
 
@@ -45,20 +45,21 @@ def from_options(
     """The question of `find`'s options, each as it was typed; every option that is not understood is reported.
 
     `ranges` go by the titles of traits (`head`, `mass`, `side_opening`) and are written `95..98`, `95..`, `..98` or `97`, with
-    a unit after them if it is not the usual one (sq in, g, points head heavy, kg·cm², in). Several patterns are alternatives.
-    Errors: GapbookError.
+    a unit after them if it is not the usual one (sq in, g, points head heavy, kg·cm², in). `where` is the zone of relations,
+    of ranges that name none, and without relations of the order. Several patterns are alternatives. Errors: GapbookError.
     """
     reading = _Reading()
     zone = reading.zone(where)
+    place = "" if zone == "centre" else ZONE_WORDS[zone].place
     for name, text in ranges.items():
         if text is not None:
-            reading.range(name.replace("_", " "), text)
+            reading.range(name.replace("_", " "), text, zone)
     names = [_each(one) for one in (tighter_than, more_open_than, like)]
     for (option, clause), references in zip(_RELATIONS.items(), names, strict=True):
         for one in references:
-            reading.add(option, one, clause.format(zone=zone, name=reference_words(reference_text(one))), Relation)
+            reading.add(option, one, clause.format(zone=place, name=reference_words(reference_text(one))), Relation)
     reading.patterns(_each(pattern))
-    reading.order(sort, "" if any(names) else zone)
+    reading.order(sort, "" if any(names) else place)
     reading.add("--basis", basis, _BASES.get(basis.lower(), ""), Setting)
     if limit is not None:
         reading.add("--limit", str(limit), f"top {limit}", Setting)
@@ -87,10 +88,12 @@ class _Reading:
         """Take in what the clause of an option says."""
         self._take(option, text, self._part(option, text, clause, kind))
 
-    def range(self, title: str, text: str) -> None:
-        """A range of the trait with this title."""
-        option = f"--{title.replace(' ', '-')}"
-        part = self._part(option, text, f"{'signed ' if title == 'balance' else ''}{title} {text}", Range)
+    def range(self, title: str, text: str, zone: str) -> None:
+        """A range of the trait with this title, in `zone` if it is known there and the text names none."""
+        option, trait = option_of(title), titles()[title]
+        placed = zone not in trait.zones or zone == trait.zones[0] or any(one.kind == "ZONE" for one in significant(text))
+        name = title if placed else f"{ZONE_WORDS[zone].place} {title}"
+        part = self._part(option, text, f"{'signed ' if title == 'balance' else ''}{name} {text}", Range)
         if isinstance(part, Range) and part.about not in trait_names()[title]:
             self._note(option, text, _not_understood(option, text))
         else:
@@ -103,22 +106,21 @@ class _Reading:
         self._take("--pattern", " ".join(texts), alternatives or None)
 
     def zone(self, text: str) -> str:
-        """The words of a zone as they go into a clause; none for the centre, which is meant if nothing is said."""
+        """The zone of this name; the centre if there is none."""
         words = significant(text)
         if [token.kind for token in words] == ["ZONE"]:
-            zone = str(words[0].meaning)
-            return "" if zone == "centre" else ZONE_WORDS[zone].place
+            return str(words[0].meaning)
         self._note("--where", text, _not_understood("--where", text))
-        return ""
+        return "centre"
 
-    def order(self, sort: str | None, zone: str) -> None:
-        """What to sort by. A zone in which nothing is compared sorts by the openness there."""
+    def order(self, sort: str | None, place: str) -> None:
+        """What to sort by. A place in which nothing is compared sorts by the openness there."""
         word = (sort or "tightest").lower()
         base = word.removesuffix(DOWN)
-        clause = f"by {zone} {base.replace('-', ' ')}{'' if base == word else ' descending'}"
+        clause = f"by {place} {base.replace('-', ' ')}{'' if base == word else ' descending'}"
         if word in _SUPERLATIVES:
-            clause = f"{zone} {_SUPERLATIVES[word]}"
-        if sort is not None or zone:
+            clause = f"{place} {_SUPERLATIVES[word]}"
+        if sort is not None or place:
             self.add("--sort", sort or "", clause, Setting)
 
     def _part(self, option: str, text: str, clause: str, kind: type) -> Part | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -60,7 +60,7 @@ def selection(store: Store, question: Question, columns: list[str]) -> Selection
         _need(TRAITS[question.order.by], question.order.zone or question.zone, needed, others)
     source = f"{store.load('scores', sorted(needed))} s"
     for table, wanted in others.items():
-        source += _joined(store, table, sorted(wanted))
+        source += f" LEFT JOIN ({frame_rows(store, table, sorted(wanted))}) {table} ON {table}.frame_id = s.frame_id"
     found = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
     if question.measured_only:
         measured = "(s.basis = 'measured')"
@@ -88,17 +88,23 @@ def _need(trait: Trait, zone: str | None, needed: set[str], others: dict[str, se
     wanted.add(trait.column_in(zone))
 
 
-def _joined(store: Store, table: str, columns: list[str]) -> str:
-    """A LEFT JOIN of one row a frame. Of beds the geometric mean over a frame's specimens; of handling strung figures."""
-    name = store.load(table, ["frame_id", *columns, *(["strung"] if table == "handling" else [])])
-    picked = ", ".join(quoted(column) for column in columns)
-    rows = f"SELECT frame_id, {picked} FROM {name}"
-    if table == "beds":
-        picked = ", ".join(f"exp(avg(ln({quoted(column)}))) AS {quoted(column)}" for column in columns)
-        rows = f"SELECT frame_id, {picked} FROM {name} GROUP BY frame_id"
-    elif table == "handling":
-        rows += " WHERE strung"
-    return f" LEFT JOIN ({rows}) {table} ON {table}.frame_id = s.frame_id"
+def frame_rows(store: Store, table: str, columns: Iterable[str]) -> str:
+    """SQL for columns of a table, one row a frame with its frame_id. Of handling the strung figures; of beds the geometric
+    means over a frame's specimens, and no uncertainties (null).
+    """
+    names = [name for name in dict.fromkeys(columns) if name != "frame_id"]
+    loaded = store.load(table, ["frame_id", *names, *(["strung"] if table == "handling" else [])])
+    if table != "beds":
+        picked = ", ".join(quoted(name) for name in ("frame_id", *names))
+        return f"SELECT {picked} FROM {loaded}{' WHERE strung' if table == 'handling' else ''}"
+    picked = ", ".join(["frame_id", *(f"{_mean(name)} AS {quoted(name)}" for name in names)])
+    return f"SELECT {picked} FROM {loaded} GROUP BY frame_id"
+
+
+def _mean(column: str) -> str:
+    """SQL for the geometric mean of a column over what is above nought; of an uncertainty null."""
+    name = quoted(column)
+    return "NULL" if column.startswith("u_") else f"exp(avg(ln(CASE WHEN {name} > 0 THEN {name} END)))"
 
 
 def value_sql(trait: Trait, zone: str | None) -> str:

@@ -71,12 +71,26 @@ _OWN_UNITS: dict[str, tuple[str, str]] = {
 
 
 class Trait(NamedTuple):
-    """One thing a frame can be asked about.
+    """One thing a frame can be asked about. All that is needed to ask, find, sort and chart it and put it on the page.
 
-    `title` names it in answers and `words` in questions. It is `factor` times `column` of `table` plus `offset`,
-    in the computing unit `base`; `{zone}` in `column` stands for one of `zones` (the first is meant when none is
-    named). `units` are the codes a person may use, the usual one first (none: a unit must be named). `bare` says the
-    unit alone names the trait ("95-98 sq in"). `lowest` and `highest` are superlatives that sort by it.
+    key: its name in a Question.
+    title: its name in answers, in questions and as an option of `find`.
+    words: its other names in questions.
+    table: where it is kept; handling is of strung frames, of beds the geometric mean over a frame's copies is meant.
+    column: its column there; `{zone}` stands for one of `zones`.
+    base: the unit it is computed in.
+    units: codes of the units a person may use, the usual one first ("": a plain number).
+    decimals: how many it is shown with in the usual unit.
+    zones: where on the bed it is known; the first is meant if none is named.
+    factor: what the column is multiplied by.
+    offset: what is then added.
+    whole: whether it is counted in whole numbers.
+    signed: whether it can be negative.
+    bare: whether a unit alone names it ("95-98 sq in").
+    lowest: superlatives that sort by it, from the lowest up.
+    highest: superlatives that sort by it, from the highest down.
+    option: what the help of `find` says of its option; by default its title and unit.
+    page: the name of its row on the atlas' page; by default its title and unit, and None if it has no row.
     """
 
     key: str
@@ -95,10 +109,18 @@ class Trait(NamedTuple):
     bare: bool = False
     lowest: tuple[str, ...] = ()
     highest: tuple[str, ...] = ()
+    option: str = ""
+    page: str | None = ""
 
     def column_in(self, zone: str | None) -> str:
-        """The column's name in its table, for `zone` where the trait has zones."""
+        """The column's name in its table, for `zone` if the trait has zones."""
         return self.column.format(zone=zone)
+
+    @property
+    def label(self) -> str:
+        """Its title, and the usual unit if there is one."""
+        unit = self.units[0]
+        return f"{self.title}, {UNIT_WORDS[unit][0]}" if unit else self.title
 
 
 _LENGTHS = ("mm", "cm", "[in_i]")
@@ -110,52 +132,54 @@ TRAITS: dict[str, Trait] = {
     for trait in (
         Trait(
             "head_area", "head", ("head area", "head size", "head sizes", "heads"), "scores", "head_area_cm2", "cm2",
-            ("[sin_i]", "cm2", "mm2"), 0, bare=True,
+            ("[sin_i]", "cm2", "mm2"), 0, bare=True, option="Head area, sq in: 95..98.", page=None,
         ),
         Trait(
             "mains", "mains", ("main", "main string", "main strings"), "scores", "mains", "1", ("",), 0, whole=True,
-            lowest=("fewest mains",), highest=("most mains",),
+            lowest=("fewest mains",), highest=("most mains",), option="Number of mains: 16.", page=None,
         ),
         Trait(
             "crosses", "crosses", ("cross", "cross string", "cross strings"), "scores", "crosses", "1", ("",), 0,
-            whole=True, lowest=("fewest crosses",), highest=("most crosses",),
+            whole=True, lowest=("fewest crosses",), highest=("most crosses",), option="Number of crosses: 18..20.", page=None,
         ),
         Trait(
-            "mesh", "mesh", ("meshes", "mesh size"), "scores", "openness_{zone}", "mm", _LENGTHS, 2, ZONES, factor=0.1
+            "mesh", "mesh", ("meshes", "mesh size"), "scores", "openness_{zone}", "mm", _LENGTHS, 2, ZONES, factor=0.1,
+            page=None,
         ),
         Trait(
             "openness", "openness", (), "scores", "openness_{zone}", "1", ("",), 1, ZONES,
-            lowest=("tightest", "densest"), highest=("most open",),
+            lowest=("tightest", "densest"), highest=("most open",), page=None,
         ),
         Trait("density", "density", ("string density",), "scores", "density_centre_per_cm2", "/cm2", ("/cm2",), 3,
               ("centre",)),
         Trait("main_pitch", "main pitch", ("mains pitch", "pitch of the mains", "main spacing"), "beds",
-              "main_pitch_{zone}_mm", "mm", _LENGTHS, 2, ("centre",)),
+              "main_pitch_{zone}_mm", "mm", _LENGTHS, 2, ("centre",), page=None),
         Trait("cross_pitch", "cross pitch", ("crosses pitch", "pitch of the crosses", "cross spacing"), "beds",
-              "cross_pitch_{zone}_mm", "mm", _LENGTHS, 2, ("centre",)),
+              "cross_pitch_{zone}_mm", "mm", _LENGTHS, 2, ("centre",), page=None),
         Trait("side_opening", "side opening", ("sides opening", "opening of the sides"), "scores", "side_opening", "1",
-              ("%",), 1, signed=True),
+              ("%",), 1, signed=True, page="sides open by, %"),
         Trait("uniformity", "uniformity", (), "scores", "uniformity", "1", _RATIOS, 3),
         Trait("drilling_main", "main drilling", ("drilling main", "drilling of the mains"), "scores", "drilling_main",
-              "1", _RATIOS, 3),
+              "1", _RATIOS, 3, page="drilling of mains"),
         Trait("drilling_cross", "cross drilling", ("drilling cross", "drilling of the crosses"), "scores",
-              "drilling_cross", "1", _RATIOS, 3),
+              "drilling_cross", "1", _RATIOS, 3, page="drilling of crosses"),
         Trait("mass", "mass", ("masses", "weight", "weights"), "handling", "mass_g", "g", _MASSES, 0, bare=True,
-              lowest=("lightest",), highest=("heaviest",)),
+              lowest=("lightest",), highest=("heaviest",), option="Strung mass, g: ..320."),
         Trait(
             "balance", "balance", ("balances",), "handling", "balance_points", "points", ("points",), 1, signed=True,
             bare=True, lowest=("most head light", "most head-light"), highest=("most head heavy", "most head-heavy"),
+            option="Points, head light negative: -8..-4; or 310..320 mm.",
         ),
         Trait("balance_mm", "balance", ("balances",), "handling", "balance_mm", "mm", _LENGTHS, 0,
-              lowest=("lowest balance in mm",), highest=("highest balance in mm",)),
+              lowest=("lowest balance in mm",), highest=("highest balance in mm",), page=None),
         Trait("swingweight", "swingweight", ("swingweights", "swing weight", "swing-weight"), "handling",
-              "swingweight_kgcm2", "kg.cm2", ("kg.cm2",), 0, bare=True),
+              "swingweight_kgcm2", "kg.cm2", ("kg.cm2",), 0, bare=True, option="Strung, kg·cm²: 315..330."),
         Trait("length", "length", ("lengths", "overall length"), "frames", "length_mm", "mm", ("[in_i]", "mm", "cm"), 1,
-              lowest=("shortest",), highest=("longest",)),
+              lowest=("shortest",), highest=("longest",), option="In: 27; or 685 mm.", page=None),
         Trait("beam", "beam", ("beams", "beam width", "beam height"), "frames", "beam_mm", "mm", _LENGTHS, 1,
-              lowest=("thinnest",), highest=("thickest",)),
+              lowest=("thinnest",), highest=("thickest",), page=None),
         Trait("release_year", "release year", ("released in", "released", "year"), "frames", "release_year", "1",
-              ("",), 0, whole=True, lowest=("oldest",), highest=("newest",)),
+              ("",), 0, whole=True, lowest=("oldest",), highest=("newest",), page=None),
     )
 }  # fmt: skip
 """Every trait by its key, in the order questions are repeated in."""
@@ -177,6 +201,23 @@ def trait_names() -> dict[str, tuple[Trait, ...]]:
         for word in (trait.title, *trait.words):
             names[word] = (*names.get(word, ()), trait)
     return names
+
+
+@cache
+def titles() -> dict[str, Trait]:
+    """Every title with its trait, of traits that share one (balance) the first."""
+    return {trait.title: trait_names()[trait.title][0] for trait in TRAITS.values()}
+
+
+def option_of(title: str) -> str:
+    """The option of `find` that takes a range of the trait with this title."""
+    return f"--{title.replace(' ', '-')}"
+
+
+def range_options() -> dict[str, str]:
+    """The options of `find` that take a range, each with what its help says."""
+    said = ((title, trait.option or f"{trait.label[:1].upper()}{trait.label[1:]}.") for title, trait in titles().items())
+    return {option_of(title): text for title, text in said}
 
 
 @cache

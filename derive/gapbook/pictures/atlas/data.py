@@ -7,8 +7,10 @@ from typing import Any, NamedTuple
 
 from gapbook.pictures.draw import LARGEST_MM, SMALLEST_MM
 from gapbook.pictures.figure import SIZES
+from gapbook.questions.portrait import is_derived
 from gapbook.questions.question import LIKE_PERCENT
-from gapbook.questions.subjects import all_score_columns
+from gapbook.questions.selection import frame_rows
+from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.meshes import Hoop, windows
@@ -18,10 +20,9 @@ from gapbook.tables.package import Package
 from gapbook.tables.provenance import caution
 from gapbook.tables.store import Store
 
-IDENTITY = ("frame_id", "basis", "specimens", "mains", "crosses", "head_area_cm2")
-SCORES_SHOWN = ("density_centre_per_cm2", "side_opening", "uniformity")
 DECLARED = ("maker", "model", "edition")
-HANDLING = ("mass_g", "balance_points", "swingweight_kgcm2")
+ROWS = tuple(trait for trait in TRAITS.values() if trait.page is not None)
+"""Traits that have a row in the table of beds side by side."""
 STIFFNESS = "stiffness_centre_n_per_mm"
 SHADES = 21
 """Colours of the map of mesh sizes that the page has; it mixes those between."""
@@ -45,6 +46,7 @@ def gather(package: Package) -> dict[str, Any]:
         "caution": caution(package),
         "confidence": CONFIDENCE,
         "words": _words(),
+        "rows": _rows(),
         "windows": windows(),
         "shades": {"least": SMALLEST_MM, "most": LARGEST_MM, "colours": _shades()},
         "frames": frames,
@@ -54,25 +56,39 @@ def gather(package: Package) -> dict[str, Any]:
 
 
 def _frames(store: Store) -> Columns:
-    """Scores, declared names, strung handling and stiffness, one row a frame in the order of ids."""
-    scores = list(
-        dict.fromkeys([*IDENTITY, *all_score_columns(), *(part for name in SCORES_SHOWN for part in (name, f"u_{name}"))])
-    )
-    handling = [part for name in HANDLING for part in (name, f"u_{name}")]
-    source = f"{store.load('scores', scores)} s LEFT JOIN {store.load('frames', ['frame_id', *DECLARED])} f USING (frame_id)"
-    picked = [f"s.{name}" for name in scores] + [f"f.{name}" for name in DECLARED]
-    names = [*scores, *DECLARED]
-    for table, columns, where in (
-        ("handling", ["basis", *handling], "strung"),
-        ("mechanics", [STIFFNESS, f"u_{STIFFNESS}"], "true"),
-    ):
-        if table in store.package.resources and store.package.path(table).is_file():
-            loaded = store.load(table, ["frame_id", *columns, *([where] if where != "true" else [])])
-            source += f" LEFT JOIN (SELECT * FROM {loaded} WHERE {where}) {table} USING (frame_id)"
-            picked += [f"{table}.{name}" for name in columns]
-            names += [f"{table}_basis" if name == "basis" else name for name in columns]
-    rows = store.rows(f"SELECT {', '.join(picked)} FROM {source} ORDER BY s.frame_id")
-    return {name: [row[place] for row in rows] for place, name in enumerate(names)}
+    """Scores, declared names, strung handling, stiffness and what else has a row, one row a frame in the order of ids."""
+    wanted = {"scores": [*IDENTITY, *all_score_columns()], "frames": [*DECLARED], "handling": ["basis"]}
+    wanted |= {"mechanics": [STIFFNESS, f"u_{STIFFNESS}"]}
+    for trait in ROWS:
+        known = store.package.schema(trait.table).names if trait.table in store.package.resources else ()
+        column = trait.column_in(trait.zones[0] if trait.zones else None)
+        wanted.setdefault(trait.table, []).extend(name for name in (column, f"u_{column}") if name in known)
+    there = [table for table in wanted if table in ("scores", "frames") or is_derived(store.package, table)]
+    source = f"{store.load('scores', wanted['scores'])} scores"
+    for table in there[1:]:
+        source += f" LEFT JOIN ({frame_rows(store, table, wanted[table])}) {table} USING (frame_id)"
+    picked = {
+        f"{table}_basis" if (table, name) == ("handling", "basis") else name: f"{table}.{name}"
+        for table in there
+        for name in wanted[table]
+    }
+    rows = store.rows(f"SELECT {', '.join(picked.values())} FROM {source} ORDER BY scores.frame_id")
+    return {name: [row[place] for row in rows] for place, name in enumerate(picked)}
+
+
+def _rows() -> list[dict[str, Any]]:
+    """What the rows of traits need: their part of the table, name, column, and how the column's figure is shown."""
+    return [
+        {
+            "part": "strung" if trait.table == "handling" else "bed",
+            "name": trait.page or trait.label,
+            "column": trait.column_in(trait.zones[0] if trait.zones else None),
+            "scale": trait.factor / float(unit_factor(trait.units[0])),
+            "decimals": trait.decimals,
+            "signed": trait.signed,
+        }
+        for trait in ROWS
+    ]
 
 
 class Beds(NamedTuple):

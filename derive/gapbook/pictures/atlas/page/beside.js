@@ -68,11 +68,17 @@ function named(catalogue, frame) {
 function sections(catalogue, state, laid) {
   const zones = ZONES.includes(state.zone) ? ZONES : [state.zone, ...ZONES];
   const told =
-    (name, scale = 1, unit = "", plus = false) =>
+    (name, scale = 1, plus = false, decimals = 0) =>
     (frame) => {
       const found = figure(catalogue, frame, name);
-      return found && withU(found.value, found.u, scale, plus) + unit;
+      if (found) return withU(found.value, found.u, scale, plus);
+      const value = catalogue.frames[name]?.[frame] ?? null;
+      return value === null ? null : signed(value * scale, decimals, plus);
     };
+  const rowsOf = (part) =>
+    catalogue.rows
+      .filter((row) => row.part === part)
+      .map((row) => [row.name, told(row.column, row.scale, row.signed, row.decimals)]);
   const place = (zone) => catalogue.words.zones[zone].place;
   const found = [
     [
@@ -93,20 +99,14 @@ function sections(catalogue, state, laid) {
     [
       "Bed",
       [
-        ["density, per cm²", told("density_centre_per_cm2")],
-        ["sides open by, %", told("side_opening", 100, "", true)],
-        ["uniformity", told("uniformity")],
-        ["drilling of mains", told("drilling_main")],
-        ["drilling of crosses", told("drilling_cross")],
+        ...rowsOf("bed"),
         ["stiffness, N/mm, a model", told("stiffness_centre_n_per_mm")],
       ],
     ],
     [
       "Strung",
       [
-        ["mass, g", told("mass_g")],
-        ["balance, points", told("balance_points", 1, "", true)],
-        ["swingweight, kg·cm²", told("swingweight_kgcm2")],
+        ...rowsOf("strung"),
         ["these are", (frame) => catalogue.frames.handling_basis?.[frame] ?? null],
       ],
     ],
