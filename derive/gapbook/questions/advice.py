@@ -16,8 +16,8 @@ from gapbook.questions.advice_facts import (
     COMPARED,
     CONDITIONS,
     Arm,
+    Bed,
     Facts,
-    Known,
     Player,
     String,
     Style,
@@ -51,18 +51,6 @@ class Rule(_Model):
     def speaks(self, facts: Facts) -> bool:
         """Whether its conditions hold."""
         return all(any(holds(name, facts) for name in ([part] if isinstance(part, str) else part)) for part in self.when)
-
-
-class Bed(_Model):
-    """A bed advice is about; `kind` is frame, specimen, folder or middle (mains None), `frames` how many it stands for."""
-
-    name: str
-    kind: str
-    basis: str
-    frames: int
-    mains: int | None
-    crosses: int
-    head_area_cm2: float
 
 
 class Rest(_Model):
@@ -159,8 +147,8 @@ def said_of(facts: Facts, package: PackageName) -> Advice:
     figures = _figures(facts)
     player = facts.player
     return Advice(
-        frame=_bed(facts.frame),
-        against=None if facts.against is None else _bed(facts.against),
+        frame=facts.frame,
+        against=facts.against,
         style=player.style,
         string=player.string,
         arm=player.arm,
@@ -192,18 +180,6 @@ def _statements(spoken: Iterable[Rule], kind: Kind, facts: Facts) -> list[Statem
         for rule in spoken
         if rule.kind == kind
     ]
-
-
-def _bed(bed: Known) -> Bed:
-    return Bed(
-        name=bed.name,
-        kind=bed.kind,
-        basis=bed.basis,
-        frames=bed.frames,
-        mains=bed.mains,
-        crosses=bed.crosses,
-        head_area_cm2=bed.head_area_cm2,
-    )
 
 
 def _figures(facts: Facts) -> dict[str, Rest]:

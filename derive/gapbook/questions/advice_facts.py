@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal, NamedTuple, get_args
+from typing import Annotated, Literal, NamedTuple, get_args
+
+from pydantic import Field
 
 from gapbook.questions.portrait import is_derived
 from gapbook.questions.question import LIKE_PERCENT
@@ -50,13 +52,28 @@ COMPARED: dict[str, Compared] = {
     "stiffness_middle": Compared("N/mm", "lower", "higher"),
 }
 """The figures a ratio is made of, by name; `offset` is added to both before."""
+Unsaid = Annotated[Figure | None, Field(exclude=True)]
+"""A figure that JSON leaves out."""
 TOO_CLOSE = "too close to call"
 NOT_KNOWN = "not known"
 
 
 @dataclass(frozen=True)
-class Known:
-    """A bed as advice sees it. `kind` is frame, specimen, folder or middle; figures are None where they are not known."""
+class Bed:
+    """A bed as advice sees it; its figures, which are None if they are not known, are no part of JSON.
+
+    name: what it was called.
+    kind: frame, specimen, folder or middle.
+    basis: measured or counted.
+    frames: how many frames it stands for.
+    mains: its main strings; None of a middle.
+    crosses: its cross strings.
+    head_area_cm2: its head area [cm²].
+    centre: its openness in the centre.
+    sides: its openness in the sides.
+    side_opening: its side opening.
+    stiffness: its stiffness in the centre [N/mm].
+    """
 
     name: str
     kind: str
@@ -65,10 +82,10 @@ class Known:
     mains: int | None
     crosses: int
     head_area_cm2: float
-    centre: Figure | None
-    sides: Figure | None = None
-    side_opening: Figure | None = None
-    stiffness: Figure | None = None
+    centre: Unsaid
+    sides: Unsaid = None
+    side_opening: Unsaid = None
+    stiffness: Unsaid = None
 
 
 @dataclass(frozen=True)
@@ -85,9 +102,9 @@ class Player:
 class Facts:
     """A bed, what it is set against (None: nothing), the middle of the measured frames (None: too few), and the player."""
 
-    frame: Known
-    against: Known | None
-    middle: Known | None
+    frame: Bed
+    against: Bed | None
+    middle: Bed | None
     player: Player
     confidence: float
     _pairs: Mapping[str, tuple[Figure | None, Figure | None]] = field(init=False, repr=False)
@@ -206,10 +223,10 @@ def _stiffness(store: Store) -> dict[str, Figure]:
     return {name: Figure(value, u) for name, value, u in rows if value is not None and u is not None}
 
 
-def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Known:
+def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
     found: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
     centre, sides, opening = (found.figure(score) for score in COLUMNS)
-    bed = Known(found.name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
+    bed = Bed(found.name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
     if found.kind == "frame":
         return replace(bed, stiffness=stiffness.get(found.frame_id))
     from gapbook.science.mechanics import PULL_N
@@ -217,7 +234,7 @@ def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Known:
     return replace(bed, stiffness=stiffness_of_copy(store, found, (PULL_N, PULL_N)))
 
 
-def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Known | None:
+def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Bed | None:
     """The median of each figure over the measured frames, exact by definition; None of fewer than FEWEST."""
     wanted = ["basis", "crosses", "head_area_cm2", *COLUMNS]
     medians = ", ".join(f"median({column})" for column in ("head_area_cm2", *COLUMNS))
@@ -229,4 +246,4 @@ def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Known | None:
     centre, sides, opening = (None if value is None else Figure(value, 0.0) for value in values)
     stiff = sorted(figure.value for figure in stiffness.values())
     middle = Figure((stiff[(len(stiff) - 1) // 2] + stiff[len(stiff) // 2]) / 2.0, 0.0) if len(stiff) >= FEWEST else None
-    return Known(MIDDLE, "middle", "measured", count, None, crosses, head, centre, sides, opening, middle)
+    return Bed(MIDDLE, "middle", "measured", count, None, crosses, head, centre, sides, opening, middle)

@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from gapbook.questions.advice import Advice, Bed, Rest, Statement
+from gapbook.questions.advice import Advice, Rest, Statement
+from gapbook.questions.advice_facts import Bed
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH
 from gapbook.screens import page
