@@ -34,8 +34,8 @@ def few(bench: Bench) -> Iterator[dict[str, Any]]:
 
 
 def lines(bench: Bench) -> Iterator[dict[str, Any]]:
-    """Killed at every 29th line of the modules that write."""
-    yield from _at_every(bench, at_line, 29)
+    """Killed at every 19th line of the modules that write."""
+    yield from _at_every(bench, at_line, 19)
 
 
 def full(bench: Bench) -> Iterator[dict[str, Any]]:

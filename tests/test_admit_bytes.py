@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from contributed import package_in
-from gapbook.intake.admission.rows import record_bytes
+from gapbook.intake.additions import record_bytes
 from gapbook.intake.admit import Terms, admit
 
 HEADER = "specimen_id,frame_id,string_gauge_mm,note"

@@ -8,8 +8,8 @@ import pyarrow as pa
 import pytest
 
 from contributed import even_bed, own, package_in, sent, session
-from gapbook.intake.admission.changes import ZONES, Value, VerdictChange, change
 from gapbook.intake.admit import Terms, admit
+from gapbook.intake.changes import ZONES, Value, VerdictChange, change
 from gapbook.science.comparison import Figure, difference
 from gapbook.tables.regenerate import compute
 from generated import rack_of, written
@@ -108,7 +108,7 @@ def _said(table: pa.Table, confidence: float) -> dict[tuple[str, str], str]:
 
 
 def test_only_touched_frames_are_compared_where_pairs_are_too_many(monkeypatch):
-    monkeypatch.setattr("gapbook.intake.admission.changes.PAIRS", 4)
+    monkeypatch.setattr("gapbook.intake.changes.PAIRS", 4)
     before = {"beds": no_beds(), "scores": scores(a=(100.0, 1.0), b=(103.0, 1.03), c=(103.0, 1.03))}
     beds = pa.table({"specimen_id": ["b-1"], "frame_id": ["b"], **{
         f"{u}openness_{zone}": [1.0] for zone in ZONES for u in ("", "u_")}})  # fmt: skip

@@ -11,7 +11,7 @@ from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption
 from gapbook.science.comparison import CONFIDENCE
 
 if TYPE_CHECKING:
-    from gapbook.intake.admission.accepting import Acceptance
+    from gapbook.intake.admit import Acceptance
 
 HELP = """Check a contribution and add its rows to the catalogue: all of them or none.
 
@@ -79,7 +79,7 @@ def _options(package: Path | None, dry_run: bool, confidence: float | None) -> t
 def _acceptance(codes: list[str], reason: str | None, who: str | None) -> Acceptance | None:
     """What the options accept; GapbookError where a code comes without reason and person, or these without a code."""
     from gapbook.errors import fail
-    from gapbook.intake.admission.accepting import Acceptance
+    from gapbook.intake.admit import Acceptance
 
     if not codes and reason is None and who is None:
         return None

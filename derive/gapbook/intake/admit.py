@@ -2,67 +2,70 @@
 
 Checking, computing what follows and swapping happen under the package's lock, so that two admissions come one after the
 other and the second is checked against what the first left. Tables and what is derived from them are swapped together
-(`tables/transactions.py`).
+(`tables/transactions.py`). Warnings refuse a contribution until a reviewer accepts them with a reason, which becomes a row
+of exceptions.csv.
 """
 
 from __future__ import annotations
 
+import csv
 import datetime
+import io
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
-from gapbook.errors import GapbookError, Problem, fail
-from gapbook.intake.admission.accepting import Acceptance, Accepted, accept, must_be_acceptable
-from gapbook.intake.admission.rows import Additions, additions, appended
+from gapbook.errors import GapbookError, Place, Problem, fail
+from gapbook.intake import changes
+from gapbook.intake.additions import Additions, additions, appended
 from gapbook.intake.check import Checked, Say, check_layers
-from gapbook.intake.findings import Finding
-from gapbook.intake.layers import CONTRIBUTION, Layer, contribution_layer, is_package
+from gapbook.intake.context import CheckContext
+from gapbook.intake.findings import Finding, Severity
+from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, contribution_layer, is_package
 from gapbook.intake.rule import Report, Rule
-from gapbook.intake.rules import RULES
+from gapbook.intake.rules import RULES, STRUCTURE
 from gapbook.science.comparison import CONFIDENCE
+from gapbook.tables.faults import cell_problem
 from gapbook.tables.files import copy_whole, open_file
 from gapbook.tables.locking import WAIT
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.regenerate import compute, write_derived
+from gapbook.tables.schemas import Schema
 from gapbook.tables.transactions import Change, changing, consistent
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from gapbook.intake.admission.changes import Change as Consequences
-
 Status = Literal["admitted", "admissible", "already-there", "refused"]
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""How a text starts that a spreadsheet takes for a formula."""
 
 
 @dataclass(frozen=True)
-class Admission:
-    """What became of a contribution.
+class Acceptance:
+    """What a reviewer accepts.
 
-    `admitted`; `admissible`, on a dry run; `already-there`, nothing to add; `refused`, for the errors of the `report` or
-    the `open` warnings that nobody accepted. `rows` and `there` count, by table, rows to add and rows the catalogue has
-    already; `rows` includes the exceptions that `accepted` warnings add. `unused` are codes that were to be accepted and under
-    which nothing was found.
+    codes: the codes of warnings
+    reason: why they are right
+    who: who says so, a contributor_id
     """
 
-    status: Status
-    report: Report
-    rows: Mapping[str, int] = field(default_factory=dict)
-    there: Mapping[str, int] = field(default_factory=dict)
-    accepted: tuple[Finding, ...] = ()
-    open: tuple[Finding, ...] = ()
-    unused: tuple[str, ...] = ()
-    change: Consequences | None = None
+    codes: tuple[str, ...]
+    reason: str
+    who: str
 
 
 @dataclass(frozen=True)
 class Terms:
-    """How to admit: what the reviewer accepts, whether only to look, how sure the verdicts shown must be, the day, the
-    rules to check by, and how long to wait for another writer [s].
+    """How to admit.
+
+    acceptance: what the reviewer accepts
+    dry_run: whether only to look
+    confidence: how sure the verdicts shown must be
+    today: the day
+    rules: the rules to check by; those of structure always look
+    wait: how long to wait for another writer, in s
     """
 
     acceptance: Acceptance | None = None
@@ -73,11 +76,36 @@ class Terms:
     wait: float = WAIT
 
 
+@dataclass(frozen=True)
+class Admission:
+    """What became of a contribution.
+
+    status: `admitted`; `admissible`, on a dry run; `already-there`, nothing to add; `refused`, for the errors of the report
+        or for open warnings
+    report: what the check found
+    rows: how many rows are added, by table, the exceptions of accepted warnings among them
+    there: how many rows the catalogue has already, by table
+    accepted: the warnings that were accepted
+    open: the warnings that nobody accepted
+    unused: codes that were to be accepted and under which nothing was found
+    change: what follows in the derived tables
+    """
+
+    status: Status
+    report: Report
+    rows: Mapping[str, int] = field(default_factory=dict)
+    there: Mapping[str, int] = field(default_factory=dict)
+    accepted: tuple[Finding, ...] = ()
+    open: tuple[Finding, ...] = ()
+    unused: tuple[str, ...] = ()
+    change: changes.Change | None = None
+
+
 def admit(package: Package, folder: Path, terms: Terms | None = None, say: Say | None = None) -> Admission:
     """Check the contribution in `folder` and add its rows to the package, or, on a dry run, only say what that would do.
 
     GapbookError, with nothing written: `read-only` for the copy of an installation, `locked` while somebody else changes
-    the package, `rule-broken` where the checker itself failed, and where a file cannot be read or written.
+    the package, `rule-broken` if the checker itself failed, and if a file cannot be read or written.
     """
     try:
         return _admit(package, folder, terms or Terms(), say or (lambda text: None))
@@ -87,7 +115,7 @@ def admit(package: Package, folder: Path, terms: Terms | None = None, say: Say |
 
 def _admit(package: Package, folder: Path, asked: Terms, tell: Say) -> Admission:
     if asked.acceptance is not None:
-        must_be_acceptable(asked.acceptance, asked.rules)
+        _must_be_acceptable(asked.acceptance, asked.rules)
     if is_package(folder):
         raise fail("not-a-contribution", f"{folder} is a data package", expected="a folder with a contribution's own rows")
     if asked.dry_run:
@@ -95,28 +123,27 @@ def _admit(package: Package, folder: Path, asked: Terms, tell: Say) -> Admission
             return _judged(package, folder, asked, Change(package, Path(scratch)), tell)
     must_be_writable(package)
     with changing(package, f"gapbook admit {folder}", asked.wait) as change:
-        found = _judged(package, folder, asked, change, tell)
-        if found.status == "admitted":
+        admission = _judged(package, folder, asked, change, tell)
+        if admission.status == "admitted":
             tell("writing")
             change.swap()
-        return found
+        return admission
 
 
 def _judged(package: Package, folder: Path, terms: Terms, change: Change, say: Say) -> Admission:
     """Check, and write the new versions of the tables into `change`."""
     sent = contribution_layer(folder)
     with _private(sent) as contribution:
-        checked = check_layers(package, contribution, today=terms.today, say=say, rules=terms.rules)
+        rules = [*(rule for rule in STRUCTURE if rule not in terms.rules), *terms.rules]
+        checked = check_layers(package, contribution, today=terms.today, say=say, rules=rules)
         _must_be_whole(checked.report)
         if checked.report.errors:
             return Admission("refused", checked.report)
         if exchanged := [sent.shown[name] for name, path in sent.files.items() if contribution.files[name] == path]:
             raise fail("contribution-changed", "the contribution was changed while it was read", found=exchanged[0])
-        found = additions(package, contribution)
-    if found.conflicts:
-        return Admission("refused", replace(checked.report, findings=(*found.conflicts, *checked.report.findings)))
-    accepted = accept(package, checked, terms.acceptance, terms.today)
-    rows = _with_exceptions(found, accepted)
+        brought = additions(checked.context)
+    accepted = _accept(package, checked, terms.acceptance, terms.today)
+    rows = _with_exceptions(brought, accepted)
     if not rows.rows:
         return Admission("already-there", checked.report, there=rows.there, unused=accepted.unused)
     status: Status = "refused" if accepted.open else "admissible" if terms.dry_run else "admitted"
@@ -133,20 +160,18 @@ def _must_be_whole(report: Report) -> None:
         raise GapbookError(*(Problem("rule-broken", "a rule could not be run", found=text, fix=fix) for text in report.broken))
 
 
-def _with_exceptions(found: Additions, accepted: Accepted) -> Additions:
+def _with_exceptions(brought: Additions, accepted: _Accepted) -> Additions:
     """The rows to add with those that accepted warnings add to the exceptions."""
     if not accepted.rows:
-        return found
-    brought = found.records.get("exceptions", ())
-    return replace(found, records={**found.records, "exceptions": [*brought, *accepted.records()]})
+        return brought
+    exceptions = [*brought.records.get("exceptions", ()), *accepted.records()]
+    return replace(brought, records={**brought.records, "exceptions": exceptions})
 
 
-def _staged(package: Package, change: Change, found: Additions, checked: Checked, terms: Terms) -> Consequences:
+def _staged(package: Package, change: Change, rows: Additions, checked: Checked, terms: Terms) -> changes.Change:
     """Write the new versions of the tables, raw and derived, and compare what follows from them."""
-    from gapbook.intake.admission import changes
-
     before = compute(package, ["beds"])
-    for table, records in found.records.items():
+    for table, records in rows.records.items():
         if records:
             header = package.schema(table).names
             change.write(table, partial(appended, path=package.path(table), header=header, records=records))
@@ -179,17 +204,110 @@ def _private(contribution: Layer) -> Iterator[Layer]:
         yield contribution._replace(files=files)
 
 
-def document(found: Admission, terms: Terms) -> dict[str, Any]:
+def document(admission: Admission, terms: Terms) -> dict[str, Any]:
     """An admission with the keys that programs rely on."""
-    from gapbook.intake.admission.documents import change_document
-
     return {
-        "status": found.status,
+        "status": admission.status,
         "dry_run": terms.dry_run,
-        "rows": dict(found.rows),
-        "already_there": {table: count for table, count in found.there.items() if count},
-        "accepted": [finding.to_json() for finding in found.accepted],
-        "open": [finding.to_json() for finding in found.open],
-        "change": None if found.change is None else change_document(found.change),
-        "check": found.report.to_json(),
+        "rows": dict(admission.rows),
+        "already_there": {table: count for table, count in admission.there.items() if count},
+        "accepted": [finding.to_json() for finding in admission.accepted],
+        "open": [finding.to_json() for finding in admission.open],
+        "change": None if admission.change is None else admission.change.to_json(),
+        "check": admission.report.to_json(),
     }
+
+
+# Accepting warnings
+
+
+@dataclass(frozen=True)
+class _Accepted:
+    """The warnings of a check, sorted by whether they are accepted.
+
+    open: those that nobody accepted yet
+    now: those accepted now
+    rows: the rows that these add to exceptions.csv
+    unused: the codes under which there was nothing to accept
+    """
+
+    open: tuple[Finding, ...]
+    now: tuple[Finding, ...]
+    rows: tuple[tuple[str, ...], ...]
+    unused: tuple[str, ...] = ()
+
+    def records(self) -> list[bytes]:
+        """The rows as CSV records."""
+        return [_record(row) for row in self.rows]
+
+
+def _must_be_acceptable(acceptance: Acceptance, rules: Sequence[Rule]) -> None:
+    """GapbookError for a code that is no warning's, and for a reason without a word in it."""
+    severity = {rule.code: rule.severity for rule in rules}
+    for code in acceptance.codes:
+        if severity.get(code) is not Severity.warning:
+            found = "no rule's code" if code not in severity else f"the code of {_of(severity[code])}"
+            raise fail("not-a-warning", f"{code} cannot be accepted", found=found, expected="the code of a warning")
+    if not any(sign.isalpha() for sign in acceptance.reason):
+        raise fail("exception", "this is no reason", found=repr(acceptance.reason), expected="why it is right, in words")
+
+
+def _of(severity: Severity) -> str:
+    return "an error" if severity is Severity.error else "a note"
+
+
+def _accept(package: Package, checked: Checked, acceptance: Acceptance | None, today: datetime.date) -> _Accepted:
+    """Sort the warnings of a check by whether they are accepted.
+
+    An exception that comes with the contribution itself counts only if the reviewer accepts its code as well; its own
+    reason then stands. GapbookError if reason or person cannot be used.
+    """
+    codes = () if acceptance is None else acceptance.codes
+    warnings = [finding for finding in checked.report.findings if finding.severity is Severity.warning]
+    now = [finding for finding in warnings if finding.code in codes]
+    open_ = [finding for finding in warnings if finding.code not in codes]
+    brought = _listed(checked.context)
+    wanted = dict.fromkeys(key for finding in now if (key := (finding.code, finding.row_key)) not in brought)
+    rows: list[tuple[str, ...]] = []
+    if acceptance is not None:
+        schema = package.schema("exceptions")
+        rows = [_row(schema, code, key, acceptance, today) for code, key in wanted]
+        sample = _row(schema, "code", "key", acceptance, today)  # what is said must be sound even if nothing needs it
+        _must_be_sound(package, checked.context, acceptance.who, [sample, *rows])
+    unused = dict.fromkeys(codes).keys() - {finding.code for finding in now}
+    return _Accepted(tuple(open_), tuple(now), tuple(rows), tuple(sorted(unused)))
+
+
+def _listed(context: CheckContext) -> set[tuple[str, str]]:
+    """Rule and row of every exception; of what is still a warning, only the contribution itself can have brought one."""
+    if "exceptions" not in context.tables:
+        return set()
+    return {(str(row["rule"]), str(row["row_key"])) for row in context.tables["exceptions"].to_pylist()}
+
+
+def _row(schema: Schema, code: str, key: str, acceptance: Acceptance, today: datetime.date) -> tuple[str, ...]:
+    """A row of exceptions.csv; fields a package has besides stay blank."""
+    reason = acceptance.reason.strip()
+    said = {"rule": code, "row_key": key, "reason": reason, "who": acceptance.who, "decided_on": today.isoformat()}
+    return tuple(said.get(name, "") for name in schema.names)
+
+
+def _must_be_sound(package: Package, context: CheckContext, who: str, rows: Sequence[tuple[str, ...]]) -> None:
+    held = (context.read.layer["contributors"] == CATALOGUE).tolist()
+    people = {str(one) for one, own in zip(context.column("contributors", "contributor_id"), held, strict=True) if own}
+    if who not in people:
+        expected = "one of " + ", ".join(sorted(people)) if people else "somebody whose row was admitted before"
+        raise fail("unknown-contributor", "the catalogue has no such contributor", found=who, expected=expected)
+    schema = package.schema("exceptions")
+    for row in rows:
+        for text, item in zip(row, schema.fields, strict=True):
+            formula = item.type == "string" and text.startswith(_FORMULA)
+            if formula or not text.isprintable() or cell_problem(text, item, schema.missing):
+                place = Place(package.shown("exceptions"), column=item.name)
+                raise GapbookError(Problem("exception", "this cannot stand in an exception", place, repr(text), item.says()))
+
+
+def _record(row: Sequence[str]) -> bytes:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="").writerow(row)
+    return out.getvalue().encode()

@@ -27,8 +27,15 @@ MARK_FREEDOM = 2.0 / 3.0
 
 
 class Sample(NamedTuple):
-    """Readings of one quantity [R], in `unit`: what was read (`part`), by whom, with which kind of instrument, the value;
-    `worth` is the degrees of freedom that one of a reading counts for.
+    """Readings of one quantity [R].
+
+    quantity, unit: what was read, and in which unit
+    part: number of the thing that was read
+    person: who read it, a number of `people`
+    kind: the kind of instrument, by number
+    value: in the unit
+    people: contributor ids
+    worth: the degrees of freedom that one of a reading counts for
     """
 
     quantity: str
@@ -42,7 +49,13 @@ class Sample(NamedTuple):
 
 
 class Quantified(NamedTuple):
-    """A gauge study of one quantity and instrument kind. `freedom` belongs to the repeatability."""
+    """A gauge study of one quantity and instrument kind.
+
+    quantity, unit: what was read, and in which unit
+    instrument_kind: what it was read with
+    variation: the components of variance
+    freedom: degrees of freedom of the repeatability
+    """
 
     quantity: str
     unit: str
@@ -52,12 +65,12 @@ class Quantified(NamedTuple):
 
     @property
     def repeatability(self) -> float | None:
-        """Standard deviation of readings by one person, None where fewer than FREEDOM_NEEDED degrees of freedom tell it."""
+        """Standard deviation of readings by one person, None if fewer than FREEDOM_NEEDED degrees of freedom tell it."""
         return _known(self.variation.ev) if self.freedom >= FREEDOM_NEEDED else None
 
     @property
     def reproducibility(self) -> float | None:
-        """Standard deviation between people, their instruments included; None where too few parts were read by two."""
+        """Standard deviation between people, their instruments included; None if too few parts were read by two."""
         return _known(self.variation.av) if self.repeatability is not None else None
 
     def to_json(self) -> dict[str, Any]:
@@ -85,7 +98,15 @@ class Quantified(NamedTuple):
 
 
 class Bias(NamedTuple):
-    """How one person's readings of a quantity lie beside those of `against`, with the interval; None: too few to say."""
+    """How one person's readings of a quantity lie beside those of others.
+
+    contributor_id: the person
+    quantity, unit: what was read, and in which unit
+    bias, low, high: the difference and its interval; None if there are too few readings to say
+    freedom: degrees of freedom of the interval
+    shared_parts: how many things both the person and others read
+    against: the others
+    """
 
     contributor_id: str
     quantity: str
@@ -133,7 +154,7 @@ def agreement(context: CheckContext) -> Agreement:
     kinds = context.package.schema("instruments").field("kind").enum
     samples = [*_of_spacings(context), *_of_readings(context)]
     studies: list[Quantified] = []
-    found: list[Bias] = []
+    biases: list[Bias] = []
     for sample in samples:
         for kind in np.unique(sample.kind).tolist():
             mine = sample.kind == kind
@@ -141,15 +162,15 @@ def agreement(context: CheckContext) -> Agreement:
             worth = float(sample.worth[mine].mean())
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
         if sample.quantity != "gap":
-            found += _biases(sample)
-    return Agreement(studies, found, sum(len(some) for some in context.read.findings.values()))
+            biases += _biases(sample)
+    return Agreement(studies, biases, sum(len(some) for some in context.read.findings.values()))
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:
-    found = gauge.biases(sample.part, sample.person, sample.value, len(sample.people), CONFIDENCE)
+    biases = gauge.biases(sample.part, sample.person, sample.value, len(sample.people), CONFIDENCE)
     for person in sorted(np.unique(sample.person).tolist(), key=lambda number: sample.people[number]):
-        beside = np.flatnonzero((found.group == found.group[person]) & (np.arange(len(sample.people)) != person))
-        bias, half = float(found.bias[person]), float(found.half[person])
+        beside = np.flatnonzero((biases.group == biases.group[person]) & (np.arange(len(sample.people)) != person))
+        bias, half = float(biases.bias[person]), float(biases.half[person])
         yield Bias(
             sample.people[person],
             sample.quantity,
@@ -157,8 +178,8 @@ def _biases(sample: Sample) -> Iterator[Bias]:
             _known(bias),
             _known(bias - half),
             _known(bias + half),
-            found.freedom if len(beside) else 0,
-            int(found.parts[person]),
+            biases.freedom if len(beside) else 0,
+            int(biases.parts[person]),
             sorted(sample.people[other] for other in beside.tolist()),
         )
 
@@ -205,8 +226,8 @@ def _pitches(passes: Passes, read: BoolArray) -> FloatArray:
     points = points_of(np.nan_to_num(passes.value), passes.is_mark)
     first, last = np.where(edges, 0, 1), np.where(edges, strings + 1, strings)
     middle = (points[rows, first] + points[rows, last]) / 2.0
-    found = pitches.pitch(points - middle[:, None], strings, 0.0)
-    pitch[whole] = np.where(found.coverage >= LEAST_COVERAGE, found.pitch, np.nan)
+    centre = pitches.pitch(points - middle[:, None], strings, 0.0)
+    pitch[whole] = np.where(centre.coverage >= LEAST_COVERAGE, centre.pitch, np.nan)
     return pitch
 
 

@@ -1,4 +1,4 @@
-"""Where checked rows come from: the catalogue, and the contribution meant for it; and where each of them stands."""
+"""Where checked rows come from, the catalogue and the contribution meant for it, and where each of them stands."""
 
 from __future__ import annotations
 
@@ -21,7 +21,12 @@ CATALOGUE, CONTRIBUTION = 0, 1
 
 
 class Layer(NamedTuple):
-    """The files of one source by table, and as people are shown them. `folder` is what a contributor may put files in."""
+    """The files of one source.
+
+    files: by table
+    shown: how people are shown them, by table
+    folder: what a contributor may put files in; None: the catalogue
+    """
 
     files: dict[str, Path]
     shown: dict[str, str]
@@ -35,7 +40,7 @@ def catalogue_layer(package: Package) -> Layer:
 
 
 def contribution_layer(folder: Path) -> Layer:
-    """The files of a contribution folder that are tables of the catalogue. GapbookError where it is not a folder."""
+    """The files of a contribution folder that are tables of the catalogue. GapbookError if it is not a folder."""
     if not folder.is_dir():
         raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
     files = {name: path for name in RAW_TABLES if os.path.lexists(path := folder / f"{name}.csv")}

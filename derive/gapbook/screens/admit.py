@@ -16,8 +16,8 @@ from gapbook.screens import findings, page, tables
 from gapbook.screens.text import listed, plural, safe, signed, with_u
 
 if TYPE_CHECKING:
-    from gapbook.intake.admission.changes import BedChange, Change, Value, Verdicts
     from gapbook.intake.admit import Admission
+    from gapbook.intake.changes import BedChange, Change, Value, Verdicts
     from gapbook.intake.findings import Finding
 
 BEDS, FRAMES = 10, 5

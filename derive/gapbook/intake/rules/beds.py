@@ -26,8 +26,13 @@ _SIDES = (("head_width", "mains", "width"), ("head_length", "crosses", "length")
 
 
 class _Readings(NamedTuple):
-    """A quantity read on strung specimens: its mean over sessions and the variance of reading [S], NaN where not read; and
-    each session's share as flat rows.
+    """A quantity read on strung specimens.
+
+    value: its mean over sessions [S]; NaN if not read
+    variance: of reading, of that mean [S]
+    owner: the specimen of each session [N]
+    instrument: the instrument of each session [N]
+    share: the weight of each session in the mean [N]
     """
 
     value: FloatArray
@@ -54,7 +59,13 @@ def _strung(context: CheckContext, quantity: str) -> _Readings:
 
 
 class _Closed(NamedTuple):
-    """Edge to edge less what was read directly, of specimens [M], with both figures and the standard uncertainty [mm]."""
+    """From edge to edge, beside what was read directly, of specimens [M].
+
+    specimen: number of the specimen
+    edges: from edge to edge by the spacings, in mm
+    read: what was read directly, in mm
+    u: standard uncertainty of their difference, in mm
+    """
 
     specimen: IntArray
     edges: FloatArray

@@ -25,8 +25,15 @@ practice, no source."""
 
 
 class _Compared(NamedTuple):
-    """Results beside those of others [N]: table, what they are of (a bed, a quantity of a frame), the first row of each in
-    the table, their value, how far they lie off, and which of `words` (name and unit) tells what was read.
+    """Results of sessions beside those of others [N].
+
+    table: the table they rest on
+    thing: what they are of: a bed, or a quantity of a frame
+    row: the first row of each in the table
+    value: the result
+    difference: how far it lies off the others
+    named: which of `words` says what was read
+    words: name and unit
     """
 
     table: str
@@ -93,12 +100,12 @@ def _pitches(context: CheckContext) -> Iterator[_Compared]:
             several = np.flatnonzero(count_by(runs.bed[each.first], len(bench.specimen))[runs.bed] > 1)
             if not len(several):
                 continue
-            found = centre_pitches(runs.take(several))
+            centre = centre_pitches(runs.take(several))
             rows = context.spacing_rows[source[several]]
-            first = np.full(len(found.bed), np.iinfo(np.int64).max)
+            first = np.full(len(centre.bed), np.iinfo(np.int64).max)
             np.minimum.at(first, distinct(runs.session[several]).number, rows)
-            kept = np.isfinite(found.log)
-            columns = (found.log, found.variance, found.sensitivity, found.instrument, bench.specimen[found.bed], first)
+            kept = np.isfinite(centre.log)
+            columns = (centre.log, centre.variance, centre.sensitivity, centre.instrument, bench.specimen[centre.bed], first)
             parts.append([column[kept] for column in columns])
         if not parts:
             continue

@@ -108,8 +108,15 @@ def _out_of_line(context: CheckContext) -> Iterator[Finding]:
 
 
 class _Figure(NamedTuple):
-    """A reading that stands out, in the unit written in: what is written; what is expected and u of that, rounded to the
-    decimals shown; that unit.
+    """A reading that stands out, in the unit it is written in.
+
+    case: the reading
+    row: its row of the spacings
+    written: its value
+    expected: what it should be, rounded to the decimals shown
+    u: the standard uncertainty of that, rounded likewise
+    unit: the unit
+    digits: the decimals shown
     """
 
     case: _Case
@@ -136,7 +143,7 @@ def _figure(context: CheckContext, passes: Passes, case: _Case) -> _Figure:
 
 
 def _exchanged(one: _Figure, of_pass: list[_Figure]) -> int | None:
-    """The number of the only other figure of a pass that fits where this one stands, while this one fits there."""
+    """The number of the only other figure of a pass that fits in this one's place, while this one fits there."""
     alike = [other for other in of_pass if other.case.no != one.case.no and other.unit == one.unit]
     fitting = [other.case.no for other in alike if one.fits(other.written) and other.fits(one.written)]
     return fitting[0] if len(fitting) == 1 else None

@@ -30,8 +30,13 @@ GRAIN = 1e-6
 
 
 class _Written(NamedTuple):
-    """Readings as they were written [R]: row of the table, value, the instrument's step in the unit written, and
-    the numbers of who read with what in which unit (`hand`), and of the session.
+    """Readings as they were written [R].
+
+    row: the row of the table
+    value: in the unit written
+    step: the instrument's resolution in that unit
+    hand: number of the person, instrument and unit
+    session: number of the session
     """
 
     row: IntArray
@@ -70,11 +75,11 @@ def _written(context: CheckContext, table: str) -> _Written:
 
 def _decimals(value: FloatArray) -> IntArray:
     """Decimals each value was written with, at most six, as far as the figure shows."""
-    found = np.full(len(value), 6, dtype=np.int64)
+    decimals = np.full(len(value), 6, dtype=np.int64)
     for places in range(5, -1, -1):
         scaled = value * 10.0**places
-        found[np.abs(scaled - np.rint(scaled)) < 1e-6] = places
-    return found
+        decimals[np.abs(scaled - np.rint(scaled)) < 1e-6] = places
+    return decimals
 
 
 def _too_fine(context: CheckContext, table: str, written: _Written) -> Iterator[Finding]:

@@ -203,7 +203,7 @@ def _declared(context: CheckContext, specimen: int, family: int) -> int:
 @cached
 def _swapped(context: CheckContext) -> list[int]:
     """Specimens each of whose families is whole for the count of the other, with mains that reach further than crosses."""
-    found = []
+    specimens = []
     for specimen in _faulty(context):
         runs = [_runs(context, specimen, family) for family in (MAIN, CROSS)]
         declared = [_declared(context, specimen, family) for family in (MAIN, CROSS)]
@@ -211,8 +211,8 @@ def _swapped(context: CheckContext) -> list[int]:
         if declared[MAIN] != declared[CROSS] and counts == [{declared[CROSS]}, {declared[MAIN]}]:
             mains, crosses = (float(np.median([run.span for run in family])) for family in runs)
             if mains > crosses > 0.0:
-                found.append(specimen)
-    return found
+                specimens.append(specimen)
+    return specimens
 
 
 def _faulty(context: CheckContext) -> list[int]:
@@ -238,7 +238,7 @@ def _proved(context: CheckContext, frame: int, family: int, alike: list[_Other])
     """Whether a frame's other count, which the copies `alike` are whole for, is beyond doubt.
 
     It is if one run has both edges, as far apart as the head asks, or at least two strings too many, which no row left out
-    brings about; or if two sessions agree, not counting runs that may lack an edge only. It is not where another copy of the
+    brings about; or if two sessions agree, not counting runs that may lack an edge only. It is not if another copy of the
     frame is whole for the declared count.
     """
     declared, strings = alike[0].declared, alike[0].strings

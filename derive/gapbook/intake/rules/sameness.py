@@ -86,7 +86,7 @@ def _copied(context: CheckContext, row: int, other: int, values: int) -> Finding
 
 
 def look_marks(context: CheckContext) -> Iterator[Finding]:
-    """Testers one of whose marks is the same in every playtest, where it is not so with others."""
+    """Testers one of whose marks is the same in every playtest, if it is not so with others."""
     if "playtests" not in context.tables:
         return
     data = context.tables["playtests"]
@@ -105,7 +105,7 @@ def look_marks(context: CheckContext) -> Iterator[Finding]:
 
 def _constant(tester: IntArray, frame: IntArray, mark: FloatArray) -> FloatArray:
     """How probable it is that a tester's marks are all the same [testers], by how often others give their commonest mark;
-    NaN where the marks are not judged.
+    NaN if the marks are not judged.
     """
     testers = int(tester.max(initial=-1)) + 1
     given = ~np.isnan(mark)

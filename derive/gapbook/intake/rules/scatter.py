@@ -238,7 +238,7 @@ def _suspect(context: CheckContext, one: _Repeated, cell: int, rows: IntArray) -
 
 def _expected(context: CheckContext, one: _Repeated, cell: int) -> float:
     """About what a cell of a run should read: a gap of the mains as its twin across the frame, else between the numbers
-    beside it or along a row of marks; NaN where nothing tells.
+    beside it or along a row of marks; NaN if nothing tells.
     """
     run, no = one.run[one.start[cell]], int(one.no[cell])
     low, high = (int(np.searchsorted(one.run, run, side=side)) for side in ("left", "right"))

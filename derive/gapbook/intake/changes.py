@@ -28,6 +28,10 @@ class Value(NamedTuple):
     openness: float
     u: float
 
+    def to_json(self) -> dict[str, float]:
+        """The value with the keys that programs rely on."""
+        return {"openness": self.openness, "u_openness": self.u}
+
 
 @dataclass(frozen=True)
 class ZoneChange:
@@ -44,10 +48,24 @@ class ZoneChange:
             return None
         return 100.0 * (self.after.openness / self.before.openness - 1.0)
 
+    def to_json(self) -> dict[str, Any]:
+        """The change with the keys that programs rely on."""
+        return {
+            "zone": self.zone,
+            "before": self.before and self.before.to_json(),
+            "after": self.after and self.after.to_json(),
+            "difference_percent": self.percent,
+        }
+
 
 @dataclass(frozen=True)
 class BedChange:
-    """A bed whose openness changes, with the zones in which it does. `new`: it was not measured before."""
+    """A bed whose openness changes.
+
+    specimen_id, frame_id: which bed it is, and of which frame
+    new: whether it was not measured before
+    zones: the zones in which it changes
+    """
 
     specimen_id: str
     frame_id: str
@@ -58,6 +76,11 @@ class BedChange:
     def size(self) -> float:
         """The largest change in percent; infinite for what is new."""
         return max((abs(zone.percent) if zone.percent is not None else np.inf for zone in self.zones), default=0.0)
+
+    def to_json(self) -> dict[str, Any]:
+        """The change with the keys that programs rely on."""
+        zones = [zone.to_json() for zone in self.zones]
+        return {"specimen_id": self.specimen_id, "frame_id": self.frame_id, "new": self.new, "zones": zones}
 
 
 class VerdictChange(NamedTuple):
@@ -76,25 +99,55 @@ class FrameChange:
     changed: int
     against: tuple[VerdictChange, ...]
 
+    def to_json(self) -> dict[str, Any]:
+        """The change with the keys that programs rely on."""
+        return {"frame_id": self.frame_id, "changed": self.changed, "against": [one._asdict() for one in self.against]}
+
 
 @dataclass(frozen=True)
 class Verdicts:
-    """Verdicts in the centre at one confidence: pairs of frames compared, how many change, and by frame, most first."""
+    """Verdicts in the centre.
+
+    confidence: what they are given at
+    pairs: how many pairs of frames were compared
+    changed: of how many of them the verdict changes
+    frames: the changes by frame, most first
+    """
 
     confidence: float
     pairs: int
     changed: int
     frames: tuple[FrameChange, ...]
 
+    def to_json(self) -> dict[str, Any]:
+        """The verdicts with the keys that programs rely on."""
+        frames = [frame.to_json() for frame in self.frames]
+        return {"confidence": self.confidence, "pairs": self.pairs, "changed": self.changed, "frames": frames}
+
 
 @dataclass(frozen=True)
 class Change:
-    """What follows from a contribution. `uncertainty_only`: beds of which only the uncertainty changes."""
+    """What follows from a contribution.
+
+    beds: the beds whose openness changes
+    uncertainty_only: how many beds change in uncertainty alone
+    new_frames: frames that have no scores yet
+    verdicts: verdicts between frames that change
+    """
 
     beds: tuple[BedChange, ...]
     uncertainty_only: int
     new_frames: tuple[str, ...]
     verdicts: Verdicts
+
+    def to_json(self) -> dict[str, Any]:
+        """The change with the keys that programs rely on."""
+        return {
+            "beds": [bed.to_json() for bed in self.beds],
+            "uncertainty_only": self.uncertainty_only,
+            "new_frames": list(self.new_frames),
+            "verdicts": self.verdicts.to_json(),
+        }
 
 
 def change(before: Mapping[str, pa.Table], after: Mapping[str, pa.Table], touched: Iterable[str], confidence: float) -> Change:

@@ -1,0 +1,101 @@
+"""Which rows a contribution adds, as the very bytes it wrote them in."""
+
+from __future__ import annotations
+
+import csv
+import io
+import shutil
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+
+from gapbook.errors import Place, fail
+from gapbook.intake.context import CheckContext
+from gapbook.intake.layers import CATALOGUE, CONTRIBUTION
+from gapbook.tables.files import open_file, read_bytes
+from gapbook.tables.reading import read_table
+
+BOM = b"\xef\xbb\xbf"
+
+
+@dataclass(frozen=True)
+class Additions:
+    """What a contribution brings, by table.
+
+    records: the records to add, as written and without their line ends
+    there: how many of its rows the catalogue has already
+    """
+
+    records: Mapping[str, Sequence[bytes]]
+    there: Mapping[str, int]
+
+    @property
+    def rows(self) -> dict[str, int]:
+        """Rows to add, by table that has any."""
+        return {table: len(records) for table, records in self.records.items() if records}
+
+
+def additions(context: CheckContext) -> Additions:
+    """The rows of a contribution that were read beside the catalogue and that the catalogue does not have.
+
+    Nothing may be wrong with the contribution's files: what is wrong is not among the rows that were read. GapbookError if
+    the catalogue's own table is unsound, or if a file was changed meanwhile.
+    """
+    read = context.read
+    contribution = read.layers[CONTRIBUTION]
+    unsound = {one.table for (layer, _), some in read.findings.items() if layer == CATALOGUE for one in some}
+    twice = {(one.table, one.row_key) for one in read.findings.get((CATALOGUE, "repeated-key"), ())}
+    records: dict[str, list[bytes]] = {}
+    there: dict[str, int] = {}
+    for table, path in contribution.files.items():
+        if table in unsound and context.package.path(table).exists():
+            read_table(context.package, table)  # says what is wrong with it
+        rows = np.flatnonzero(read.layer[table] == CONTRIBUTION)
+        if twice and (again := [key for row in rows.tolist() if (table, key := context.key(table, row)) in twice]):
+            place = Place(context.package.shown(table))
+            fix = "Take one of the two rows out of the catalogue"
+            raise fail("repeated-key", "the catalogue has a key twice that is sent again", place=place, found=again[0], fix=fix)
+        written, new = record_bytes(path), read.record[table][rows].tolist()
+        if new and new[-1] >= len(written):
+            raise fail("contribution-changed", "the file was changed while it was read", place=Place(contribution.shown[table]))
+        records[table] = [written[record] for record in new]
+        there[table] = len(written) - len(new)
+    return Additions(records, there)
+
+
+def record_bytes(path: Path) -> list[bytes]:
+    """The records below the header of a sound CSV file, each as it is written, without the line end after it."""
+    text = read_bytes(path, str(path)).removeprefix(BOM)
+    if b'"' not in text:
+        return [line for line in text.splitlines() if line][1:]
+    lines = list(io.StringIO(text.decode(), newline=""))
+    reader = csv.reader(lines, strict=True)
+    records: list[bytes] = []
+    start = 0
+    for record in reader:
+        if record:
+            records.append("".join(lines[start : reader.line_num]).rstrip("\r\n").encode())
+        start = reader.line_num
+    return records[1:]
+
+
+def appended(stream: BinaryIO, path: Path, header: Sequence[str], records: Sequence[bytes]) -> None:
+    """Write the file at `path` as it is, and the records after it with the line ends it has; a new one gets its header."""
+    end = b"\n"
+    if path.exists():
+        with open_file(path, str(path)) as old:
+            first = old.readline()
+            end = b"\r\n" if first.endswith(b"\r\n") else b"\n"
+            stream.write(first)
+            shutil.copyfileobj(old, stream, 1 << 20)
+            old.seek(0, io.SEEK_END)
+            if old.tell():
+                old.seek(-1, io.SEEK_END)
+                if old.read(1) not in (b"\n", b"\r"):
+                    stream.write(end)
+    else:
+        stream.write(",".join(header).encode() + end)
+    stream.writelines(record + end for record in records)
