@@ -12,7 +12,7 @@ import numpy as np
 
 from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.readings import Passes
+from gapbook.intake.readings import Passes, groups
 from gapbook.intake.rule import Rule
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, IntArray, distinct
@@ -80,11 +80,8 @@ def mistaken(context: CheckContext) -> BoolArray:
 def _wrong_kinds(context: CheckContext) -> Iterator[Finding]:
     passes = context.passes
     wrong = np.flatnonzero(mistaken(context))
-    if not len(wrong):
-        return
-    each = distinct(passes.specimen[wrong], passes.session[wrong])
-    for number in range(len(each.first)):
-        yield _wrong_kind(context, wrong[each.number == number])
+    for mine in groups(distinct(passes.specimen[wrong], passes.session[wrong]).number):
+        yield _wrong_kind(context, wrong[mine])
 
 
 def _wrong_kind(context: CheckContext, mine: IntArray) -> Finding:
@@ -189,10 +186,7 @@ def _runs(context: CheckContext, specimen: int, family: int) -> tuple[_Run, ...]
     passes = context.passes
     mine = passes.of_specimen(specimen, family)
     mine = mine[~mistaken(context)[mine]]
-    if not len(mine):
-        return ()
-    each = distinct(passes.run[mine])
-    return tuple(_as_read(context, mine[each.number == number]) for number in range(len(each.first)))
+    return tuple(_as_read(context, mine[one]) for one in groups(passes.run[mine]))
 
 
 def _declared(context: CheckContext, specimen: int, family: int) -> int:

@@ -12,7 +12,7 @@ import numpy as np
 
 from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.readings import BASES, UNIT_COLUMNS, Passes, UnitFit, wanted_bases
+from gapbook.intake.readings import BASES, UNIT_COLUMNS, Passes, UnitFit, groups, wanted_bases
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.runs import mistaken
 from gapbook.science import outline
@@ -231,11 +231,8 @@ def _spacings(context: CheckContext) -> Iterator[Finding]:
     span = [np.full(len(rows), one) for one in MIDDLE_GAP_MM]
     listed, which = likely_units(written, "mm", span[0], span[1], usual)
     made = np.flatnonzero(which >= 0)
-    if not len(made):
-        return
-    each = distinct(passes.specimen[rows[made]], passes.session[rows[made]], which[made])
-    for number in range(len(each.first)):
-        mine = made[each.number == number]
+    for places in groups(distinct(passes.specimen[rows[made]], passes.session[rows[made]], which[made]).number):
+        mine = made[places]
         mine = mine[np.argsort(first[mine])]
         yield _unlikely_session(context, passes, rows[mine], written[mine[0]], listed[int(which[mine[0]])])
 
