@@ -45,7 +45,7 @@ def admit(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, admit, print."""
-    from gapbook.commands.printing import print_json
+    from gapbook.commands.printing import outcome, print_json
     from gapbook.intake.admit import Terms, document
     from gapbook.intake.admit import admit as add
     from gapbook.screens import page
@@ -57,16 +57,15 @@ def admit(
     terms = Terms(_acceptance(codes, reason, who), dry_run, sure)
     opened = open_package(package)
     found = add(opened, path, terms, Progress())
-    if as_json:
-        print_json({**document(found, terms), "package": {"name": opened.name, "version": opened.version}})
-    else:
-        from gapbook.screens.admit import Typed, offer, screen
+    with outcome(1 if found.status == "refused" else 0):
+        if as_json:
+            print_json({**document(found, terms), "package": {"name": opened.name, "version": opened.version}})
+        else:
+            from gapbook.screens.admit import Typed, offer, screen
 
-        page.show(*screen(found, str(path)))
-        if line := offer(found, Typed(str(path), _options(package, dry_run, confidence), tuple(codes), reason, who)):
-            page.write(f"  {line}\n")
-    if found.status == "refused":
-        raise typer.Exit(1)
+            page.show(*screen(found, str(path)))
+            if line := offer(found, Typed(str(path), _options(package, dry_run, confidence), tuple(codes), reason, who)):
+                page.write(f"  {line}\n")
 
 
 def _options(package: Path | None, dry_run: bool, confidence: float | None) -> tuple[str, ...]:

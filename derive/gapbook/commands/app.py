@@ -12,7 +12,7 @@ from typing import NoReturn
 import typer
 
 from gapbook.commands import interrupts
-from gapbook.errors import GapbookError
+from gapbook.errors import GapbookError, fail
 from gapbook.tables.ownprocess import settle
 
 COMMANDS = (
@@ -22,6 +22,12 @@ COMMANDS = (
 """Subcommands, each a module here with a `register`."""
 READING = ("ask", "find", "show", "compare")
 """Those that write no file, so that there is nothing to clear away when they are interrupted."""
+FAULT = 70
+"""Exit status of a fault of gapbook's own (EX_SOFTWARE of BSD's sysexits.h)."""
+LAST = 8
+"""Steps on the way to a fault that are told."""
+LONGEST = 200
+"""Characters of a name or message that are told."""
 HELP = "How tight a string bed really is: ask, find and compare racquet frames from measured string spacings."
 
 
@@ -71,7 +77,10 @@ def _run(names: Sequence[str], times: int = 3) -> None:
 
 
 def main() -> NoReturn:
-    """Run the command line. Exit status 2 for bad usage or input that cannot be used."""
+    """Run the command line. Exit status 2 for bad usage or input that cannot be used, FAULT for a fault of gapbook's own."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:  # it was closed: what is printed goes nowhere
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     settle(pandas=sys.argv[1:2] == ["relate"])  # whose models take pandas along
     if not set(sys.argv[1:2]) <= set(READING):
@@ -88,17 +97,42 @@ def _status() -> int:
     """The exit status of what was asked for on the command line."""
     called = sys.argv[1:2]
     try:
+        _must_be_text(sys.argv[1:])
         _run(called if called and called[0] in COMMANDS else COMMANDS)  # a command waits for no other
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else 0 if leaving.code is None else 1
     except BaseException as error:
         if interrupts.came() or isinstance(error, KeyboardInterrupt):
             return interrupts.INTERRUPTED
-        if not isinstance(error, GapbookError):
-            raise
         interrupts.end_at_once()
         from gapbook.screens.page import complain
 
-        complain(error)
-        return 2
+        with contextlib.suppress(OSError):
+            complain(_told(error))
+        return 2 if isinstance(error, (GapbookError, OSError)) else FAULT
     return 0
+
+
+def _must_be_text(arguments: Sequence[str]) -> None:
+    for argument in arguments:
+        if any("\ud800" <= sign <= "\udfff" for sign in argument):
+            raise fail("usage", "an argument is not UTF-8 text", found=ascii(argument))
+
+
+def _told(error: BaseException) -> GapbookError:
+    """An error as people are told it. What the system refuses is input; anything else is a fault of gapbook's own."""
+    if isinstance(error, GapbookError):
+        return error
+    if isinstance(error, OSError):
+        refused = "the system refuses it" if error.filename is None else f"{_cut(str(error.filename))} cannot be used"
+        return fail("unreadable", f"{refused}: {error.strerror or error}")
+    import traceback  # no other command needs it
+
+    steps = traceback.extract_tb(error.__traceback__)
+    way = " > ".join(f"{os.path.basename(step.filename)}:{step.lineno}" for step in steps[-LAST:])
+    fix = "Please report this line, and what was asked"
+    return fail("fault", f"a fault of gapbook's own: {type(error).__name__}: {_cut(str(error))}", found=way, fix=fix)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"

@@ -33,7 +33,7 @@ def check(
     rules: Annotated[bool, typer.Option("--rules", help="List the rules instead of checking.")] = False,
 ) -> None:
     """Open, check, print."""
-    from gapbook.commands.printing import print_json
+    from gapbook.commands.printing import outcome, print_json
     from gapbook.screens import page
 
     if rules:
@@ -45,18 +45,17 @@ def check(
 
     report = intake.check(path, open_package(package) if package is not None else None, say=Progress()).report
     what = str(path) if path is not None else "the data package"
-    if as_json:
-        print_json(report.to_json())
-    elif markdown:
-        from gapbook.screens.findings import report_markdown
+    with outcome(2 if report.broken else 1 if report.errors else 0):
+        if as_json:
+            print_json(report.to_json())
+        elif markdown:
+            from gapbook.screens.findings import report_markdown
 
-        page.write_data(report_markdown(report, what))
-    else:
-        from gapbook.screens.findings import screen
+            page.write_data(report_markdown(report, what))
+        else:
+            from gapbook.screens.findings import screen
 
-        page.show(*screen(report, what))
-    if report.broken or report.errors:
-        raise typer.Exit(2 if report.broken else 1)
+            page.show(*screen(report, what))
 
 
 def _print_rules(as_json: bool, markdown: bool) -> None:

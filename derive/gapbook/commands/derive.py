@@ -25,14 +25,15 @@ def derive(
     as_json: JsonOption = False,
 ) -> None:
     """Open, derive, print."""
-    from gapbook.commands.printing import print_json
+    from gapbook.commands.printing import outcome, print_json
     from gapbook.screens import page
     from gapbook.tables import regenerate
     from gapbook.tables.opening import open_package
 
     opened = open_package(package)
     rows = regenerate.derive(opened, part)
-    if as_json:
-        print_json({"written": rows, "package": {"name": opened.name, "version": opened.version}})
-    else:
-        page.write("".join(f"{opened.shown(name)}: {count:,} rows\n" for name, count in rows.items()))
+    with outcome():
+        if as_json:
+            print_json({"written": rows, "package": {"name": opened.name, "version": opened.version}})
+        else:
+            page.write("".join(f"{opened.shown(name)}: {count:,} rows\n" for name, count in rows.items()))

@@ -26,7 +26,7 @@ def export(
     as_json: JsonOption = False,
 ) -> None:
     """Open, write, say so."""
-    from gapbook.commands.printing import print_json
+    from gapbook.commands.printing import outcome, print_json
     from gapbook.screens import page
     from gapbook.screens.text import safe
     from gapbook.tables.export import export as write
@@ -34,7 +34,8 @@ def export(
 
     opened = open_package(package)
     rows = write(opened, out)
-    if as_json:
-        print_json({"out": str(out), "rows": rows, "package": {"name": opened.name, "version": opened.version}})
-    else:
-        page.write("".join(f"{safe(str(out / 'data' / name))}.parquet: {count:,} rows\n" for name, count in rows.items()))
+    with outcome():
+        if as_json:
+            print_json({"out": str(out), "rows": rows, "package": {"name": opened.name, "version": opened.version}})
+        else:
+            page.write("".join(f"{safe(str(out / 'data' / name))}.parquet: {count:,} rows\n" for name, count in rows.items()))

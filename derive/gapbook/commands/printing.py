@@ -3,14 +3,31 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import typer
+
 from gapbook.screens import page
+from gapbook.screens.text import safe
 
 if TYPE_CHECKING:
     from gapbook.questions.question import Question
+
+
+@contextmanager
+def outcome(status: int = 0) -> Iterator[None]:
+    """Print within what was done, and end with `status`, which tells it too: no trouble with printing changes that."""
+    try:
+        yield
+    except Exception as error:
+        with suppress(OSError):
+            sys.stderr.write(f"gapbook: it is done, but could not be printed: {safe(str(error))}\n")
+    if status:
+        raise typer.Exit(status)
 
 
 def print_json(document: Mapping[str, Any]) -> None:

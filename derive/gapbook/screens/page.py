@@ -10,11 +10,12 @@ import os
 import sys
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
-from gapbook.errors import GapbookError, Problem
+from gapbook.errors import GapbookError, Problem, fail
 from gapbook.screens.text import safe
 
 PIPE_WIDTH = 80
@@ -58,13 +59,20 @@ def show(*parts: RenderableType) -> None:
 
 
 def write(text: str) -> None:
-    """Write to stdout; a reader that has gone away (`| head`) ends the program quietly, as answered."""
+    """Write to stdout; for a reader that has gone away (`| head`) it goes nowhere from then on.
+
+    GapbookError `unwritable` if stdout takes no more, as on a full disk, or has no such letter.
+    """
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise SystemExit(0) from None
+    except UnicodeEncodeError as error:
+        found = f"{error.object[error.start]!a} for {error.encoding}"
+        raise fail("unwritable", "stdout has no such letter", found=found, fix="Set PYTHONIOENCODING=utf-8") from None
+    except OSError as error:
+        raise fail("unwritable", f"stdout cannot be written: {error.strerror or error}") from None
 
 
 def write_data(text: str) -> None:
@@ -118,5 +126,6 @@ class Progress:
         now = time.monotonic()
         if now - self._last >= PATIENCE_S:
             self._last = now
-            sys.stderr.write(f"gapbook: {doing} ({now - self._start:.0f} s)\n")
-            sys.stderr.flush()
+            with suppress(OSError):  # what cannot be told stops nothing
+                sys.stderr.write(f"gapbook: {doing} ({now - self._start:.0f} s)\n")
+                sys.stderr.flush()
