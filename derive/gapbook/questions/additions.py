@@ -42,7 +42,13 @@ class _Model(BaseModel):
 
 
 class Addition(_Model):
-    """One added weight as it was typed and understood, spread evenly from `from_mm` to `to_mm` [mm from the butt]."""
+    """One added weight, spread evenly.
+
+    text: as it was typed.
+    mass_g: its mass [g].
+    from_mm: where it begins [mm from the butt].
+    to_mm: where it ends [mm from the butt].
+    """
 
     text: str
     mass_g: float
@@ -51,8 +57,12 @@ class Addition(_Model):
 
 
 class WithAdditions(_Model):
-    """A frame's handling with weight added; `handling` has the columns of handling.csv from mass_g on, None where what is
-    needed is not known. `added_mass_g` and `added_swingweight_kgcm2` hold for any frame.
+    """A frame's handling with weight added.
+
+    additions: the weights.
+    added_mass_g: what they weigh together [g], on any frame.
+    added_swingweight_kgcm2: the swingweight they add [kg·cm²], on any frame.
+    handling: the columns of handling.csv from mass_g on; None if what they need is not known.
     """
 
     additions: list[Addition]
@@ -118,23 +128,23 @@ def _unit_of(text: str) -> str:
 
 
 def _mass(text: str) -> float:
-    found = amount(text, "g", "the added mass", "5 g")
-    if not 0.0 < found <= MOST_G:
+    grams = amount(text, "g", "the added mass", "5 g")
+    if not 0.0 < grams <= MOST_G:
         expected = f"more than 0 and at most {MOST_G:g} g"
         raise fail("bad-mass", "no such weight can be added", found=text.strip(), expected=expected)
-    return found
+    return grams
 
 
 def _place(text: str, length_mm: float | None) -> float:
-    found = amount(text, "mm", "the place", "680 mm from the butt")
+    place = amount(text, "mm", "the place", "680 mm from the butt")
     longest, beyond = (LONGEST_MM, 0.0) if length_mm is None else (length_mm, ROUNDING_MM)
-    if found > longest + beyond:
+    if place > longest + beyond:
         expected = f"0 to {longest:g} mm{_also(longest, text)} from the butt"
         raise fail("off-the-frame", "the place is not on the frame", found=text.strip(), expected=expected)
-    return min(found, longest)
+    return min(place, longest)
 
 
 def _also(longest: float, text: str) -> str:
-    """A length [mm] in the unit of `text` as well, where that is another."""
+    """A length [mm] in the unit of `text` as well, if that is another."""
     code = unit_names()[_unit_of(text).strip()]
     return "" if code == "mm" else f" ({longest / float(unit_factor(code)):.4g} {UNIT_WORDS[code][0]})"

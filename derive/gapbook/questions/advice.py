@@ -38,7 +38,16 @@ class _Model(BaseModel):
 
 
 class Rule(_Model):
-    """A row of advice.toml: it speaks when every condition holds, of a list of several any one."""
+    """A row of advice.toml.
+
+    code: its stable name.
+    kind: whether it says what to expect, warns, or says what is unknown.
+    topic: what it is about.
+    when: conditions that must all hold; of a list of several one must.
+    on: the figure it rests on, empty if on none.
+    text: what it says.
+    source: where that is known from.
+    """
 
     code: str
     kind: Kind
@@ -54,8 +63,17 @@ class Rule(_Model):
 
 
 class Rest(_Model):
-    """A figure statements rest on: of the bed, and where two are compared of the other, with the difference in percent, the
-    probability that the bed's is the lower one, and the verdict.
+    """A figure that statements rest on; the last six are None if nothing is compared.
+
+    unit: its unit.
+    value: the bed's figure.
+    u: its standard uncertainty.
+    against: the other bed's figure.
+    u_against: the standard uncertainty of that.
+    difference_percent: how much higher the bed's figure is, in percent.
+    u_difference_percent: the standard uncertainty of that.
+    probability_lower: how probable it is that the bed's is the lower one.
+    verdict: what can be said of the two.
     """
 
     unit: str
@@ -70,7 +88,14 @@ class Rest(_Model):
 
 
 class Statement(_Model):
-    """One thing said; `on` names the figure of `Advice.figures` it rests on (None: on no figure)."""
+    """One thing said.
+
+    code: of the rule that says it.
+    topic: what it is about.
+    text: what is said.
+    on: the figure of `Advice.figures` it rests on; None if on no figure.
+    source: where that is known from.
+    """
 
     code: str
     topic: str
@@ -80,7 +105,21 @@ class Statement(_Model):
 
 
 class Advice(_Model):
-    """What a bed is likely to change for a player, what to mind, and what cannot be said."""
+    """What a bed is likely to change for a player, what to mind, and what cannot be said.
+
+    frame: the bed.
+    against: the bed the player knows, or the middle of the measured frames; None if there are too few for one.
+    style: the player's style, None if nothing was said; likewise string, arm and tension_n.
+    string: the string's material.
+    arm: how the player's arm is.
+    tension_n: the pull tension [N].
+    confidence: how sure a verdict must be.
+    figures: what the statements rest on, by name.
+    expect: what to expect.
+    cautions: what to mind.
+    unknown: what cannot be said.
+    package: the data package it comes from.
+    """
 
     frame: Bed
     against: Bed | None
@@ -124,10 +163,15 @@ def advise(
     tension: str | None = None,
     confidence: float = CONFIDENCE,
 ) -> Advice:
-    """Advice on the frame, specimen or folder called `name` for a player who knows `against` (without: against the middle
-    of the measured frames); tension as typed, "24kg", "53 lb", "235 N".
+    """Advice on a bed. GapbookError for unknown names, choices or units, and for a bed against itself.
 
-    GapbookError for unknown names, choices or units, and for a bed against itself.
+    name: a frame, specimen or folder.
+    against: the bed the player knows; if None, the middle of the measured frames.
+    style: one of Style, or None.
+    string: one of String, or None.
+    arm: one of Arm, or None.
+    tension: the pull tension as typed, "24kg", "53 lb", "235 N", or None.
+    confidence: how sure a verdict must be.
     """
     for what, said, choices in (("style", style, Style), ("string", string, String), ("arm", arm, Arm)):
         if said is not None and said not in get_args(choices):
@@ -185,14 +229,14 @@ def _statements(spoken: Iterable[Rule], kind: Kind, facts: Facts) -> list[Statem
 def _figures(facts: Facts) -> dict[str, Rest]:
     """Every figure a rule can rest on, by name."""
     frame, against, player = facts.frame, facts.against, facts.player
-    found = {name: _compared(facts, name) for name in COMPARED}
-    found["openness"] = _alone(frame.centre)
-    found["against_openness"] = _alone(None if against is None else against.centre)
-    found["crosses"] = Rest(unit="1", value=float(frame.crosses), against=None if against is None else against.crosses)
-    found["head"] = Rest(unit="cm2", value=frame.head_area_cm2)
-    found["string"] = Rest(unit="", value=player.string)
-    found["tension"] = Rest(unit="N", value=player.tension)
-    return found
+    figures = {name: _compared(facts, name) for name in COMPARED}
+    figures["openness"] = _alone(frame.centre)
+    figures["against_openness"] = _alone(None if against is None else against.centre)
+    figures["crosses"] = Rest(unit="1", value=float(frame.crosses), against=None if against is None else against.crosses)
+    figures["head"] = Rest(unit="cm2", value=frame.head_area_cm2)
+    figures["string"] = Rest(unit="", value=player.string)
+    figures["tension"] = Rest(unit="N", value=player.tension)
+    return figures
 
 
 def _alone(figure: Figure | None) -> Rest:
@@ -200,15 +244,15 @@ def _alone(figure: Figure | None) -> Rest:
 
 
 def _compared(facts: Facts, name: str) -> Rest:
-    (mine, theirs), found = facts.pair(name), facts.difference(name)
+    (mine, theirs), delta = facts.pair(name), facts.difference(name)
     return Rest(
         unit=COMPARED[name].unit,
         value=mine and mine.value,
         u=mine and mine.u,
         against=theirs and theirs.value,
         u_against=theirs and theirs.u,
-        difference_percent=found and found.percent,
-        u_difference_percent=found and found.u_percent,
-        probability_lower=found and found.tighter,
-        verdict=None if found is None else facts.verdict(name),
+        difference_percent=delta and delta.percent,
+        u_difference_percent=delta and delta.u_percent,
+        probability_lower=delta and delta.tighter,
+        verdict=None if delta is None else facts.verdict(name),
     )

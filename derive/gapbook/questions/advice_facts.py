@@ -24,7 +24,7 @@ Arm = Literal["fine", "sore"]
 FEWEST = 8
 """Measured frames that a middle needs."""
 USUAL_HEAD_CM2 = 97.5 * UNITS["[sin_i]"].factor
-"""A head is small where it rounds to less than 98 sq in, the middle of today's range. Common practice, no source."""
+"""A head is small if it rounds to less than 98 sq in, the middle of today's range. Common practice, no source."""
 COMMON_N = (220.0, 270.0)
 """Pull tensions in common use [N] (Cross 2000, Sports Engineering 3, 111-122)."""
 STUDY_LOWEST_N = 200.0
@@ -35,7 +35,13 @@ MIDDLE = "the middle of the measured frames"
 
 
 class Compared(NamedTuple):
-    """A kind of figure two beds are compared in: its unit, and what it is called to be surely lower or higher."""
+    """A kind of figure that two beds are compared in.
+
+    unit: its unit.
+    lower: what it is called to be surely lower.
+    higher: what it is called to be surely higher.
+    offset: what is added to both before their ratio is taken.
+    """
 
     unit: str
     lower: str
@@ -51,7 +57,7 @@ COMPARED: dict[str, Compared] = {
     "middle": Compared("openness", "tighter", "more open"),
     "stiffness_middle": Compared("N/mm", "lower", "higher"),
 }
-"""The figures a ratio is made of, by name; `offset` is added to both before."""
+"""The figures that are compared, by name."""
 Unsaid = Annotated[Figure | None, Field(exclude=True)]
 """A figure that JSON leaves out."""
 TOO_CLOSE = "too close to call"
@@ -90,7 +96,13 @@ class Bed:
 
 @dataclass(frozen=True)
 class Player:
-    """What a player says of themselves, and the pull tension [N] they name; None where nothing was said."""
+    """What a player says; None if nothing was said.
+
+    style: how they play.
+    string: what they play with.
+    arm: how their arm is.
+    tension: the pull tension they name [N].
+    """
 
     style: Style | None = None
     string: String | None = None
@@ -100,7 +112,14 @@ class Player:
 
 @dataclass(frozen=True)
 class Facts:
-    """A bed, what it is set against (None: nothing), the middle of the measured frames (None: too few), and the player."""
+    """What advice is drawn from.
+
+    frame: the bed.
+    against: the bed it is set against; None if there is none.
+    middle: the middle of the measured frames; None if they are too few.
+    player: who asks.
+    confidence: how sure a verdict must be.
+    """
 
     frame: Bed
     against: Bed | None
@@ -124,7 +143,7 @@ class Facts:
         return self._pairs[name]
 
     def difference(self, name: str) -> Difference | None:
-        """The bed against the other in a figure of COMPARED, None where it is not known of both."""
+        """The bed against the other in a figure of COMPARED, None if it is not known of both."""
         mine, theirs = self.pair(name)
         if mine is None or theirs is None:
             return None
@@ -133,26 +152,26 @@ class Facts:
 
     def verdict(self, name: str) -> str:
         """What can be said of it: its word for lower or higher, TOO_CLOSE or NOT_KNOWN."""
-        found = self.difference(name)
-        if found is None:
+        delta = self.difference(name)
+        if delta is None:
             return NOT_KNOWN
         words = {"tighter": COMPARED[name].lower, "more open": COMPARED[name].higher, TOO_CLOSE: TOO_CLOSE}
-        return words[found.verdict(self.confidence)]
+        return words[delta.verdict(self.confidence)]
 
     @property
     def more_crosses(self) -> int:
-        """Crosses of the bed less those of the other; 0 where there is none."""
+        """Crosses of the bed less those of the other; 0 if there is none."""
         return 0 if self.against is None else self.frame.crosses - self.against.crosses
 
     @property
     def centre_percent(self) -> float | None:
         """How much wider the mesh is in the centre, in percent."""
-        found = self.difference("centre")
-        return None if found is None else found.percent
+        delta = self.difference("centre")
+        return None if delta is None else delta.percent
 
     @property
     def tension(self) -> float | None:
-        """The pull tension named [N], where it is one that anything is said of."""
+        """The pull tension named [N], if it is one that anything is said of."""
         named = self.player.tension
         return named if named is not None and within(Pull(named)) else None
 
@@ -205,12 +224,12 @@ CONDITIONS: dict[str, Callable[[Facts], bool]] = {
 def facts_of(store: Store, name: str, against: str | None, player: Player, confidence: float) -> Facts:
     """The figures of the bed called `name` and of `against`; without one, of the middle of the measured frames.
 
-    Stiffness is known of frames where it was derived, and of single copies. GapbookError for a name nobody knows.
+    Stiffness is known of frames if it was derived, and of single copies. GapbookError for a name nobody knows.
     """
     stiffness = _stiffness(store)
     middle = _middle(store, stiffness)
-    frame = _known(store, name, stiffness)
-    other = middle if against is None else _known(store, against, stiffness)
+    frame = _bed(store, name, stiffness)
+    other = middle if against is None else _bed(store, against, stiffness)
     return Facts(frame, other, middle, player, confidence)
 
 
@@ -223,15 +242,15 @@ def _stiffness(store: Store) -> dict[str, Figure]:
     return {name: Figure(value, u) for name, value, u in rows if value is not None and u is not None}
 
 
-def _known(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
-    found: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
-    centre, sides, opening = (found.figure(score) for score in COLUMNS)
-    bed = Bed(found.name, found.kind, found.basis, 1, found.mains, found.crosses, found.head_area_cm2, centre, sides, opening)
-    if found.kind == "frame":
-        return replace(bed, stiffness=stiffness.get(found.frame_id))
+def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
+    known: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
+    centre, sides, opening = (known.figure(score) for score in COLUMNS)
+    bed = Bed(known.name, known.kind, known.basis, 1, known.mains, known.crosses, known.head_area_cm2, centre, sides, opening)
+    if known.kind == "frame":
+        return replace(bed, stiffness=stiffness.get(known.frame_id))
     from gapbook.science.mechanics import PULL_N
 
-    return replace(bed, stiffness=stiffness_of_copy(store, found, (PULL_N, PULL_N)))
+    return replace(bed, stiffness=stiffness_of_copy(store, known, (PULL_N, PULL_N)))
 
 
 def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Bed | None:

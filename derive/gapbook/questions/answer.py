@@ -35,8 +35,12 @@ class Reference(_Model):
 
 
 class Reasons(_Model):
-    """Parts of the difference in percent (hundredths of a logarithm, so that they add up); drilling is None where one of
-    the two is only counted, zone where the centre is asked about.
+    """Parts of a difference, in percent (hundredths of a logarithm, so that they add up).
+
+    size: of head size.
+    count: of the string count.
+    drilling: of drilling; None if one of the two beds is only counted.
+    zone: of the zone against the centre; None if the centre is asked about.
     """
 
     size: float
@@ -54,9 +58,19 @@ class Asked(NamedTuple):
 
 
 class Entry(_Model):
-    """One frame of an answer, in the zone asked about. The last four are None without a reference. Difference and why
-    are against the first reference; probability and verdict are those of the relation, of all but `like`, that is least
-    sure. Where only ranges or `like` were asked probability is None, and verdict that of the first relation.
+    """One frame of an answer, in the zone asked about.
+
+    frame_id: which.
+    basis: measured or counted.
+    mains: its main strings.
+    crosses: its cross strings.
+    head_area_cm2: its declared head area [cm²].
+    openness: its openness there; None if it is not known.
+    u_openness: the standard uncertainty of that.
+    difference_percent: how much more open it is than the first reference; like all below, None without a reference.
+    probability: that of the relation, of all but `like`, that is least sure; None if only ranges or `like` were asked.
+    verdict: that of the same relation; of the first one if only ranges or `like` were asked.
+    why: the parts of the difference from the first reference.
     """
 
     frame_id: str
@@ -81,7 +95,7 @@ class Entry(_Model):
 
     @property
     def asked(self) -> tuple[float | None, ...]:
-        """Values of the answer's `asked` traits [computing units], None where they are not known."""
+        """Values of the answer's `asked` traits [computing units], None if they are not known."""
         return self._asked
 
     @property
@@ -91,8 +105,12 @@ class Entry(_Model):
 
 
 class Excluded(_Model):
-    """A clause of the question and how many frames it alone leaves out. `only` counts those of them that fail nothing
-    else, `gains` the frames that would match besides if the clause were dropped.
+    """A clause of the question, and what it alone leaves out.
+
+    clause: the clause in words.
+    frames: how many frames fail it.
+    only: how many of these fail nothing else.
+    gains: how many frames more would match if the clause were dropped.
     """
 
     clause: str
@@ -126,9 +144,14 @@ class Counts(NamedTuple):
 
 
 class Answer(_Model):
-    """The answer to a question: frames that match, and frames that met every other clause but are too close to call.
+    """The answer to a question.
 
-    `searched` counts the frames looked at, without the reference itself.
+    question: as it was understood.
+    reference: what it is set against; None if nothing is compared.
+    searched: how many frames were looked at, without the references themselves.
+    matches: the frames that match, in the order asked.
+    undecided: the frames that met every other clause but are too close to call.
+    package: the data package it comes from.
     """
 
     question: Question

@@ -94,7 +94,7 @@ def _searched(store: Store, itself: set[str]) -> int:
 
 
 def _sorted(found: list[Judged], aims: list[Aim], question: Question) -> list[Judged]:
-    """In the order asked; the selection came in that order already where it is one of traits or names."""
+    """In the order asked; the selection came in that order already if it is one of traits or names."""
     by = question.order.by if question.order is not None else None
     if by is None:
         column = f"openness_{question.zone}"
@@ -138,7 +138,7 @@ def _entry(judged: Judged, aims: list[Aim], question: Question, asked: int) -> E
 
 
 def reasons(one: Subject, other: Subject, zone: str) -> Reasons | None:
-    """Why the openness of two beds differs in a zone, in percent; None where their heads are not known."""
+    """Why the openness of two beds differs in a zone, in percent; None if their heads are not known."""
     mine, theirs = one.build(zone), other.build(zone)
     if mine is None or theirs is None:
         return None

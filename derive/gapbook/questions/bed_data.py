@@ -16,14 +16,19 @@ from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
 USUAL_GAUGE_MM = 1.25
-"""Diameter a string is drawn with where nobody stated it. Common practice, no source."""
+"""Diameter a string is drawn with if nobody stated it. Common practice, no source."""
 STEP_MM = 4.0
 """Distance between the points of a stiffness map [mm]."""
 
 
 class StiffnessMap(NamedTuple):
-    """Stiffness [N/mm] struck at every x of `across` and y of `along` [mm], [along][across] (NaN where it is not known);
-    in the middle of each zone; and the frame's row of mechanics.csv where the package has one.
+    """Stiffness of one copy.
+
+    across: the x it is struck at [mm from the head's centre].
+    along: the y it is struck at [mm from the head's centre].
+    values: its stiffness there [N/mm], [along][across]; NaN if it is not known.
+    zones: its stiffness in the middle of each zone [N/mm].
+    frame: the frame's row of mechanics.csv; None if there is none.
     """
 
     across: list[float]
@@ -35,8 +40,18 @@ class StiffnessMap(NamedTuple):
 
 @dataclass(frozen=True)
 class DrawnBed:
-    """One copy to draw. `name` is what it was called, `bed` its row of beds.csv, `scores` its frame's of scores.csv (None
-    where the copy was named, or its contribution's folder); `contributed` says that it is not in the catalogue.
+    """One copy to draw.
+
+    name: what it was called.
+    specimen_id: the copy.
+    frame: its frame's row of frames.csv.
+    bed: its row of beds.csv.
+    scores: its frame's row of scores.csv; None if the copy itself was named, or the folder of its contribution.
+    gauge_mm: the diameter its strings are drawn with [mm].
+    strings: where they run.
+    hoop: the head's outline.
+    stiffness: its stiffness map; None if none was asked for.
+    contributed: whether it comes from a folder and is not in the catalogue.
     """
 
     name: str
@@ -52,12 +67,12 @@ class DrawnBed:
 
     @property
     def copy(self) -> str:
-        """What its readings are called: the specimen, told apart where they come from a folder."""
+        """What its readings are called: the specimen, told apart if they come from a folder."""
         return f"{self.specimen_id} (folder)" if self.contributed else self.specimen_id
 
 
 def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
-    """Two copies to lay over each other. GapbookError as of `drawn_bed`, or where both are the same one."""
+    """Two copies to lay over each other. GapbookError as of `drawn_bed`, or if both are the same one."""
     first, second = drawn_bed(store, name), drawn_bed(store, other)
     if first.copy == second.copy:
         raise fail(
@@ -69,20 +84,20 @@ def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
 
 def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
     """The copy called `name`, of a frame called so the first one measured, or the one in a contribution's folder; with its
-    stiffness map where `struck`.
+    stiffness map if `struck`.
 
     GapbookError for an unknown name, for a frame or copy whose bed nobody measured, and what `contribution.joined` raises.
     """
     try:
-        found = portrait(store, name)
+        known = portrait(store, name)
     except GapbookError:
         if not Path(name).is_dir():
             raise
         return _of_folder(store.package, name, struck)
-    bed = _bed_of(store, found, name)
-    specimen = next(row for row in found.specimens if row["specimen_id"] == bed["specimen_id"])
-    named = found.frame["frame_id"] in spellings(name)
-    return _drawn(store.package, name, (found.frame, specimen, bed, found.scores if named else None), struck)
+    bed = _bed_of(store, known, name)
+    specimen = next(row for row in known.specimens if row["specimen_id"] == bed["specimen_id"])
+    named = known.frame["frame_id"] in spellings(name)
+    return _drawn(store.package, name, (known.frame, specimen, bed, known.scores if named else None), struck)
 
 
 def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
@@ -139,16 +154,16 @@ def _steps(half: float) -> list[float]:
     return [STEP_MM * step for step in range(-most, most + 1)]
 
 
-def _bed_of(store: Store, found: Portrait, name: str) -> Row:
-    if found.frame["frame_id"] not in spellings(name):
-        for row in found.beds:
+def _bed_of(store: Store, known: Portrait, name: str) -> Row:
+    if known.frame["frame_id"] not in spellings(name):
+        for row in known.beds:
             if row["specimen_id"] in spellings(name):
                 return row
         raise unknown(store, name)
-    if not found.beds:
+    if not known.beds:
         raise fail(
             "not-measured",
             f"nobody measured a bed of {name}: it is only counted, so there are no string positions to draw",
             fix="Draw a measured frame (gapbook find --basis measured), or measure this one: gapbook sheet",
         )
-    return found.beds[0]
+    return known.beds[0]

@@ -110,7 +110,7 @@ class ChartData:
 
 
 def chart_data(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> ChartData:
-    """Every frame that has both traits. GapbookError for an unknown trait or reference, or where no frame has both."""
+    """Every frame that has both traits. GapbookError for an unknown trait or reference, or if no frame has both."""
     across, along = axis(store, x, units), axis(store, y, units)
     scores = store.load("scores", ["frame_id", "mains", "crosses", "basis"])
     columns: dict[str, list[str]] = {}
@@ -139,14 +139,14 @@ def axis(store: Store, text: str, units: str | None = None) -> Axis:
             for field in store.package.schema(table).fields:
                 if field.name == text.strip() and _is_figure(field):
                     return _of_column(table, field)
-    found = _trait(asked)
-    if found is None:
+    named = _trait(asked)
+    if named is None:
         if asked in (stiffness := _stiffness(store)):
             return _of_column("mechanics", stiffness[asked])
         near = nearest(store, asked)
         fix = "Nearest: " + ", ".join(near) if near else "Try: centre mesh, head area, swingweight, side opening"
         raise fail("unknown-trait", "no trait or column of this name", found=text, fix=fix)
-    trait, zone = found
+    trait, zone = named
     unit = _unit(trait, units)
     name = trait.title if trait.key != "head_area" else "head area"
     place = f" {ZONE_WORDS[zone].place}" if zone is not None and len(trait.zones) > 1 else ""
@@ -168,11 +168,11 @@ def _stiffness(store: Store) -> dict[str, Field]:
         return {}
     schema = store.package.schema("mechanics")
     columns = {field.name: field for field in schema.fields}
-    found = {}
+    called = {}
     for word, zone in {**zone_names(), "": "centre"}.items():
         if (field := columns.get(f"stiffness_{zone}_n_per_mm")) is not None:
-            found[_folded(f"{word} stiffness")] = found[_folded(f"stiffness {word}")] = field
-    return found
+            called[_folded(f"{word} stiffness")] = called[_folded(f"stiffness {word}")] = field
+    return called
 
 
 def nearest(store: Store, asked: str) -> list[str]:
@@ -206,7 +206,7 @@ def _called(store: Store) -> list[tuple[str, str]]:
 
 def _trait(words: str) -> tuple[Trait, str | None] | None:
     """The trait that `words` name, with the zone among them or its first."""
-    names = {_folded(name): found for name, found in trait_names().items()}
+    names = {_folded(name): traits for name, traits in trait_names().items()}
     names |= {_folded(key): (trait,) for key, trait in TRAITS.items()}
     zones = {_folded(name): zone for name, zone in zone_names().items()}
     if words in names:

@@ -27,8 +27,18 @@ class _Model(BaseModel):
 
 
 class Bed(_Model):
-    """One bed of a comparison; `scores` holds each score and its u_, None where blank, `handling` its frame's row of
-    handling.csv, None where there is none.
+    """One bed of a comparison.
+
+    name: what it was called.
+    frame_id: the frame it is or is a copy of.
+    kind: frame, specimen or folder.
+    basis: measured or counted.
+    specimens: how many copies its figures rest on.
+    mains: its main strings.
+    crosses: its cross strings.
+    head_area_cm2: its declared head area [cm²].
+    scores: each score and its u_ by column; None if blank.
+    handling: its frame's row of handling.csv; None if there is none.
     """
 
     name: str
@@ -51,7 +61,13 @@ class Share(_Model):
 
 
 class Shares(_Model):
-    """The parts of a difference; None where one of the two beds is only counted, or the part does not apply."""
+    """The parts of a difference.
+
+    size: of head size.
+    count: of the string count.
+    drilling: of drilling; None if one of the two beds is only counted.
+    zone: of the zone against the centre; None in the centre.
+    """
 
     size: Share
     count: Share
@@ -60,7 +76,17 @@ class Shares(_Model):
 
 
 class Contrast(_Model):
-    """One bed against the first, in one zone."""
+    """One bed against the first, in one zone.
+
+    name: the bed.
+    against: the first bed.
+    where: the zone.
+    difference_percent: how much more open the bed is, in percent.
+    u_difference_percent: the standard uncertainty of that.
+    probability_tighter: how probable it is that the bed is the tighter one.
+    verdict: what can be said at the confidence asked.
+    why: the parts of the difference; None if a head is not known.
+    """
 
     name: str
     against: str
@@ -73,7 +99,14 @@ class Contrast(_Model):
 
 
 class Comparison(_Model):
-    """Beds side by side. `contrasts` has every zone that is known of both beds, the zone asked about first."""
+    """Beds side by side.
+
+    where: the zone asked about.
+    confidence: how sure a verdict must be.
+    beds: the beds in the order they were named.
+    contrasts: each later bed against the first, in every zone that is known of both, the zone asked about first.
+    package: the data package it comes from.
+    """
 
     where: str
     confidence: float
@@ -120,7 +153,7 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
     subjects = _different(store, names, columns)
     first, *others = subjects
     zones = [where, *(zone for zone in ZONES if zone != where)]
-    contrasts = [found for one in others for zone in zones if (found := _contrast(one, first, zone, confidence))]
+    contrasts = [contrast for one in others for zone in zones if (contrast := _contrast(one, first, zone, confidence))]
     for one in others:
         if not any(item.name == one.name and item.where == where for item in contrasts):
             blank = first if first.openness(where) is None else one
@@ -149,15 +182,15 @@ def _zone(where: str) -> str:
 
 def _different(store: Store, names: list[str], columns: list[str]) -> list[Subject]:
     """The beds called `names`, two or more, none of them twice under whatever spelling or path."""
-    found = [subject(store, name, columns) for name in names] if len(set(names)) > 1 else []
-    beds = {str(Path(one.name).resolve()) if one.kind == "folder" else one.name for one in found}
+    subjects = [subject(store, name, columns) for name in names] if len(set(names)) > 1 else []
+    beds = {str(Path(one.name).resolve()) if one.kind == "folder" else one.name for one in subjects}
     if len(beds) < 2 or len(beds) < len(names):
         raise fail("two-beds", "a comparison needs two different beds", found=", ".join(names) or "none")
-    return found
+    return subjects
 
 
 def _handling(store: Store, frames: list[str]) -> dict[str, dict[str, float | str | bool | None]]:
-    """The rows of handling.csv of these frames, where it has been derived."""
+    """The rows of handling.csv of these frames, if it has been derived."""
     if not is_derived(store.package, "handling"):
         return {}
     columns = store.package.schema("handling").names
@@ -185,17 +218,17 @@ def _contrast(one: Subject, first: Subject, zone: str, confidence: float) -> Con
     mine, theirs = one.openness(zone), first.openness(zone)
     if mine is None or theirs is None:
         return None
-    found = difference(mine, theirs)
+    delta = difference(mine, theirs)
     builds = one.build(zone), first.build(zone)
     parts = why(*builds) if builds[0] is not None and builds[1] is not None else None  # type: ignore[arg-type]
     return Contrast(
         name=one.name,
         against=first.name,
         where=zone,
-        difference_percent=found.percent,
-        u_difference_percent=found.u_percent,
-        probability_tighter=found.tighter,
-        verdict=found.verdict(confidence),
+        difference_percent=delta.percent,
+        u_difference_percent=delta.u_percent,
+        probability_tighter=delta.tighter,
+        verdict=delta.verdict(confidence),
         why=None
         if parts is None
         else Shares(

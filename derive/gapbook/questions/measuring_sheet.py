@@ -46,7 +46,15 @@ _STATION = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{1,2})?")
 
 @dataclass(frozen=True)
 class Tool:
-    """An instrument: its row of instruments.csv, and whether the catalogue knows it already."""
+    """An instrument, as its row of instruments.csv is written.
+
+    instrument_id: its id.
+    kind: what it is.
+    resolution: what it resolves.
+    max_error: its largest error.
+    unit: the unit of both, and of what it reads.
+    known: whether the catalogue has it already.
+    """
 
     instrument_id: str
     kind: str
@@ -58,7 +66,13 @@ class Tool:
 
 @dataclass(frozen=True)
 class Run:
-    """One laying of the instrument: a family at one station, and the numbers to be read in order."""
+    """One family read at one station, once.
+
+    family: main or cross.
+    station: the height at which the instrument lies [mm].
+    repeat: which reading of it this is, from 1.
+    numbers: the numbers to be read, in order.
+    """
 
     family: str
     station: str
@@ -68,10 +82,25 @@ class Run:
 
 @dataclass(frozen=True)
 class Session:
-    """What is to be read on one copy. `frame_known`, `specimen_known`, `contributor_known`: the catalogue has the row.
+    """What is to be read on one copy.
 
-    `kind` is gap or mark, `stations` the heights at which mains are read, 0 first; `tool` reads the strings, `rule` the
-    head's inner width and length; with `handling` length, mass and balance are read too, by `rule`, `scale` and `board`.
+    frame_id: its frame.
+    mains: main strings.
+    crosses: cross strings.
+    specimen_id: the copy.
+    contributor_id: who reads.
+    tool: what the strings are read with.
+    rule: what the head's inner width and length are read with.
+    kind: gap or mark.
+    stations: the heights at which mains are read, 0 first.
+    repeats: how often every run is read.
+    taken_on: the day.
+    frame_known: whether the catalogue has the frame.
+    specimen_known: whether it has the copy.
+    contributor_known: whether it has the person.
+    handling: whether length, mass and balance are read too.
+    scale: what mass is read with.
+    board: what balance is read with.
     """
 
     frame_id: str
@@ -124,7 +153,18 @@ class Session:
 
 @dataclass(frozen=True)
 class Wishes:
-    """What was asked for; None is the usual: a copy of one's own, oneself, marks read with a rule in mm, today."""
+    """What was asked for; None is the usual.
+
+    specimen: the copy's id; usually a copy of one's own.
+    contributor: who reads; usually `me`.
+    instrument: what strings are read with; usually a rule or calliper of one's own.
+    kind: mark or gap; usually what the instrument serves for.
+    unit: mm or in; usually the instrument's.
+    stations: heights at which mains are read [mm], with commas between.
+    repeats: how often every run is read.
+    taken_on: the day; usually today.
+    handling: whether length, mass and balance are read too.
+    """
 
     specimen: str | None = None
     contributor: str | None = None
@@ -177,14 +217,14 @@ def session(store: Store, name: str, wishes: Wishes) -> Session:
 
 def head_area_cm2(store: Store, frame_id: str) -> float | None:
     """The head area a known frame's maker declares [cm2], or None."""
-    found = _row(store, "frames", frame_id)
-    return None if found is None else float(found["head_area_cm2"])
+    frame = _row(store, "frames", frame_id)
+    return None if frame is None else float(frame["head_area_cm2"])
 
 
 def _copy(store: Store, name: str, wished: str | None) -> _Copy:
     specimen = _row(store, "specimens", name)
-    if (found := _PATTERN.fullmatch(name)) is not None:
-        counts = pattern_of(*found.groups())
+    if (match := _PATTERN.fullmatch(name)) is not None:
+        counts = pattern_of(*match.groups())
         _check_counts(store, counts.mains, counts.crosses)
         frame_id = _free(store, "frames", f"my-{counts.mains}x{counts.crosses}")
         specimen_id, known = _specimen(store, frame_id, wished)
@@ -208,11 +248,11 @@ def _specimen(store: Store, frame_id: str, wished: str | None) -> tuple[str, boo
     """The id of the copy, and whether the catalogue has it. Its own frame it must be."""
     if wished is None:
         return _free(store, "specimens", f"{frame_id}-mine"), False
-    found = _row(store, "specimens", _slug(store, "specimens", wished))
-    if found is not None and found["frame_id"] != frame_id:
+    known = _row(store, "specimens", _slug(store, "specimens", wished))
+    if known is not None and known["frame_id"] != frame_id:
         fix = "Name the copy itself instead of a frame, or another --specimen"
-        raise fail("other-frame", f"{wished} is a copy of another frame", found=found["frame_id"], expected=frame_id, fix=fix)
-    return wished, found is not None
+        raise fail("other-frame", f"{wished} is a copy of another frame", found=known["frame_id"], expected=frame_id, fix=fix)
+    return wished, known is not None
 
 
 def _tool(store: Store, wishes: Wishes) -> Tool:
@@ -231,10 +271,10 @@ def _tool(store: Store, wishes: Wishes) -> Tool:
 
 def _usual(store: Store, name: str, kind: str, unit: str) -> Tool:
     """The instrument the catalogue knows by this name, else one of this kind that reads as such things usually do."""
-    found = _row(store, "instruments", name)
-    if found is not None:
-        known_unit = found["unit"]
-        return Tool(name, found["kind"], f"{found['resolution']:g}", f"{found['max_error']:g}", known_unit, known=True)
+    known = _row(store, "instruments", name)
+    if known is not None:
+        known_unit = known["unit"]
+        return Tool(name, known["kind"], f"{known['resolution']:g}", f"{known['max_error']:g}", known_unit, known=True)
     code = lookup(unit)
     written = "in" if code is not None and code.code == "[in_i]" else unit
     return Tool(name, kind, *ASSUMED[kind, written], written)
@@ -289,19 +329,19 @@ def _row(store: Store, table: str, key: str) -> dict[str, Any] | None:
 
 def tables(session: Session) -> dict[str, list[Cells]]:
     """The rows by table, the session's own only; cells not named stay blank."""
-    found: dict[str, list[Cells]] = {}
+    rows: dict[str, list[Cells]] = {}
     if not session.frame_known:
         counts = {"mains": str(session.mains), "crosses": str(session.crosses)}
-        found["frames"] = [{"frame_id": session.frame_id, "edition": "retail", **counts}]
+        rows["frames"] = [{"frame_id": session.frame_id, "edition": "retail", **counts}]
     if not session.specimen_known:
-        found["specimens"] = [{"specimen_id": session.specimen_id, "frame_id": session.frame_id}]
+        rows["specimens"] = [{"specimen_id": session.specimen_id, "frame_id": session.frame_id}]
     if not session.contributor_known:
         name = session.contributor_id.replace("-", " ").title()
-        found["contributors"] = [{"contributor_id": session.contributor_id, "name": name, "since": session.taken_on}]
+        rows["contributors"] = [{"contributor_id": session.contributor_id, "name": name, "since": session.taken_on}]
     if session.assumed:
         names = ("instrument_id", "kind", "resolution", "max_error", "unit")
-        found["instruments"] = [{name: getattr(tool, name) for name in names} for tool in session.assumed]
-    return found | {"readings": list(_readings(session)), "spacings": list(_spacings(session))}
+        rows["instruments"] = [{name: getattr(tool, name) for name in names} for tool in session.assumed]
+    return rows | {"readings": list(_readings(session)), "spacings": list(_spacings(session))}
 
 
 def _common(session: Session, tool: Tool, repeat: int) -> Cells:
@@ -324,7 +364,7 @@ def _spacings(session: Session) -> Iterator[Cells]:
 def write(session: Session, package: Package, folder: Path) -> list[Path]:
     """Write the tables as CSV into a new folder, headers as the package's schemas have them.
 
-    GapbookError where the folder already holds something: there might be readings in it.
+    GapbookError if the folder already holds something: there might be readings in it.
     """
     must_be_free(folder)
     written = []

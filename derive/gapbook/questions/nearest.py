@@ -68,7 +68,7 @@ _BETWEEN = re.compile(r"\bbetween (.+?) ?(?:to|-|\.\.) ?(?=[0-9])")
 
 
 def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
-    """Up to three clauses near `text`, which was refused with `code`; none where nothing can be guessed."""
+    """Up to three clauses near `text`, which was refused with `code`; none if nothing can be guessed."""
     line = " ".join(text.split())
     if code in _NOT_MENDED or len(line) > _LONGEST_LIKENED:
         return ()
@@ -171,7 +171,7 @@ def _without(line: str, kinds: tuple[str, ...]) -> str:
 
 
 def _with_another_unit(line: str) -> Iterator[str]:
-    """The clause with the usual unit, or where nothing else is named with any that fits."""
+    """The clause with the usual unit, or if nothing else is named with any that fits."""
     if line.startswith("within "):
         yield re.sub(r"^within ([0-9.]+).* of ", r"within \1% of ", line)
     bare = _without(line, ("UNIT", "UNKNOWN"))
@@ -225,7 +225,7 @@ def _anywhere(line: str) -> Iterator[str]:
 
 def _whole(line: str) -> Iterator[str]:
     for rounding in (ROUND_FLOOR, ROUND_CEILING):
-        yield _NUMBER.sub(lambda found: str(Decimal(found[0]).to_integral_value(rounding)), line)  # noqa: B023
+        yield _NUMBER.sub(lambda match: str(Decimal(match[0]).to_integral_value(rounding)), line)  # noqa: B023
 
 
 def _positive(line: str) -> Iterator[str]:
@@ -234,13 +234,13 @@ def _positive(line: str) -> Iterator[str]:
 
 def _with_a_limit(line: str) -> Iterator[str]:
     """The whole numbers from 1 on that are nearest to the limit."""
-    found = re.search(r"-?[0-9]+(?:\.[0-9]+)?", line)
-    number = min(max(Decimal(found[0]) if found else Decimal(1), Decimal(1)), Decimal(MOST_FRAMES))
+    match = re.search(r"-?[0-9]+(?:\.[0-9]+)?", line)
+    number = min(max(Decimal(match[0]) if match else Decimal(1), Decimal(1)), Decimal(MOST_FRAMES))
     yield from (f"top {number.to_integral_value(rounding):f}" for rounding in (ROUND_FLOOR, ROUND_CEILING))
 
 
 def _with_a_confidence(line: str) -> Iterator[str]:
-    """The number as a percentage where it can be one, else the usual confidence, or a high one where all was asked."""
+    """The number as a percentage if it can be one, else the usual confidence, or a high one if all was asked."""
     number = Decimal((_NUMBER.findall(line) or ["0"])[0])
     whole = number == 1 or number >= 100
     yield f"{number if 50 < number < 100 else 99 if whole else 95}% confidence"

@@ -50,7 +50,7 @@ def digest() -> str:
 
 
 def load() -> Lark:
-    """The parser from its kept tables, or built where they are of another release of lark."""
+    """The parser from its kept tables, or built if they are of another release of lark."""
     from gapbook.questions import grammar_tables as kept
 
     if lark.__version__ != kept.LARK:
@@ -58,13 +58,13 @@ def load() -> Lark:
     return Lark._load_from_dict(_swap(kept.DATA, _GIVEN, Given), kept.MEMO)  # type: ignore[no-untyped-call]
 
 
-def _swap(found: Any, old: object, new: object) -> Any:
+def _swap(data: Any, old: object, new: object) -> Any:
     """A copy of nested dicts and lists with one value for another."""
-    if isinstance(found, dict):
-        return {key: _swap(value, old, new) for key, value in found.items()}
-    if isinstance(found, list | tuple):
-        return type(found)(_swap(value, old, new) for value in found)
-    return new if found is old or (isinstance(old, str) and found == old) else found
+    if isinstance(data, dict):
+        return {key: _swap(value, old, new) for key, value in data.items()}
+    if isinstance(data, list | tuple):
+        return type(data)(_swap(value, old, new) for value in data)
+    return new if data is old or (isinstance(old, str) and data == old) else data
 
 
 def tables_source() -> str:

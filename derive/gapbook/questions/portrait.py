@@ -22,9 +22,16 @@ Row = dict[str, Any]
 
 
 class Portrait(BaseModel):
-    """One frame: its rows in frames, scores, handling and mechanics, and those of its specimens in specimens and beds.
+    """One frame, row by row.
 
-    `with_additions` is its handling with weight added, where that was asked.
+    frame: its row of frames.csv.
+    scores: its row of scores.csv.
+    handling: its row of handling.csv; None if there is none.
+    with_additions: its handling with weight added; None if that was not asked.
+    mechanics: its row of mechanics.csv; None if there is none.
+    specimens: the rows of its copies in specimens.csv.
+    beds: the rows of its measured copies in beds.csv.
+    package: the data package it comes from.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -85,8 +92,8 @@ def _frame_id(store: Store, name: str) -> str:
     """The id of the frame called `name`, or of the frame of the specimen called so, as the catalogue spells it."""
     for spelling in spellings(name):
         for table, key in (("frames", "frame_id"), ("specimens", "specimen_id")):
-            if found := _rows(store, table, f"{key} = ?", [spelling]):
-                return str(found[0]["frame_id"])
+            if rows := _rows(store, table, f"{key} = ?", [spelling]):
+                return str(rows[0]["frame_id"])
     raise _nobody(store, name)
 
 
@@ -102,11 +109,11 @@ def derived_row(store: Store, table: str, frame_id: str) -> Row | None:
     """The frame's row in a derived table; None if there is none, or the package has no such table (yet)."""
     if not is_derived(store.package, table):
         return None
-    found = _rows(store, table, "frame_id = ?", [frame_id])
-    return found[0] if found else None
+    rows = _rows(store, table, "frame_id = ?", [frame_id])
+    return rows[0] if rows else None
 
 
 def _rows(store: Store, table: str, where: str, values: list[str]) -> list[Row]:
     columns = store.package.schema(table).names
-    found = store.rows(f"SELECT * FROM {store.load(table)} WHERE {where} ORDER BY 1", values)
-    return [dict(zip(columns, row, strict=True)) for row in found]
+    rows = store.rows(f"SELECT * FROM {store.load(table)} WHERE {where} ORDER BY 1", values)
+    return [dict(zip(columns, row, strict=True)) for row in rows]

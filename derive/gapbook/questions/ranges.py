@@ -79,7 +79,7 @@ class Range(BaseModel):
 
     trait: str = Field(description="The trait's key.")
     zone: Zone | None = Field(
-        default=None, description="Where on the bed, for traits that have zones; the trait's first where not given."
+        default=None, description="Where on the bed, for traits that have zones; the trait's first if none is given."
     )
     unit: str = Field(default="", description="The unit of the bounds: a UCUM code, %, points, /cm2, or '' for none.")
     low: Bound | None = Field(default=None, description="The lower bound.")
@@ -88,7 +88,7 @@ class Range(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _usual_zone(cls, data: object) -> object:
-        """The trait's first zone where none is named."""
+        """The trait's first zone if none is named."""
         if isinstance(data, dict) and data.get("zone") is None and data.get("trait") in TRAITS:
             zones = TRAITS[data["trait"]].zones
             return {**data, "zone": zones[0] if zones else None}
@@ -166,7 +166,7 @@ def check_unit(trait: Trait, unit: str) -> None:
 
 
 def _checked(trait: Trait, bound: Bound) -> Bound:
-    """The bound, whole where the trait is counted [GapbookError negative, not-whole]."""
+    """The bound, whole if the trait is counted [GapbookError negative, not-whole]."""
     if bound.value < 0 and not trait.signed:
         raise fail("negative", f"{trait.title} cannot be negative", found=f"{bound.value:f}")
     if not trait.whole:

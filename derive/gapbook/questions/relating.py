@@ -30,7 +30,7 @@ _FIGURES = ("number", "integer")
 _IN_OWN_UNITS = {"main_tension": "main_tension_n", "cross_tension": "cross_tension_n"}
 """Columns in the unit each row states, and those that have one unit throughout."""
 
-Finding = Literal["rises", "falls", "cannot tell", "no figure"]
+Trend = Literal["rises", "falls", "cannot tell", "no figure"]
 
 
 class _Model(BaseModel):
@@ -38,7 +38,13 @@ class _Model(BaseModel):
 
 
 class LeaveOneOut(_Model):
-    """The slopes that come of leaving one frame out: the least and the greatest, and the frame left out for each."""
+    """The slopes that come of leaving one frame out.
+
+    low: the least.
+    high: the greatest.
+    low_without: the frame left out for the least.
+    high_without: the frame left out for the greatest.
+    """
 
     low: float
     high: float
@@ -57,8 +63,25 @@ class Points(NamedTuple):
 
 
 class Association(_Model):
-    """Outcome on one trait. Slope, its standard uncertainty and its interval are in outcome units for one unit of the
-    trait; all figures are None where `verdict` is "no figure".
+    """An outcome on one trait. Figures are None if `verdict` is "no figure".
+
+    trait: its column.
+    trait_unit: its unit.
+    slope: outcome units for one unit of the trait; likewise u_slope, low and high.
+    u_slope: the standard uncertainty of the slope.
+    low: the lower end of its interval.
+    high: the upper end of its interval.
+    degrees_of_freedom: of the interval.
+    p: of the slope being nought.
+    p_holm: the same, corrected for the number of traits.
+    partial_correlation: of outcome and trait with what is held taken out.
+    leave_one_out: the slopes with one frame left out.
+    attenuation_percent: by how much the trait's own uncertainty flattens the slope.
+    frames: how many frames it rests on.
+    testers: how many testers it rests on.
+    playtests: how many playtests it rests on.
+    verdict: rises, falls, cannot tell or no figure.
+    sentence: what may be said.
     """
 
     trait: str
@@ -76,18 +99,27 @@ class Association(_Model):
     frames: int
     testers: int
     playtests: int
-    verdict: Finding
+    verdict: Trend
     sentence: str
     _points: Points | None = PrivateAttr(None)
 
     @property
     def points(self) -> Points | None:
-        """What a plot shows; None where there is no figure."""
+        """What a plot shows; None if there is no figure."""
         return self._points
 
 
 class Associations(_Model):
-    """What `relate` found: an outcome on each trait asked for, one at a time, with the same columns held."""
+    """An outcome on each trait asked for, one at a time, with the same columns held.
+
+    outcome: its column.
+    outcome_unit: its unit.
+    given: the columns held.
+    confidence: that of the intervals and verdicts.
+    associations: one a trait.
+    caution: what to keep in mind.
+    package: the data package it comes from.
+    """
 
     outcome: str
     outcome_unit: str
@@ -140,10 +172,14 @@ class _Read(NamedTuple):
 def relate_columns(
     package: Package, traits: Sequence[str], outcome: str, given: Sequence[str] = (), confidence: float = CONFIDENCE
 ) -> Associations:
-    """Relate an outcome to traits, all columns of playtests_with_beds, over the playtests of measured beds.
+    """Relate an outcome to traits over the playtests of measured beds. Each trait has a regression of its own; several are
+    corrected together (Holm). GapbookError for a column nobody knows, one that is no figure, or one named twice.
 
-    Each trait has a regression of its own; several are corrected together (Holm). Words among `given` are held level by
-    level. GapbookError for a column nobody knows, one that is no figure, or one named twice.
+    package: the data package.
+    traits: columns of playtests_with_beds.
+    outcome: a column of the same.
+    given: columns to hold; of words level by level.
+    confidence: that of intervals and verdicts.
     """
     view = playtests_with_beds(package)
     if view is None:
@@ -151,15 +187,15 @@ def relate_columns(
     columns = {column.name: column for column in view.columns}
     _check(columns, traits, outcome, given)
     reads = [_read(package, view, trait, outcome, given) for trait in traits]
-    found = [relate(read.sample, confidence) if len(read.sample.outcome) else Shortfall("no playtests") for read in reads]
-    figures = [one for one in found if isinstance(one, Relation)]
+    results = [relate(read.sample, confidence) if len(read.sample.outcome) else Shortfall("no playtests") for read in reads]
+    figures = [one for one in results if isinstance(one, Relation)]
     adjusted = iter(holm([one.p for one in figures]))
-    told = Teller(columns[outcome], tuple(given), confidence, len(figures))
+    words = _Sentences(columns[outcome], tuple(given), confidence, len(figures))
     associations = [
-        _association(columns[trait], read, one, next(adjusted), told)
+        _association(columns[trait], read, one, next(adjusted), words)
         if isinstance(one, Relation)
-        else _none(columns[trait], read, one, told)
-        for trait, read, one in zip(traits, reads, found, strict=True)
+        else _none(columns[trait], read, one, words)
+        for trait, read, one in zip(traits, reads, results, strict=True)
     ]
     return Associations(
         outcome=outcome,
@@ -223,55 +259,55 @@ def _read(package: Package, view: View, trait: str, outcome: str, given: Sequenc
     return _Read(sample, frame_ids, figures("u_" + trait) if has_u else None)
 
 
-def _association(trait: Column, read: _Read, found: Relation, p_holm: float, told: Teller) -> Association:
-    least, most = int(np.argmin(found.without)), int(np.argmax(found.without))
-    name = [read.frame_ids[number] for number in found.frames]
-    verdict: Finding = "cannot tell"
-    if p_holm < 1.0 - told.confidence and (found.low > 0.0 or found.high < 0.0):
-        verdict = "rises" if found.slope > 0.0 else "falls"
+def _association(trait: Column, read: _Read, result: Relation, p_holm: float, words: _Sentences) -> Association:
+    least, most = int(np.argmin(result.without)), int(np.argmax(result.without))
+    name = [read.frame_ids[number] for number in result.frames]
+    verdict: Trend = "cannot tell"
+    if p_holm < 1.0 - words.confidence and (result.low > 0.0 or result.high < 0.0):
+        verdict = "rises" if result.slope > 0.0 else "falls"
     made = Association(
         trait=trait.name,
         trait_unit=trait.unit,
-        slope=found.slope,
-        u_slope=found.u_slope,
-        low=found.low,
-        high=found.high,
-        degrees_of_freedom=found.degrees,
-        p=found.p,
+        slope=result.slope,
+        u_slope=result.u_slope,
+        low=result.low,
+        high=result.high,
+        degrees_of_freedom=result.degrees,
+        p=result.p,
         p_holm=p_holm,
-        partial_correlation=found.partial_correlation,
+        partial_correlation=result.partial_correlation,
         leave_one_out=LeaveOneOut(
-            low=float(found.without[least]),
-            high=float(found.without[most]),
+            low=float(result.without[least]),
+            high=float(result.without[most]),
             low_without=name[least],
             high_without=name[most],
         ),
-        attenuation_percent=_attenuation(found, read.u_trait),
+        attenuation_percent=_attenuation(result, read.u_trait),
         frames=read.frames,
         testers=read.testers,
         playtests=len(read.sample.outcome),
         verdict=verdict,
-        sentence=told.sentence(trait, found, p_holm, verdict),
+        sentence=words.sentence(trait, result, p_holm, verdict),
     )
     trait_mean, outcome_mean = float(read.sample.trait.mean()), float(read.sample.outcome.mean())
     made._points = Points(
-        (found.trait_left + trait_mean).tolist(),
-        (found.outcome_left + outcome_mean).tolist(),
+        (result.trait_left + trait_mean).tolist(),
+        (result.outcome_left + outcome_mean).tolist(),
         [read.frame_ids[number] for number in read.sample.frame],
     )
     return made
 
 
-def _attenuation(found: Relation, u_trait: FloatArray | None) -> float | None:
+def _attenuation(result: Relation, u_trait: FloatArray | None) -> float | None:
     """By how much [%] the trait's own uncertainty draws the slope towards zero, about: u² over what is left of its
-    variance (Fuller 1987, Measurement Error Models, 1.1); None where its uncertainty is not known.
+    variance (Fuller 1987, Measurement Error Models, 1.1); None if its uncertainty is not known.
     """
     if u_trait is None or np.isnan(u_trait).any():
         return None
-    return float(min(100.0, 100.0 * (u_trait**2).mean() / (found.trait_left**2).mean()))
+    return float(min(100.0, 100.0 * (u_trait**2).mean() / (result.trait_left**2).mean()))
 
 
-def _none(trait: Column, read: _Read, found: Shortfall, told: Teller) -> Association:
+def _none(trait: Column, read: _Read, result: Shortfall, words: _Sentences) -> Association:
     return Association(
         trait=trait.name,
         trait_unit=trait.unit,
@@ -279,21 +315,27 @@ def _none(trait: Column, read: _Read, found: Shortfall, told: Teller) -> Associa
         testers=read.testers,
         playtests=len(read.sample.outcome),
         verdict="no figure",
-        sentence=told.refusal(trait, found.reason),
+        sentence=words.refusal(trait, result.reason),
     )
 
 
-class Teller(NamedTuple):
-    """What all sentences of one answer share: outcome, columns held, confidence, and how many traits were tried."""
+class _Sentences(NamedTuple):
+    """Says of a relation no more than its interval allows.
+
+    outcome: the outcome's column.
+    given: the columns held.
+    confidence: that of the intervals.
+    tried: how many traits were tried.
+    """
 
     outcome: Column
     given: tuple[str, ...]
     confidence: float
     tried: int
 
-    def sentence(self, trait: Column, found: Relation, p_holm: float, verdict: str) -> str:
+    def sentence(self, trait: Column, result: Relation, p_holm: float, verdict: str) -> str:
         """What the figures allow to be said of `trait`."""
-        low, slope, high = figures(found.low, found.slope, found.high)
+        low, slope, high = figures(result.low, result.slope, result.high)
         unit = f"{self.outcome.unit} " if self.outcome.unit not in ("", "1") else ""
         per = f"{unit}for each {trait.unit if trait.unit not in ('', '1') else 'unit'} more"
         interval = f"({percent_of(self.confidence)} % interval {low} to {high})"
@@ -302,14 +344,14 @@ class Teller(NamedTuple):
             return f"{held}{outcome} {verdict} with {trait.name}: by {slope.removeprefix('−')} {per} {interval}."
         asked = f"whether {outcome} goes with {trait.name} cannot be told: {slope} {per} {interval}"
         asked = held + asked if held else asked[0].upper() + asked[1:]
-        if found.low <= 0.0 <= found.high:
+        if result.low <= 0.0 <= result.high:
             return f"{asked}, and none is among them."
         return (
             f"{asked}, which leaves out none, but of {self.tried} traits tried one may do so by chance (Holm's p {p_holm:.2g})."
         )
 
     def refusal(self, trait: Column, reason: str) -> str:
-        """What is said where there is no figure."""
+        """What is said if there is no figure."""
         held = f" with {_listed(self.given)} held" if self.given else ""
         return f"No figure for {self.outcome.name} on {trait.name}{held}: {reason}."
 
@@ -328,7 +370,7 @@ def percent_of(confidence: float) -> str:
 
 
 def figures(low: float, slope: float, high: float) -> tuple[str, str, str]:
-    """An interval and what it is about, to two figures of its width, and more where a bound would round to zero."""
+    """An interval and what it is about, to two figures of its width, and more if a bound would round to zero."""
     width = high - low
     places = 2 if not width > 0.0 else min(max(1 - math.floor(math.log10(width)), 0), _MOST_DECIMALS)
     while places < _MOST_DECIMALS and any(value != 0.0 and round(value, places) == 0.0 for value in (low, high)):

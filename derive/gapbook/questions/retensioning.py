@@ -24,9 +24,12 @@ the range for which anything is said."""
 class Retension:
     """What it takes to give one bed the centre stiffness of another.
 
-    `at` is the pull asked about and `stiffness` that of both beds at it; `tension` is for the mains of the second bed, its
-    crosses at the ratio of `at`. None where `outside` says why there is none; the stiffnesses are known even so where only
-    the tension it takes lies outside.
+    source: the bed with the stiffness.
+    target: the bed that is to have it.
+    at: the pull of `source`.
+    tension: the pull of the target's mains, its crosses at the ratio of `at`; None if `outside` says why there is none.
+    stiffness: of both beds at `at`; None if that itself lies outside.
+    outside: why no tension is given; None if one is.
     """
 
     source: str
@@ -48,7 +51,7 @@ class Retension:
         return Figure(100.0 * (ratio - 1.0), 100.0 * ratio * relative)
 
     def document(self) -> dict[str, Any]:
-        """For JSON; None where there is no figure."""
+        """For JSON; None if there is no figure."""
         source, target = self.stiffness or (None, None)
         return {
             "from": self.source,
@@ -114,14 +117,14 @@ def _must_be_measured(one: Subject) -> None:
 
 def _stiffness(store: Store, one: Subject, at: Pull) -> Figure:
     """The bed's centre stiffness at a pull [N/mm]."""
-    found = _of_frame(store, one.name, at) if one.kind == "frame" else stiffness_of_copy(store, one, (at.mains, at.crosses))
-    if found is None:
+    figure = _of_frame(store, one.name, at) if one.kind == "frame" else stiffness_of_copy(store, one, (at.mains, at.crosses))
+    if figure is None:
         raise fail("zone-blank", f"the stiffness of {one.name} in the centre is not known", fix="Read the centre of its bed")
-    return found
+    return figure
 
 
 def stiffness_of_copy(store: Store, one: Subject, pulls: tuple[float, float]) -> Figure | None:
-    """Stiffness of the copy at pull tensions of mains and crosses [N], of its own readings [N/mm]; None where no crossing
+    """Stiffness of the copy at pull tensions of mains and crosses [N], of its own readings [N/mm]; None if no crossing
     lies under the load. The net is solved anew.
     """
     from gapbook.tables.contribution import joined, only_one

@@ -28,7 +28,7 @@ class Clause:
     condition: str
     fails: str
     value: str
-    """SQL for the value a frame has, null where it is not known."""
+    """SQL for the value a frame has, null if it is not known."""
     miss: str
     """SQL for how far the value is from passing, to rank by."""
     told: Callable[[Any], str]
@@ -42,7 +42,7 @@ class Selection:
     source: str
     clauses: tuple[Clause, ...]
     order: str | None
-    """SQL to sort by, None where only the comparison can tell."""
+    """SQL to sort by, None if only the comparison can tell."""
     asked: tuple[Asked, ...]
     """Traits to show because they were asked about."""
 

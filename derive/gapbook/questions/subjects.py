@@ -22,7 +22,18 @@ BUILD_SCORES = ("openness_even", "drilling_main", "drilling_cross", "openness_ce
 
 @dataclass(frozen=True)
 class Subject:
-    """One bed to compare. `name` is what it was called, `values` its scores and their u_ by column (None where blank)."""
+    """One bed to compare.
+
+    name: what it was called.
+    frame_id: the frame it is or is a copy of.
+    kind: what was named.
+    basis: measured or counted.
+    specimens: how many copies its figures rest on.
+    mains: its main strings.
+    crosses: its cross strings.
+    head_area_cm2: its declared head area [cm²].
+    values: its scores and their u_ by column; None if blank.
+    """
 
     name: str
     frame_id: str
@@ -35,12 +46,12 @@ class Subject:
     values: Mapping[str, float | None]
 
     def figure(self, score: str) -> Figure | None:
-        """A score with its standard uncertainty, or None where it is blank."""
+        """A score with its standard uncertainty, or None if it is blank."""
         value, u = self.values.get(score), self.values.get("u_" + score)
         return None if value is None or u is None else Figure(value, u)
 
     def openness(self, zone: str) -> Figure | None:
-        """Openness in a zone (`even`: of even drilling), or None where it is not known."""
+        """Openness in a zone (`even`: of even drilling), or None if it is not known."""
         return self.figure(f"openness_{zone}")
 
     @cached_property
@@ -95,9 +106,9 @@ def subject(store: Store, name: str, columns: list[str]) -> Subject:
     if any(sign in name for sign in "/\\") or name in (".", ".."):
         return _folder(store, name, columns)
     for spelling in spellings(name):
-        found = _frame(store, spelling, columns) or _specimen(store, spelling, columns)
-        if found is not None:
-            return found
+        known = _frame(store, spelling, columns) or _specimen(store, spelling, columns)
+        if known is not None:
+            return known
     if Path(name).is_dir():
         return _folder(store, name, columns)
     raise unknown(store, name)

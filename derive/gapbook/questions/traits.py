@@ -22,7 +22,7 @@ ZONES: tuple[str, ...] = get_args(Zone)
 
 
 class ZoneWords(NamedTuple):
-    """How a zone is named: as a place, as an adjective where that reads well, and in other words."""
+    """How a zone is named: as a place, as an adjective if that reads well, and in other words."""
 
     place: str
     adjective: str
