@@ -6,9 +6,8 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
-
 from gapbook.errors import fail
+from gapbook.questions.ranges import Frozen
 from gapbook.questions.traits import NUMBER, UNIT_WORDS, amount, plain, unit_factor, unit_names
 from gapbook.science.additions import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
@@ -37,11 +36,7 @@ _AT = re.compile(r"(.{1,40}?)\s*\bat\s+(?:the\s+)?(.{1,40})")
 _OVER = re.compile(rf"(.{{1,40}}?)\s*\bover\s+(?:from\s+)?({NUMBER})\s*([a-z\"]*)\s*(?:-|to|\.\.)\s*({NUMBER}\s*[a-z\".]+)")
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Addition(_Model):
+class Addition(Frozen):
     """One added weight, spread evenly.
 
     text: as it was typed.
@@ -56,7 +51,7 @@ class Addition(_Model):
     to_mm: float
 
 
-class WithAdditions(_Model):
+class WithAdditions(Frozen):
     """A frame's handling with weight added.
 
     additions: the weights.

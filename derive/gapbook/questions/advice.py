@@ -9,8 +9,6 @@ from functools import cache
 from pathlib import Path
 from typing import Literal, get_args
 
-from pydantic import BaseModel, ConfigDict
-
 from gapbook.errors import fail
 from gapbook.questions.advice_facts import (
     COMPARED,
@@ -24,6 +22,7 @@ from gapbook.questions.advice_facts import (
     facts_of,
 )
 from gapbook.questions.answer import PackageName
+from gapbook.questions.ranges import Frozen
 from gapbook.questions.retensioning import identity, tension_of
 from gapbook.science.comparison import CONFIDENCE, Figure
 from gapbook.science.retension import LEAST_N, MOST_N
@@ -33,11 +32,7 @@ RULES = Path(__file__).with_name("advice.toml")
 Kind = Literal["expect", "caution", "unknown"]
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Rule(_Model):
+class Rule(Frozen):
     """A row of advice.toml.
 
     code: its stable name.
@@ -62,7 +57,7 @@ class Rule(_Model):
         return all(any(holds(name, facts) for name in ([part] if isinstance(part, str) else part)) for part in self.when)
 
 
-class Rest(_Model):
+class Rest(Frozen):
     """A figure that statements rest on; the last six are None if nothing is compared.
 
     unit: its unit.
@@ -87,7 +82,7 @@ class Rest(_Model):
     verdict: str | None = None
 
 
-class Statement(_Model):
+class Statement(Frozen):
     """One thing said.
 
     code: of the rule that says it.
@@ -104,7 +99,7 @@ class Statement(_Model):
     source: str
 
 
-class Advice(_Model):
+class Advice(Frozen):
     """What a bed is likely to change for a player, what to mind, and what cannot be said.
 
     frame: the bed.

@@ -5,27 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field, PrivateAttr
+from pydantic import ConfigDict, Field, PrivateAttr
 
 from gapbook.questions.question import Question, Relation
+from gapbook.questions.ranges import Frozen
 from gapbook.science.comparison import Verdict
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+class Result(Frozen):
+    """A part of an answer; its checks are only made ready if it is read back, which a question does not wait for."""
+
+    model_config = ConfigDict(defer_build=True)
 
 
-class PackageName(_Model):
+class PackageName(Result):
     """The data package an answer comes from."""
 
     name: str
     version: str
 
 
-class Reference(_Model):
+class Reference(Result):
     """What the answer is set against, in the zone asked about."""
 
     frame_id: str
@@ -34,7 +37,7 @@ class Reference(_Model):
     basis: str
 
 
-class Reasons(_Model):
+class Reasons(Result):
     """Parts of a difference, in percent (hundredths of a logarithm, so that they add up).
 
     size: of head size.
@@ -57,7 +60,7 @@ class Asked(NamedTuple):
     unit: str | None
 
 
-class Entry(_Model):
+class Entry(Result):
     """One frame of an answer, in the zone asked about.
 
     frame_id: which.
@@ -104,7 +107,7 @@ class Entry(_Model):
         return self._u_difference_percent
 
 
-class Excluded(_Model):
+class Excluded(Result):
     """A clause of the question, and what it alone leaves out.
 
     clause: the clause in words.
@@ -119,7 +122,7 @@ class Excluded(_Model):
     gains: int = 0
 
 
-class NearMiss(_Model):
+class NearMiss(Result):
     """A frame that would match but for one clause, and what it has instead."""
 
     frame_id: str
@@ -127,7 +130,7 @@ class NearMiss(_Model):
     found: str
 
 
-class LeftOut(_Model):
+class LeftOut(Result):
     """What a person is told of the frames that are neither matches nor undecided."""
 
     clauses: tuple[Excluded, ...] = ()
@@ -143,7 +146,7 @@ class Counts(NamedTuple):
     undecided: int
 
 
-class Answer(_Model):
+class Answer(Result):
     """The answer to a question.
 
     question: as it was understood.

@@ -39,7 +39,6 @@ class Axis(NamedTuple):
     table: where the figure is kept.
     column: its column there.
     factor: what the column is multiplied by.
-    offset: what is then added.
     """
 
     title: str
@@ -47,7 +46,6 @@ class Axis(NamedTuple):
     table: str
     column: str
     factor: float
-    offset: float = 0.0
 
     @property
     def label(self) -> str:
@@ -57,7 +55,7 @@ class Axis(NamedTuple):
     @property
     def sql(self) -> str:
         """SQL for the figure, of a table that is called t_TABLE."""
-        return f"t_{self.table}.{quoted(self.column)} * {self.factor!r} + {self.offset!r}"
+        return f"t_{self.table}.{quoted(self.column)} * {self.factor!r}"
 
     def u_column(self, store: Store) -> str | None:
         """The column of its standard uncertainty, None if the table has none."""
@@ -154,7 +152,7 @@ def axis(store: Store, text: str, units: str | None = None) -> Axis:
     title = name + place + (" (head light is negative)" if unit == "points" else "")
     column = trait.column_in(zone)
     words = UNIT_WORDS[unit][0] if unit in UNIT_WORDS else ""
-    return Axis(title, words, trait.table, column, trait.factor / factor, trait.offset)
+    return Axis(title, words, trait.table, column, trait.factor / factor)
 
 
 def _folded(text: str) -> str:

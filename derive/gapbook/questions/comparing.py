@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pydantic import BaseModel, ConfigDict
-
 from gapbook.errors import fail
 from gapbook.questions.answer import PackageName, tabulated, typed
 from gapbook.questions.portrait import is_derived
+from gapbook.questions.ranges import Frozen
 from gapbook.questions.subjects import Subject, all_score_columns, subject
 from gapbook.questions.traits import ZONES, plain, zone_names
 from gapbook.science.comparison import CONFIDENCE, Part, Verdict, difference, why
@@ -22,11 +21,7 @@ TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
 """Scores told of each bed besides its openness and drilling."""
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Bed(_Model):
+class Bed(Frozen):
     """One bed of a comparison.
 
     name: what it was called.
@@ -53,14 +48,14 @@ class Bed(_Model):
     handling: dict[str, float | str | bool | None] | None
 
 
-class Share(_Model):
+class Share(Frozen):
     """A part of a difference and its standard uncertainty, in percent (hundredths of a logarithm, so that parts add)."""
 
     percent: float
     u_percent: float
 
 
-class Shares(_Model):
+class Shares(Frozen):
     """The parts of a difference.
 
     size: of head size.
@@ -75,7 +70,7 @@ class Shares(_Model):
     zone: Share | None
 
 
-class Contrast(_Model):
+class Contrast(Frozen):
     """One bed against the first, in one zone.
 
     name: the bed.
@@ -98,7 +93,7 @@ class Contrast(_Model):
     why: Shares | None
 
 
-class Comparison(_Model):
+class Comparison(Frozen):
     """Beds side by side.
 
     where: the zone asked about.

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel, ConfigDict
-
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.additions import WithAdditions, what_if
 from gapbook.questions.answer import PackageName
+from gapbook.questions.ranges import Frozen
 from gapbook.questions.subjects import spellings, unknown
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-class Portrait(BaseModel):
+class Portrait(Frozen):
     """One frame, row by row.
 
     frame: its row of frames.csv.
@@ -33,8 +32,6 @@ class Portrait(BaseModel):
     beds: the rows of its measured copies in beds.csv.
     package: the data package it comes from.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     frame: Row
     scores: Row

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Literal, NamedTuple, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.ranges import Bound, Range
+from gapbook.questions.ranges import Bound, Frozen, Range
 from gapbook.questions.traits import TRAITS, ZONES, Zone, plain
 from gapbook.science.comparison import CONFIDENCE
 
@@ -30,10 +30,8 @@ def reference_text(text: str) -> str:
     return text if any(sign in text for sign in "/\\.") else text.lower()
 
 
-class Relation(BaseModel):
+class Relation(Frozen):
     """How the openness of a frame stands to that of a reference."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     kind: Literal["tighter", "more_open", "like"] = Field(description="tighter, more_open, or like (close to it).")
     zone: Zone = Field(default="centre", description="Where the two are compared.")
@@ -67,10 +65,8 @@ class Relation(BaseModel):
         return Decimal(f"{percent.normalize():f}")
 
 
-class Pattern(BaseModel):
+class Pattern(Frozen):
     """A string pattern: how many mains and crosses."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     mains: int = Field(ge=1, le=100, description="Number of main strings.")
     crosses: int = Field(ge=1, le=100, description="Number of cross strings.")
@@ -84,10 +80,8 @@ def pattern_of(mains: str, crosses: str) -> Pattern:
     return Pattern(mains=int(mains), crosses=int(crosses))
 
 
-class Order(BaseModel):
+class Order(Frozen):
     """What the answer is sorted by: openness (tightest or most open first), closest, name, or any other trait."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     by: str = Field(description="openness, closest (to the reference), name (the frame_id), or another trait's key.")
     zone: Zone | None = Field(default=None, description="Where on the bed; for openness without one, the zone asked about.")
@@ -218,14 +212,12 @@ def checked_confidence(confidence: float | None) -> float:
     return sure
 
 
-class Question(BaseModel):
+class Question(Frozen):
     """What is asked for: every range and relation holds of a match, and one of the patterns if several are given.
 
     Equal questions are equal objects: ranges of one trait, zone and unit are merged, the parts stand in a fixed
     order (relations as they were named), and a single pattern is kept as ranges of mains and crosses.
     """
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     ranges: tuple[Range, ...] = Field(default=(), description="Traits between bounds.")
     patterns: tuple[Pattern, ...] = Field(

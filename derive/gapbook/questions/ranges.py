@@ -20,10 +20,14 @@ _NOISE = 1e-12
 """Relative allowance for the last digits of binary fractions, so that exact halves round up."""
 
 
-class Bound(BaseModel):
-    """One end of a range, in the unit of the range."""
+class Frozen(BaseModel):
+    """What questions and answers are made of: it never changes and has no other fields than those it declares."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Bound(Frozen):
+    """One end of a range, in the unit of the range."""
 
     value: Decimal = Field(description="The bound as it was written: its decimals say how values are rounded.")
     inclusive: bool = Field(default=True, description="Whether a value rounded to the bound itself is in the range.")
@@ -72,10 +76,8 @@ class Interval(NamedTuple):
         return (self.low is None or value >= self.low) and (self.high is None or value < self.high)
 
 
-class Range(BaseModel):
+class Range(Frozen):
     """A trait between two bounds, either of which may be missing."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     trait: str = Field(description="The trait's key.")
     zone: Zone | None = Field(

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, PrivateAttr
+from pydantic import PrivateAttr
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.answer import PackageName, tabulated, typed
+from gapbook.questions.answer import PackageName, Result, tabulated, typed
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray
 from gapbook.science.relation import Relation, Sample, Shortfall, holm, indicators, relate
@@ -33,11 +33,7 @@ _IN_OWN_UNITS = {"main_tension": "main_tension_n", "cross_tension": "cross_tensi
 Trend = Literal["rises", "falls", "cannot tell", "no figure"]
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
-
-
-class LeaveOneOut(_Model):
+class LeaveOneOut(Result):
     """The slopes that come of leaving one frame out.
 
     low: the least.
@@ -62,7 +58,7 @@ class Points(NamedTuple):
     frame_ids: list[str]
 
 
-class Association(_Model):
+class Association(Result):
     """An outcome on one trait. Figures are None if `verdict` is "no figure".
 
     trait: its column.
@@ -109,7 +105,7 @@ class Association(_Model):
         return self._points
 
 
-class Associations(_Model):
+class Associations(Result):
     """An outcome on each trait asked for, one at a time, with the same columns held.
 
     outcome: its column.

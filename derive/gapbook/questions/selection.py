@@ -110,8 +110,7 @@ def _mean(column: str) -> str:
 def value_sql(trait: Trait, zone: str | None) -> str:
     """SQL for a trait in its computing unit."""
     column = f"{'s' if trait.table == 'scores' else trait.table}.{quoted(trait.column_in(zone))}"
-    scaled = column if trait.factor == 1.0 else f"{column} * {trait.factor!r}"
-    return scaled if trait.offset == 0.0 else f"({scaled} + {trait.offset!r})"
+    return column if trait.factor == 1.0 else f"{column} * {trait.factor!r}"
 
 
 def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:

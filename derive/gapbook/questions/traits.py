@@ -83,7 +83,6 @@ class Trait(NamedTuple):
     decimals: how many it is shown with in the usual unit.
     zones: where on the bed it is known; the first is meant if none is named.
     factor: what the column is multiplied by.
-    offset: what is then added.
     whole: whether it is counted in whole numbers.
     signed: whether it can be negative.
     bare: whether a unit alone names it ("95-98 sq in").
@@ -103,7 +102,6 @@ class Trait(NamedTuple):
     decimals: int
     zones: tuple[str, ...] = ()
     factor: float = 1.0
-    offset: float = 0.0
     whole: bool = False
     signed: bool = False
     bare: bool = False
