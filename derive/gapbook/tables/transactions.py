@@ -239,7 +239,7 @@ def _rename_all(package: Package, lock: Folder, entries: list[_Entry]) -> None:
         for target in targets:
             with _holding(package.root, target) as folder:
                 _rename(folder, target.name + NEW, target.name)
-            done += 1
+                done += 1  # before the folder is closed: what fails from here on takes nothing back
         _flush_folders(package, targets)
         lock.remove(_JOURNAL)
         lock.flush()
