@@ -49,11 +49,15 @@ class Run(NamedTuple):
     memory: float = 0.0
 
 
+class Hangs(BaseException):
+    """A command waits for what never comes; no error that a command may handle."""
+
+
 def gapbook(*arguments: object) -> Run:
     """A command in this process, which is stopped if it waits for what never comes."""
 
     def stop(*_: object) -> None:
-        raise TimeoutError(f"{arguments} hangs")
+        raise Hangs(arguments)
 
     out, error = io.StringIO(), io.StringIO()
     before = signal.signal(signal.SIGALRM, stop)
@@ -303,6 +307,7 @@ def test_a_folder_with_such_a_name_may_hold_a_package(tmp_path):
     assert derive(package)["beds"] == 2
 
 
+@pytest.mark.slow_after(3)
 @pytest.mark.parametrize("command", ["compare", "draw", "retension"])
 @pytest.mark.parametrize("schema", ["../outside/secret.json", "/dev/zero", "schema/link.json"])
 def test_a_schema_outside_is_not_read_where_a_contribution_is_joined(package, tmp_path, schema, command):
@@ -367,6 +372,7 @@ def test_a_command_of_its_own_takes_no_memory_for_it(package, tmp_path, make):
     refused(gapbook_alone("ask", "measured", "--package", package.root), "schema/scores.json")
 
 
+@pytest.mark.slow_after(10)
 @pytest.mark.parametrize("make", INSTEAD, ids=lambda make: make.__name__)
 @pytest.mark.parametrize("name", FILES)
 def test_what_stands_in_the_place_of_a_file_is_refused_at_once(package, make, name):
@@ -378,6 +384,21 @@ def test_what_stands_in_the_place_of_a_file_is_refused_at_once(package, make, na
         refused(gapbook(command, *(["measured"] if command == "ask" else []), "--package", package.root), name)
 
 
+@pytest.mark.xfail(run=False, reason="the readers of tables open them by their paths until they take open files")
+@pytest.mark.parametrize("make", INSTEAD, ids=lambda make: make.__name__)
+@pytest.mark.parametrize("table", ["scores", "frames", "spacings"])
+def test_what_stands_in_the_place_of_a_table_is_refused_at_once(package, make, table):
+    path = package.path(table)
+    path.unlink()
+    make(path)
+    command = ["ask", "measured"] if table == "scores" else ["derive"]
+    refused(gapbook(*command, "--package", package.root), f"{table}.csv")
+    if table != "scores":
+        run = gapbook("check", "--json", "--package", package.root)
+        assert (run.status, run.error) == (1, "")
+
+
+@pytest.mark.slow_after(5)
 @pytest.mark.parametrize("make", INSTEAD, ids=lambda make: make.__name__)
 @pytest.mark.parametrize("name", ["lock", "holder.json"])
 def test_what_stands_in_the_place_of_the_lock_or_its_holder(package, make, name):

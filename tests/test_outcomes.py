@@ -50,14 +50,15 @@ def in_a_shell(command: str, *arguments: object, **environment: str) -> int:
 
 STREAMS = {
     "closed": '"$@" >&-',
-    "both closed": '"$@" >&- 2>&-',
     "full": '"$@" > /dev/full',
-    "both full": '"$@" > /dev/full 2>&1',
     "a reader that went away": '"$@" | true; exit ${PIPESTATUS[0]}',
     "ASCII": 'PYTHONIOENCODING=ascii "$@"',
+    "both closed": '"$@" >&- 2>&-',
+    "both full": '"$@" > /dev/full 2>&1',
 }
 
 
+@pytest.mark.slow_after(3)
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is always full")
 @pytest.mark.parametrize("command", STREAMS.values(), ids=STREAMS)
 def test_admit_tells_what_was_done_whatever_becomes_of_stdout(tmp_path, command):
@@ -167,6 +168,7 @@ NAMES = [
 ]
 
 
+@pytest.mark.slow_after(len(NAMES))
 @pytest.mark.parametrize("arguments", NAMES, ids=" ".join)
 @pytest.mark.parametrize("name", [LONG, "gap\udcffbook"], ids=["too long", "not UTF-8"])
 def test_a_name_no_system_takes_is_told(package, tmp_path, said, name, arguments):
