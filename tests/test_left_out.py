@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from gapbook.questions.leftout import decisive
 from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.selection import found_words
 from gapbook.questions.wording import describe
@@ -103,11 +102,6 @@ def test_frames_that_are_only_undecided_are_not_left_out(catalogue, scores):
     (clause,) = answer.left_out.clauses
     assert clause.frames == answer.searched - len(answer.matches) - len(answer.undecided)
     assert answer.undecided
-
-
-@pytest.mark.parametrize("confidence", [0.51, 0.8, 0.95, 0.999999])
-def test_a_verdict_takes_so_many_uncertainties(confidence):
-    assert decisive(confidence) == pytest.approx(NORMAL.inv_cdf(confidence), rel=1e-9)
 
 
 # NIST SP 811 (2008), B.8: in² = 6.4516 cm², in = 25.4 mm, oz = 28.349523125 g exactly; the rest by hand.

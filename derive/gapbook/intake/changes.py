@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Any, NamedTuple
 
 import numpy as np
 import pyarrow as pa
 
-from gapbook.science.comparison import Verdict
+from gapbook.science.comparison import VERDICTS, Verdict, verdict
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.zones import ZONES
 
-VERDICTS: tuple[Verdict, ...] = ("more open", "too close to call", "tighter")
-"""Verdicts by their number, -1, 0, 1, plus one."""
 PAIRS = 20_000_000
 """Pairs of frames compared at most. Beyond, only those with a frame whose beds the contribution touches."""
 NAMED = 5
@@ -197,14 +194,10 @@ class _Frames(NamedTuple):
     log: tuple[FloatArray, FloatArray]
     u: tuple[FloatArray, FloatArray]
 
-    def signs(self, rows: IntArray, when: int, bound: float) -> IntArray:
-        """Verdict number of each of `rows` against every frame [rows, F]: P(tighter) = Φ(-δ/u) at least the confidence or
-        at most one less it, whose normal quantile is `bound` (as `Difference.verdict` of science.comparison).
-        """
+    def verdicts(self, rows: IntArray, when: int, confidence: float) -> IntArray:
+        """The number of the verdict on each of `rows` against every frame [rows, F]."""
         log, u = self.log[when], self.u[when]
-        delta = log[rows, None] - log[None, :]
-        reach = bound * np.hypot(u[rows, None], u[None, :])
-        return (delta <= -reach).astype(np.int64) - (delta >= reach)
+        return verdict(log[rows, None] - log[None, :], np.hypot(u[rows, None], u[None, :]), confidence)
 
 
 def _frames(before: pa.Table, after: pa.Table) -> _Frames:
@@ -225,13 +218,12 @@ def _verdicts(before: pa.Table, after: pa.Table, touched: set[str], confidence: 
         moved = np.array([row for row in moved.tolist() if frames.ids[row] in touched], dtype=np.int64)
     place = np.full(number, number)
     place[moved] = np.arange(len(moved))
-    bound = NormalDist().inv_cdf(confidence)
     pairs = changed = 0
     counts = np.zeros(number, dtype=np.int64)
     named: dict[int, list[VerdictChange]] = {}
     for start in range(0, len(moved), 256):
         rows = moved[start : start + 256]
-        then, now = (frames.signs(rows, when, bound) for when in (0, 1))
+        then, now = (frames.verdicts(rows, when, confidence) for when in (0, 1))
         differs = then != now
         once = place[None, :] > place[rows][:, None]  # a pair of two moved frames comes twice
         pairs += int(once.sum())
@@ -250,4 +242,4 @@ def _verdicts(before: pa.Table, after: pa.Table, touched: set[str], confidence: 
 def _name(named: dict[int, list[VerdictChange]], frames: _Frames, row: int, other: int, then: int, now: int) -> None:
     those = named.setdefault(row, [])
     if len(those) < NAMED:
-        those.append(VerdictChange(frames.ids[other], VERDICTS[then + 1], VERDICTS[now + 1]))
+        those.append(VerdictChange(frames.ids[other], VERDICTS[then], VERDICTS[now]))

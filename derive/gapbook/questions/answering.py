@@ -6,7 +6,8 @@ Answers are made by `model_construct`: their figures are our own, and a question
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 from gapbook.errors import fail
 from gapbook.questions.answer import (
@@ -17,7 +18,7 @@ from gapbook.questions.answer import (
     Reasons,
     Reference,
 )
-from gapbook.questions.judging import Aim, Judged, compared, judge, limiting
+from gapbook.questions.judging import Aim, compared, limiting, outcomes
 from gapbook.questions.leftout import left_out
 from gapbook.questions.question import Question, Relation
 from gapbook.questions.selection import Selection, selection, value_sql
@@ -37,24 +38,24 @@ def answer(store: Store, question: Question, first: int | None = None) -> Answer
     aims = [_aim(store, relation, columns) for relation in question.relations]
     chosen = selection(store, question, columns)
     itself = {aim.subject.frame_id for aim in aims if aim.subject.kind == "frame"}
-    candidates = [one for one in _candidates(store, chosen, columns) if one.frame_id not in itself]
-    known = [one for one in candidates if all(one.openness(zone) for zone in zones)] if aims else candidates
-    judged = [item for one in known if not (item := judge(one, aims, question.confidence)).fails]
-    passed = _sorted([item for item in judged if not item.unsure], aims, question)
-    undecided = _sorted([item for item in judged if item.unsure], aims, question)
+    candidates = _candidates(store, chosen, columns, itself)
+    known = candidates.known(zones) if aims else candidates
+    judged = _sorted(_judged(known, aims, question.confidence), known, aims, question)
+    passed = [item for item in judged if not item.unsure]
+    undecided = [item for item in judged if item.unsure]
     matches = passed[: question.limit]
     result = Answer.model_construct(
         question=question,
         reference=_reference(aims),
         searched=_searched(store, itself),
-        matches=[_entry(one, aims, question, len(chosen.asked)) for one in matches[:first]],
-        undecided=[_entry(one, aims, question, len(chosen.asked)) for one in undecided[:first]],
+        matches=[_entry(one, known.columns, aims, question, len(chosen.asked)) for one in matches[:first]],
+        undecided=[_entry(one, known.columns, aims, question, len(chosen.asked)) for one in undecided[:first]],
         package=PackageName.model_construct(name=store.package.name, version=store.package.version),
     )
     result._counts = Counts(len(passed), len(matches), len(undecided))
     result._unsure = tuple(one for one in question.relations if any(one in item.unsure for item in undecided))
     result._asked = chosen.asked
-    unknown = len(candidates) - len(known)
+    unknown = len(candidates.rows) - len(known.rows)
     result._left_out = left_out(store, chosen, aims, question.confidence, itself, unknown, not passed)
     return result
 
@@ -73,14 +74,58 @@ def _aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
     return Aim(relation, found, openness)
 
 
-def _candidates(store: Store, chosen: Selection, columns: list[str]) -> list[Subject]:
+class _Candidates(NamedTuple):
+    """Frames that pass every range, as rows of IDENTITY and `columns`: a bed is only made of those that are shown."""
+
+    columns: list[str]
+    rows: list[tuple[Any, ...]]
+
+    def place(self, column: str) -> int:
+        """Where a column stands in the rows."""
+        return len(IDENTITY) + self.columns.index(column)
+
+    def openness(self, zone: str) -> tuple[int, int]:
+        """Where openness in a zone and its standard uncertainty stand."""
+        return self.place(f"openness_{zone}"), self.place(f"u_openness_{zone}")
+
+    def known(self, zones: Sequence[str]) -> _Candidates:
+        """Those whose openness is known in all these zones."""
+        needed = [place for zone in zones for place in self.openness(zone)]
+        return self._replace(rows=[row for row in self.rows if all(row[place] is not None for place in needed)])
+
+
+class _Judged(NamedTuple):
+    """A frame that fails no relation, and the relations that are too close to call."""
+
+    row: tuple[Any, ...]
+    unsure: tuple[Relation, ...]
+
+
+def _candidates(store: Store, chosen: Selection, columns: list[str], itself: set[str]) -> _Candidates:
     where = " AND ".join(clause.condition for clause in chosen.clauses) or "true"
     asked = [value_sql(TRAITS[one.trait], one.zone) for one in chosen.asked]
     picked = ", ".join([*(f"s.{column}" for column in (*IDENTITY, *columns)), *asked])
     order = chosen.order or "s.frame_id"
     rows = store.rows(f"SELECT {picked} FROM {chosen.source} WHERE {where} ORDER BY {order}")
     names = [*columns, *(_asked(number) for number in range(len(asked)))]
-    return [of_row(row, names) for row in rows]
+    return _Candidates(names, [row for row in rows if row[0] not in itself])
+
+
+def _judged(known: _Candidates, aims: list[Aim], confidence: float) -> list[_Judged]:
+    """The frames that fail none of the relations."""
+    if not aims:
+        return [_Judged(row, ()) for row in known.rows]
+    found = []
+    for aim in aims:
+        value, u = known.openness(aim.relation.zone)
+        found.append(outcomes(aim, ((row[value], row[u]) for row in known.rows), confidence))
+    each = zip(known.rows, zip(*found, strict=True), strict=True)
+    relations = [aim.relation for aim in aims]
+    return [
+        _Judged(row, tuple(relation for relation, said in zip(relations, sides, strict=True) if not said))
+        for row, sides in each
+        if min(sides) >= 0
+    ]
 
 
 def _asked(number: int) -> str:
@@ -93,24 +138,20 @@ def _searched(store: Store, itself: set[str]) -> int:
     return int(count)
 
 
-def _sorted(found: list[Judged], aims: list[Aim], question: Question) -> list[Judged]:
+def _sorted(found: list[_Judged], known: _Candidates, aims: list[Aim], question: Question) -> list[_Judged]:
     """In the order asked; the selection came in that order already if it is one of traits or names."""
     by = question.order.by if question.order is not None else None
     if by is None:
-        column = f"openness_{question.zone}"
-        return sorted(found, key=lambda one: (one.subject.values.get(column) or math.inf, one.subject.frame_id))
+        value = known.place(f"openness_{question.zone}")
+        return sorted(found, key=lambda one: (one.row[value] or math.inf, one.row[0]))
     if by == "closest":
-        return sorted(found, key=lambda one: (_apart(one.subject, aims[0]), one.subject.frame_id))
+        value, reference = known.place(f"openness_{aims[0].relation.zone}"), aims[0].openness.value
+        return sorted(found, key=lambda one: (abs(math.log(one.row[value] / reference)), one.row[0]))
     return found
 
 
-def _apart(one: Subject, aim: Aim) -> float:
-    gap = compared(one, aim)
-    return math.inf if gap is None else abs(gap.log)
-
-
-def _entry(judged: Judged, aims: list[Aim], question: Question, asked: int) -> Entry:
-    one, zone = judged.subject, question.zone
+def _entry(judged: _Judged, columns: list[str], aims: list[Aim], question: Question, asked: int) -> Entry:
+    one, zone = of_row(judged.row, columns), question.zone
     openness = one.openness(zone)
     entry: dict[str, Any] = {
         "frame_id": one.frame_id,

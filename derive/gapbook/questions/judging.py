@@ -1,12 +1,13 @@
-"""A frame against the relations of a question: whether each holds, fails, or is too close to call."""
+"""Frames against the relations of a question: whether each holds, fails, or is too close to call."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from gapbook.questions.question import Relation
 from gapbook.questions.subjects import Subject
-from gapbook.science.comparison import Difference, Figure, difference
+from gapbook.science.comparison import Difference, Figure, difference, verdicts
 
 
 class Aim(NamedTuple):
@@ -17,41 +18,22 @@ class Aim(NamedTuple):
     openness: Figure
 
 
-class Judged(NamedTuple):
-    """A frame against the aims: whether one of them fails, and the relations that are too close to call."""
-
-    subject: Subject
-    fails: bool
-    unsure: tuple[Relation, ...]
-
-
 def compared(one: Subject, aim: Aim) -> Difference | None:
     """A frame against a reference where their relation looks; None where the frame's openness is not known."""
     openness = one.openness(aim.relation.zone)
     return None if openness is None else difference(openness, aim.openness)
 
 
-def holds(found: Difference, relation: Relation, confidence: float) -> bool | None:
-    """Whether a relation holds; None where it is too close to call."""
-    if relation.kind == "like":
-        return abs(found.percent) <= float(relation.within_percent)
-    verdict = found.verdict(confidence)
-    if verdict == "too close to call":
-        return None
-    return (verdict == "tighter") == (relation.kind == "tighter")
-
-
-def judge(one: Subject, aims: list[Aim], confidence: float) -> Judged:
-    """A frame against every relation; one that is not known in a zone fails there."""
-    unsure = []
-    for aim in aims:
-        found = compared(one, aim)
-        held = False if found is None else holds(found, aim.relation, confidence)
-        if held is False:
-            return Judged(one, True, ())
-        if held is None:
-            unsure.append(aim.relation)
-    return Judged(one, False, tuple(unsure))
+def outcomes(aim: Aim, figures: Iterable[tuple[float, float]], confidence: float) -> list[int]:
+    """Whether a relation holds of beds, by their openness in its zone and its u: 1 if it holds, -1 if it fails, 0 if it is
+    too close to call, or if a figure is NaN.
+    """
+    if aim.relation.kind != "like":
+        side = -1 if aim.relation.kind == "tighter" else 1
+        return [side * said for said in verdicts(figures, aim.openness, confidence)]
+    within = float(aim.relation.within_percent)
+    apart = (abs(difference(Figure(*one), aim.openness).percent) for one in figures)
+    return [(percent <= within) - (percent > within) for percent in apart]
 
 
 def limiting(one: Subject, aims: list[Aim]) -> tuple[float, Difference] | None:

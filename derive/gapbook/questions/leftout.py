@@ -1,122 +1,144 @@
-"""Why frames are not in an answer: how many each clause leaves out, and which frames miss by one clause only."""
+"""Why frames are not in an answer: how many each clause leaves out, and which frames miss by one clause only.
+
+Ranges are judged in SQL, where the store has all their tables; relations here, by the verdict of `science/comparison`.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
+from typing import Any, NamedTuple
+
 from gapbook.questions.answer import Excluded, LeftOut, NearMiss
-from gapbook.questions.judging import Aim
+from gapbook.questions.judging import Aim, outcomes
 from gapbook.questions.question import Relation
 from gapbook.questions.selection import Clause, Selection
 from gapbook.questions.wording import relation_words
-from gapbook.science.comparison import Difference
 from gapbook.science.rounding import half_up
 from gapbook.tables.store import Store
 
 NEAREST = 5
 """Near misses named when nothing matches."""
-_FARTHEST = 40.0
-"""Standard uncertainties from nought at which every verdict is given."""
 _FINEST = 6
 """Decimals of a percentage at most."""
+
+
+class _Frames(NamedTuple):
+    """Frames as one query gives them: its own columns, and what each relation comes to, relation by relation."""
+
+    rows: list[tuple[Any, ...]]
+    outcomes: list[list[int]]
 
 
 def left_out(
     store: Store, chosen: Selection, aims: list[Aim], confidence: float, itself: set[str], unknown_zone: int, nothing: bool
 ) -> LeftOut:
-    """What each clause leaves out of all frames but the references `itself`; near misses where `nothing` matches.
+    """What each clause leaves out of all frames but the references `itself`; near misses if `nothing` matches.
 
     Every frame is judged by every clause on its own, relations included; one that a relation cannot decide is not left
     out by it.
     """
-    clauses = [*chosen.clauses, *(relation_clause(aim, confidence) for aim in aims)]
-    if not clauses:
+    words = [*(clause.words for clause in chosen.clauses), *(relation_words(aim.relation) for aim in aims)]
+    if not words:
         return LeftOut.model_construct(unknown_zone=unknown_zone)
-    judged = _judged(chosen.source, clauses, aims)
-    counts = ", ".join(
-        f"count(*) FILTER (WHERE f{n}), count(*) FILTER (WHERE f{n} AND failed = 1 AND NOT blank), "
-        f"count(*) FILTER (WHERE NOT p{n} AND met = {len(clauses) - 1})"
-        for n in range(len(clauses))
-    )
-    (found,) = store.rows(f"SELECT {counts} FROM ({judged})", [sorted(itself)])
-    excluded = [
-        Excluded.model_construct(clause=clause.words, frames=frames, only=only, gains=gains)
-        for clause, frames, only, gains in zip(clauses, found[0::3], found[1::3], found[2::3], strict=True)
-    ]
-    near = _near_misses(store, judged, clauses, excluded, itself) if nothing else []
+    reader = _Reader(store, chosen, aims, confidence, itself)
+    excluded = _excluded(words, reader.counts())
+    near = _near_misses(reader, words, excluded) if nothing else []
     return LeftOut.model_construct(clauses=tuple(excluded), unknown_zone=unknown_zone, near_misses=tuple(near))
 
 
-def _judged(source: str, clauses: list[Clause], aims: list[Aim]) -> str:
-    """SQL for every frame: whether it passes (p) and fails (f) each clause, its value (v) there, how far off it is (m)."""
-    each = ", ".join(
-        f"{clause.condition} AS p{n}, {clause.fails} AS f{n}, {clause.value} AS v{n}, {clause.miss} AS m{n}"
-        for n, clause in enumerate(clauses)
-    )
-    blank = " OR ".join(_blank(aim.relation) for aim in aims) or "false"
-    met, failed = (" + ".join(f"CAST({sign}{n} AS INTEGER)" for n in range(len(clauses))) for sign in "pf")
-    rows = f"SELECT s.frame_id, {each}, {blank} AS blank FROM {source} WHERE NOT list_contains(?, s.frame_id)"
-    return f"SELECT *, {met} AS met, {failed} AS failed FROM ({rows})"
+class _Reader:
+    """Fetches frames of the selection and judges them by the relations."""
+
+    def __init__(self, store: Store, chosen: Selection, aims: list[Aim], confidence: float, itself: set[str]) -> None:
+        self.store, self.chosen, self.aims, self.confidence, self.itself = store, chosen, aims, confidence, sorted(itself)
+
+    def frames(self, picked: list[str], conditions: list[str], order: str = "") -> _Frames:
+        """`picked` columns of the frames that meet the conditions."""
+        figures = [f"coalesce({name}, 'nan')" for aim in self.aims for name in _openness(aim.relation)]
+        where = " AND ".join(["NOT list_contains(?, s.frame_id)", *conditions])
+        sql = f"SELECT {', '.join([*picked, *figures])} FROM {self.chosen.source} WHERE {where} {order}"
+        rows = self.store.rows(sql, [self.itself])
+        first = len(picked)
+        judged = [
+            outcomes(aim, ((row[place], row[place + 1]) for row in rows), self.confidence)
+            for place, aim in zip(range(first, first + len(figures), 2), self.aims, strict=True)
+        ]
+        return _Frames(rows, judged)
+
+    def counts(self) -> Counter[tuple[int, ...]]:
+        """How many frames there are of each kind: by which clauses they pass (1) or fail (-1) or neither (0), in the order
+        of the clauses; last, whether their openness is not known where a relation looks (1).
+        """
+        clauses = self.chosen.clauses
+        passed = " + ".join([f"CAST({clause.condition} AS INTEGER) * {1 << n}" for n, clause in enumerate(clauses)] or ["0"])
+        blank = " OR ".join(f"{name} IS NULL" for aim in self.aims for name in _openness(aim.relation)) or "false"
+        frames = self.frames([f"{passed} + CAST({blank} AS INTEGER) * {1 << len(clauses)}", "count(*)"], [], "GROUP BY ALL")
+        kinds: Counter[tuple[int, ...]] = Counter()
+        for (bits, number, *_), *relations in zip(frames.rows, *frames.outcomes, strict=True):
+            kinds[bits, *relations] += number
+        return Counter(
+            {
+                (*(1 if bits >> n & 1 else -1 for n in range(len(clauses))), *relations, bits >> len(clauses)): number
+                for (bits, *relations), number in kinds.items()
+            }
+        )
 
 
-def _blank(relation: Relation) -> str:
-    return f"(s.openness_{relation.zone} IS NULL OR s.u_openness_{relation.zone} IS NULL)"
+def _openness(relation: Relation) -> tuple[str, str]:
+    return f"s.openness_{relation.zone}", f"s.u_openness_{relation.zone}"
 
 
-def _near_misses(
-    store: Store, judged: str, clauses: list[Clause], excluded: list[Excluded], itself: set[str]
-) -> list[NearMiss]:
+def _excluded(words: list[str], counts: Counter[tuple[int, ...]]) -> list[Excluded]:
+    found = []
+    for number, clause in enumerate(words):
+        fails = [(kind, frames) for kind, frames in counts.items() if kind[number] < 0]
+        only = sum(frames for (*kind, blank), frames in fails if not blank and kind.count(-1) == 1)
+        gains = sum(
+            frames
+            for (*kind, _), frames in counts.items()
+            if kind[number] <= 0 and all(said > 0 for other, said in enumerate(kind) if other != number)
+        )
+        found.append(Excluded.model_construct(clause=clause, frames=sum(frames for _, frames in fails), only=only, gains=gains))
+    return found
+
+
+def _near_misses(reader: _Reader, words: list[str], excluded: list[Excluded]) -> list[NearMiss]:
     """Frames that would match but for one clause: the nearest of each clause before the second nearest of any."""
     found: list[tuple[int, int, NearMiss]] = []
-    for number, (clause, told) in enumerate(zip(clauses, excluded, strict=True)):
-        if not told.gains:
-            continue
-        rows = store.rows(
-            f"SELECT frame_id, v{number} FROM ({judged}) WHERE f{number} AND v{number} IS NOT NULL "
-            f"AND met = {len(clauses) - 1} ORDER BY m{number}, frame_id LIMIT {NEAREST}",
-            [sorted(itself)],
-        )
-        for place, (name, value) in enumerate(rows):
-            miss = NearMiss.model_construct(frame_id=name, clause=clause.words, found=clause.told(value))
-            found.append((place, -told.gains, miss))
+    for number, told in enumerate(excluded):
+        if told.gains:
+            near = _by_range(reader, number) if number < len(reader.chosen.clauses) else _by_relation(reader, number)
+            for place, (name, value) in enumerate(near[:NEAREST]):
+                miss = NearMiss.model_construct(frame_id=name, clause=words[number], found=value)
+                found.append((place, -told.gains, miss))
     return [miss for _, _, miss in sorted(found, key=lambda item: item[:2])[:NEAREST]]
 
 
-def relation_clause(aim: Aim, confidence: float) -> Clause:
-    """A relation as SQL over the scores, by the rule of `judging.holds`."""
-    relation, reference = aim.relation, aim.openness
-    openness, u = f"s.openness_{relation.zone}", f"s.u_openness_{relation.zone}"
-    percent = f"(100.0 * ({openness} / {reference.value!r} - 1.0))"
-    if relation.kind == "like":
-        within = float(relation.within_percent)
-        known = f"abs({percent}) <= {within!r}"
-        return Clause(
-            relation_words(relation),
-            f"({known} AND NOT {_blank(relation)}) IS TRUE",
-            f"(NOT {known} AND NOT {_blank(relation)}) IS TRUE",
-            percent,
-            f"abs({percent})",
-            lambda value: _percent_words(value, within),
-        )
-    log = f"ln({openness} / {reference.value!r})"
-    spread = f"sqrt(pow({u} / {openness}, 2) + {(reference.u / reference.value) ** 2!r})"
-    decided = f"{openness} <> {reference.value!r} AND abs({log}) >= {decisive(confidence)!r} * {spread}"
-    tighter = f"({decided} AND {log} < 0) IS TRUE"
-    more_open = f"({decided} AND {log} > 0) IS TRUE"
-    passes, fails = (tighter, more_open) if relation.kind == "tighter" else (more_open, tighter)
-    return Clause(relation_words(relation), passes, fails, percent, f"abs({percent})", _percent_words)
+def _by_range(reader: _Reader, number: int) -> list[tuple[str, str]]:
+    """Frames that miss by one range alone, nearest first, with the value they have."""
+    clause: Clause = reader.chosen.clauses[number]
+    others = [other.condition for other in reader.chosen.clauses if other is not clause]
+    conditions = [f"NOT {clause.condition}", f"{clause.value} IS NOT NULL", *others]
+    frames = reader.frames(["s.frame_id", clause.value, f"{clause.miss} AS miss"], conditions, "ORDER BY miss, s.frame_id")
+    held = [all(said > 0 for said in each) for each in zip(*frames.outcomes, strict=True)] or [True] * len(frames.rows)
+    return [(row[0], clause.told(row[1])) for row, holds in zip(frames.rows, held, strict=True) if holds]
 
 
-def decisive(confidence: float) -> float:
-    """How many standard uncertainties a difference must be from nought for a verdict at this confidence."""
-    low, high = 0.0, _FARTHEST
-    while (middle := (low + high) / 2.0) not in (low, high):
-        if Difference(middle, 1.0).verdict(confidence) == "too close to call":
-            low = middle
-        else:
-            high = middle
-    return high
+def _by_relation(reader: _Reader, number: int) -> list[tuple[str, str]]:
+    """Frames that miss by one relation alone, nearest first, with their difference."""
+    which = number - len(reader.chosen.clauses)
+    aim = reader.aims[which]
+    frames = reader.frames(["s.frame_id"], [clause.condition for clause in reader.chosen.clauses])
+    within = float(aim.relation.within_percent) if aim.relation.kind == "like" else None
+    near = []
+    for row, each in zip(frames.rows, zip(*frames.outcomes, strict=True), strict=True):
+        if each[which] < 0 and all(said > 0 for other, said in enumerate(each) if other != which):
+            percent = 100.0 * (row[1 + 2 * which] / aim.openness.value - 1.0)
+            near.append((abs(percent), row[0], _percent_words(percent, within)))
+    return [(name, words) for _, name, words in sorted(near)]
 
 
-def _percent_words(value: float, within: float | None = None) -> str:
+def _percent_words(value: float, within: float | None) -> str:
     """A difference in percent, fine enough to be seen outside `within`."""
     decimals = 1
     while within is not None and decimals < _FINEST and round(abs(value), decimals) <= within:

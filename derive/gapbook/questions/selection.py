@@ -22,11 +22,10 @@ MOST_ASKED = 2
 
 @dataclass(frozen=True)
 class Clause:
-    """A clause in words, and in SQL: never-null conditions of who passes it and who fails it for certain."""
+    """A clause in words, and in SQL: a never-null condition of who passes it."""
 
     words: str
     condition: str
-    fails: str
     value: str
     """SQL for the value a frame has, null if it is not known."""
     miss: str
@@ -64,7 +63,7 @@ def selection(store: Store, question: Question, columns: list[str]) -> Selection
     found = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
     if question.measured_only:
         measured = "(s.basis = 'measured')"
-        found.append(Clause("measured only", measured, f"NOT {measured}", "s.basis", "0", str))
+        found.append(Clause("measured only", measured, "s.basis", "0", str))
     return Selection(source, tuple(found), _order(question), asked(question))
 
 
@@ -117,7 +116,7 @@ def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
     if isinstance(item, tuple):
         either = " OR ".join(f"(s.mains = {one.mains} AND s.crosses = {one.crosses})" for one in item)
         apart = ", ".join(f"abs(s.mains - {one.mains}) + abs(s.crosses - {one.crosses})" for one in item)
-        return Clause(words, f"({either})", f"NOT ({either})", "s.mains || 'x' || s.crosses", f"least({apart})", str)
+        return Clause(words, f"({either})", "s.mains || 'x' || s.crosses", f"least({apart})", str)
     value, interval = value_sql(item.about, item.zone), item.interval()
     held, short = [f"{value} IS NOT NULL"], []
     if interval.low is not None:
@@ -128,7 +127,7 @@ def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
         short.append(f"{value} - {interval.high!r}")
     condition = "(" + " AND ".join(held) + ")"
     miss = f"greatest({', '.join(short)})"
-    return Clause(words, condition, f"NOT {condition}", value, miss, lambda found: found_words(found, item))
+    return Clause(words, condition, value, miss, lambda found: found_words(found, item))
 
 
 def _order(question: Question) -> str | None:

@@ -1,12 +1,17 @@
 """Two beds compared: the ratio of their openness, how sure its sign is, and what it is made of.
 
-Plain numbers in, plain numbers out, so that a question need not wait for array libraries.
+Plain numbers in, plain numbers out, so that a question need not wait for array libraries; `verdict` takes arrays too.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Literal, NamedTuple
+from collections.abc import Iterable
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, overload
+
+if TYPE_CHECKING:
+    from gapbook.science.grouping import FloatArray, IntArray
 
 CONFIDENCE = 0.95
 """How sure a verdict or an interval is unless another confidence is asked for."""
@@ -14,6 +19,10 @@ COVERAGE_FACTOR = 2.0
 """Expanded uncertainties are this many standard uncertainties (JCGM 100:2008, 6.2)."""
 
 Verdict = Literal["tighter", "more open", "too close to call"]
+VERDICTS: dict[int, Verdict] = {-1: "tighter", 0: "too close to call", 1: "more open"}
+"""What the numbers of `verdict` say of the first bed."""
+_FARTHEST = 40.0
+"""Standard uncertainties from nought at which every verdict is given: Φ(-40) is less than the smallest number there is."""
 
 
 class Figure(NamedTuple):
@@ -44,18 +53,63 @@ class Difference(NamedTuple):
         """P(A tighter) = Φ(-δ/u_δ): how probable it is that A has the smaller mesh."""
         if self.u == 0.0:
             return 0.5 if self.log == 0.0 else float(self.log < 0.0)
-        return 0.5 * math.erfc(self.log / self.u / math.sqrt(2.0))
+        return _beyond(self.log / self.u)
 
     def verdict(self, confidence: float) -> Verdict:
-        """What can be said at this confidence, 0.5 < confidence < 1 (decision rule of JCGM 106:2012, 8.3)."""
-        if self.tighter >= confidence:
-            return "tighter"
-        return "more open" if self.tighter <= 1.0 - confidence else "too close to call"
+        """What can be said at this confidence, 0.5 < confidence < 1."""
+        return VERDICTS[verdict(self.log, self.u, confidence)]
 
 
 def difference(a: Figure, b: Figure) -> Difference:
     """A against B, taken as independent: u_δ² = (u_A/A)² + (u_B/B)²."""
     return Difference(math.log(a.value / b.value), math.hypot(a.u / a.value, b.u / b.value))
+
+
+def _beyond(deviation: float) -> float:
+    """The part of a normal distribution beyond so many standard deviations."""
+    return 0.5 * math.erfc(deviation / math.sqrt(2.0))
+
+
+@lru_cache(maxsize=64)
+def decisive(confidence: float) -> float:
+    """How many standard uncertainties a difference must be from nought for a verdict, 0.5 < confidence < 1: the least
+    number beyond which no more than 1 - confidence of a normal distribution lies.
+    """
+    low, high = 0.0, _FARTHEST
+    while (middle := (low + high) / 2.0) not in (low, high):
+        if _beyond(middle) <= 1.0 - confidence:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+@overload
+def verdict(log: float, u: float, confidence: float) -> int: ...
+@overload
+def verdict(log: FloatArray, u: FloatArray, confidence: float) -> IntArray: ...
+def verdict(log: float | FloatArray, u: float | FloatArray, confidence: float) -> int | IntArray:
+    """Which of two beds is tighter: -1 the first, 1 the second, 0 if it is too close to call (also where NaN is given).
+
+    A verdict needs P(tighter) or P(more open) of at least `confidence` (decision rule of JCGM 106:2012, 8.3).
+
+    log: δ = ln(A/B), a number or an array [any shape]
+    u: its standard uncertainty, 0 or more, of the same shape
+    confidence: above 0.5 and below 1
+    """
+    return _sides(log, decisive(confidence) * u)
+
+
+def verdicts(figures: Iterable[tuple[float, float]], against: Figure, confidence: float) -> list[int]:
+    """The verdicts on many figures (value, u) against one, in plain numbers; NaN where a figure is not known."""
+    value, relative, times = against.value, against.u / against.value, decisive(confidence)
+    log, hypot = math.log, math.hypot  # a question asks this of each frame of a package
+    return [_sides(log(one / value), times * hypot(u / one, relative)) for one, u in figures]
+
+
+def _sides(log: Any, reach: Any) -> Any:
+    """-1 if a difference, a number or an array, is at -`reach` or below, 1 if at `reach` or above, 0 between and at nought."""
+    return (log >= reach) * 1 - (log <= -reach) * 1
 
 
 class Build(NamedTuple):

@@ -4,7 +4,7 @@ import { blankState, fromAddress, toAddress } from "./address.js";
 import { bedFigure } from "./bed.js";
 import { besideTable } from "./beside.js";
 import { bedOf, readCatalogue } from "./catalogue.js";
-import { contrast, verdict, why } from "./compare.js";
+import { contrast, difference, verdict, why } from "./compare.js";
 import { choicesOf, fill, mark, prepare, read } from "./controls.js";
 import { plural } from "./figures.js";
 import { groupsOf, judge } from "./judging.js";
@@ -277,4 +277,4 @@ part("key").replaceChildren(
 fill(form, state, catalogue);
 update();
 /** For tests, and for whoever looks in the console. */
-globalThis.gapbook = { catalogue, judge: () => judged, line: () => line, phi, contrast, verdict, why, bedOf };
+globalThis.gapbook = { catalogue, judge: () => judged, line: () => line, phi, difference, contrast, verdict, why, bedOf };
