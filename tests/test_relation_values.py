@@ -14,7 +14,6 @@ from gapbook.science.relation import (
     Relation,
     Sample,
     Shortfall,
-    holm,
     indicators,
     jackknife,
     leave_one_out,
@@ -156,20 +155,6 @@ def test_students_t(degrees, point):
     assert quantile(0.95, degrees) == pytest.approx(point, abs=5e-4)
     assert two_sided(point, 1.0, degrees) == pytest.approx(0.05, abs=2e-4)
     assert two_sided(-point, 1.0, degrees) == pytest.approx(0.05, abs=2e-4)
-
-
-# By hand, after Holm 1979: sorted p times the number still in the race, never falling, never above 1.
-HOLM = [
-    ([0.01, 0.04, 0.03], [0.03, 0.06, 0.06]),
-    ([0.5], [0.5]),
-    ([0.9, 0.6], [1.0, 1.0]),
-    ([0.02, 0.001, 0.02, 0.3], [0.06, 0.004, 0.06, 0.3]),
-]
-
-
-@pytest.mark.parametrize(("p", "adjusted"), HOLM)
-def test_holm_by_hand(p, adjusted):
-    assert holm(p) == pytest.approx(adjusted, rel=1e-12)
 
 
 def test_words_are_held_level_by_level():

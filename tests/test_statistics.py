@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
+from statsmodels.stats.multitest import multipletests
 
-from gapbook.science.levels import holm
+from gapbook.science.levels import holm, holm_adjusted
 from gapbook.science.statistics import (
     e_n,
     e_n_probability,
@@ -135,6 +136,33 @@ def test_e_n_of_one_is_two_standard_uncertainties():
 )
 def test_holm(chance, tests, expected):
     assert holm(np.array(chance), 0.05, tests).tolist() == expected
+
+
+# By hand, after Holm 1979: sorted p times the number still in the race, never falling, never above 1.
+HOLM = [
+    ([0.01, 0.04, 0.03], [0.03, 0.06, 0.06]),
+    ([0.5], [0.5]),
+    ([0.9, 0.6], [1.0, 1.0]),
+    ([0.02, 0.001, 0.02, 0.3], [0.06, 0.004, 0.06, 0.3]),
+]
+
+
+@pytest.mark.parametrize(("p", "adjusted"), HOLM)
+def test_holm_adjusted_by_hand(p, adjusted):
+    assert holm_adjusted(np.array(p)) == pytest.approx(adjusted, rel=1e-12)
+
+
+@pytest.mark.parametrize("size", [1, 2, 7, 200])
+def test_holm_adjusted_is_that_of_statsmodels(size):
+    p = np.random.default_rng(size).beta(0.3, 2.0, size)
+    rejected, adjusted, *_ = multipletests(p, 0.05, method="holm")
+    assert holm_adjusted(p) == pytest.approx(adjusted, rel=1e-12)
+    assert holm(p, 0.05).tolist() == rejected.tolist()
+
+
+def test_holm_leaves_out_what_was_not_tested():
+    assert holm_adjusted(np.array([0.02, np.nan, 0.01])) == pytest.approx([0.02, np.nan, 0.02], nan_ok=True)
+    assert holm_adjusted(np.array([])).tolist() == []
 
 
 def test_holm_keeps_its_level_over_many_true_hypotheses():

@@ -38,7 +38,8 @@ if found.leave_one_out is not None:
 comfort = catalogue.relate(["openness_centre", "mean_tension_n", "mass_g"], "comfort_vs_own")
 for one in comfort.associations:
     print(f"{one.trait}: {one.verdict} (p {one.p:.2g}, Holm's {one.p_holm:.2g})")
-print(comfort.to_arrow().select(["trait", "slope", "low", "high", "verdict"]).to_pandas())
+for row in comfort.to_arrow().select(["trait", "slope", "low", "high"]).to_pylist():
+    print(row)
 
 # %% [markdown]
 # ## 3. How far do two copies of one frame differ, set against what the readings can tell?
@@ -56,7 +57,8 @@ copies = catalogue.sql(
     FROM beds GROUP BY frame_id HAVING count(*) >= 2 ORDER BY spread_percent DESC
     """
 )
-print(copies.slice(0, 5).to_pandas())
+for row in copies.slice(0, 5).to_pylist():
+    print(row)
 pooled = catalogue.sql(
     """
     WITH one AS (

@@ -82,7 +82,7 @@ def main() -> NoReturn:
         if getattr(sys, name) is None:  # it was closed: what is printed goes nowhere
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
-    settle(pandas=sys.argv[1:2] == ["relate"])  # whose models take pandas along
+    settle()
     if not set(sys.argv[1:2]) <= set(READING):
         interrupts.heed()
     status = _status()

@@ -14,7 +14,8 @@ from gapbook.errors import GapbookError, fail
 from gapbook.questions.answer import PackageName, Result, tabulated, typed
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray
-from gapbook.science.relation import Relation, Sample, Shortfall, holm, indicators, relate
+from gapbook.science.levels import holm_adjusted
+from gapbook.science.relation import Relation, Sample, Shortfall, indicators, relate
 from gapbook.tables.joined import NAME, Column, View, playtests_with_beds
 from gapbook.tables.package import Package
 from gapbook.tables.store import quoted
@@ -185,7 +186,7 @@ def relate_columns(
     reads = [_read(package, view, trait, outcome, given) for trait in traits]
     results = [relate(read.sample, confidence) if len(read.sample.outcome) else Shortfall("no playtests") for read in reads]
     figures = [one for one in results if isinstance(one, Relation)]
-    adjusted = iter(holm([one.p for one in figures]))
+    adjusted = iter(holm_adjusted(np.array([one.p for one in figures])).tolist())
     words = _Sentences(columns[outcome], tuple(given), confidence, len(figures))
     associations = [
         _association(columns[trait], read, one, next(adjusted), words)

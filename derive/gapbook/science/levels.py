@@ -40,15 +40,22 @@ def student_bound(tests: int, freedom: FloatArray, level: float = LEVEL) -> Floa
     return np.asarray(-stdtrit(np.maximum(freedom, 1.0), level / (2.0 * max(tests, 1))))
 
 
-def holm(chance: FloatArray, level: float = LEVEL, tests: int | None = None) -> BoolArray:
-    """Which of a family of tests [T] are rejected at a family-wise level (Holm 1979, Scandinavian Journal of Statistics 6,
-    65-70): the smallest chance is compared with level/tests, the next with level/(tests − 1), …; the first that fails ends
-    it. NaN is a test that was not made; `tests` is how many were, if some that cannot matter are left out of `chance`.
+def holm_adjusted(chance: FloatArray, tests: int | None = None) -> FloatArray:
+    """Chances of a family of tests [T], adjusted so that each can be compared with a family-wise level (Holm 1979,
+    Scandinavian Journal of Statistics 6, 65-70): the smallest times the number of tests, the next times one less, …, none
+    below the one before it, none above 1.
+
+    chance: [T], NaN for a test that was not made (and stays so)
+    tests: how many were made, if some that cannot matter are left out of `chance`
     """
     made = np.flatnonzero(~np.isnan(chance))
     order = made[np.argsort(chance[made], kind="stable")]
     left = (len(order) if tests is None else tests) - np.arange(len(order), dtype=float)
-    holds = chance[order] <= level / np.maximum(left, 1.0)
-    rejected = np.zeros(len(chance), dtype=bool)
-    rejected[order[: len(order) if holds.all() else int(np.argmin(holds))]] = True
-    return rejected
+    adjusted = np.full(len(chance), np.nan)
+    adjusted[order] = np.minimum(np.maximum.accumulate(chance[order] * np.maximum(left, 1.0)), 1.0)
+    return adjusted
+
+
+def holm(chance: FloatArray, level: float = LEVEL, tests: int | None = None) -> BoolArray:
+    """Which of a family of tests [T] are rejected at a family-wise level; arguments as of `holm_adjusted`."""
+    return np.asarray(holm_adjusted(chance, tests) <= level)

@@ -8,7 +8,6 @@ References
 ----------
 - Frisch & Waugh 1933, Econometrica 1, 387-401; Lovell 1963, J. Amer. Stat. Assoc. 58, 993-1010: partialling out.
 - MacKinnon, Nielsen & Webb 2023, J. Econometrics 232, 272-299: cluster-robust inference, CR3 as a jackknife, t(G − 1).
-- Holm 1979, Scand. J. Statistics 6, 65-70: several hypotheses at once.
 """
 
 from __future__ import annotations
@@ -130,18 +129,15 @@ def residual(column: FloatArray, held: FloatArray) -> FloatArray:
     """What least squares on the columns held [N, K] leaves of a column [N, 1], as [N]."""
     if not held.shape[1]:
         return np.asarray(column[:, 0])
-    from statsmodels.regression.linear_model import OLS
-
-    return np.asarray(OLS(column[:, 0], held / np.sqrt((held**2).sum(axis=0))).fit().resid)
+    scaled = held / np.sqrt((held**2).sum(axis=0))
+    return np.asarray(column[:, 0] - scaled @ np.linalg.lstsq(scaled, column[:, 0])[0])
 
 
 def _slope(trait_left: FloatArray, outcome_left: FloatArray) -> tuple[float, float]:
     """Slope and partial correlation of the two residuals (Frisch, Waugh, Lovell)."""
-    from statsmodels.regression.linear_model import OLS
-
-    slope = float(OLS(outcome_left, trait_left).fit().params[0])
-    size = np.sqrt((trait_left @ trait_left) * (outcome_left @ outcome_left))
-    return slope, float(trait_left @ outcome_left / size) if size > 0.0 else 0.0
+    product, square = trait_left @ outcome_left, trait_left @ trait_left
+    size = np.sqrt(square * (outcome_left @ outcome_left))
+    return float(product / square), float(product / size) if size > 0.0 else 0.0
 
 
 def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tuple[IntArray, FloatArray]:
@@ -198,13 +194,6 @@ def two_sided(value: float, u: float, degrees: int) -> float:
     if u == 0.0:
         return 1.0 if value == 0.0 else 0.0
     return float(2.0 * stdtr(degrees, -abs(value) / u))
-
-
-def holm(p: list[float]) -> list[float]:
-    """Holm's adjusted probabilities of several relations tried at once."""
-    from statsmodels.stats.multitest import multipletests
-
-    return [float(value) for value in multipletests(p, method="holm")[1]] if p else []
 
 
 def indicators(codes: IntArray) -> FloatArray:
