@@ -6,22 +6,22 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gapbook.science import closing, levels, misread
+from gapbook.science import closing, misread, statistics
 from gapbook.science.plausible import likely_units
 from gapbook.science.slips import explained, slips
 
 
 @pytest.mark.parametrize("tests", [1, 20, 6000])
 def test_bounds(tests: int) -> None:
-    assert levels.bonferroni(tests, 0.05) == pytest.approx(stats.norm.isf(0.025 / tests))
+    assert statistics.bonferroni(tests, 0.05) == pytest.approx(stats.norm.isf(0.025 / tests))
     freedom = np.array([4.0, 30.0])
-    assert levels.student_bound(tests, freedom, 0.01) == pytest.approx(stats.t.isf(0.005 / tests, freedom))
+    assert statistics.student_bound(tests, freedom, 0.01) == pytest.approx(stats.t.isf(0.005 / tests, freedom))
 
 
 def test_chances() -> None:
-    assert levels.two_sided(np.array([-2.5])) == pytest.approx(2.0 * stats.norm.sf(2.5))
-    assert levels.one_sided(np.array([2.5])) == pytest.approx(stats.norm.sf(2.5))
-    found = levels.beyond_chi_square(np.array([20.0, 3.0]), np.array([7, 0]))
+    assert statistics.two_sided(np.array([-2.5])) == pytest.approx(2.0 * stats.norm.sf(2.5))
+    assert statistics.one_sided(np.array([2.5])) == pytest.approx(stats.norm.sf(2.5))
+    found = statistics.beyond_chi_square(np.array([20.0, 3.0]), np.array([7, 0]))
     assert found == pytest.approx([stats.chi2.sf(20.0, 7), 1.0])
 
 
@@ -36,7 +36,7 @@ def test_chances() -> None:
     ],
 )
 def test_holm(chance: list[float], rejected: list[bool]) -> None:
-    assert levels.holm(np.array(chance, dtype=float), 0.05).tolist() == rejected
+    assert statistics.holm(np.array(chance, dtype=float), 0.05).tolist() == rejected
 
 
 @pytest.mark.parametrize(

@@ -7,13 +7,14 @@ import pytest
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from gapbook.science.levels import holm, holm_adjusted
 from gapbook.science.statistics import (
     e_n,
     e_n_probability,
     grubbs,
     grubbs_critical,
     grubbs_probability,
+    holm,
+    holm_adjusted,
     range_bound,
     range_critical,
     range_probability,

@@ -14,8 +14,8 @@ from gapbook.errors import GapbookError, fail
 from gapbook.questions.answer import PackageName, Result, tabulated, typed
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray
-from gapbook.science.levels import holm_adjusted
 from gapbook.science.relation import Relation, Sample, Shortfall, indicators, relate
+from gapbook.science.statistics import holm_adjusted
 from gapbook.tables.joined import NAME, Column, View, playtests_with_beds
 from gapbook.tables.package import Package
 from gapbook.tables.store import quoted

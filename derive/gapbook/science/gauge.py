@@ -14,6 +14,7 @@ import numpy as np
 
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
+from gapbook.science.statistics import student_quantile
 
 POOLING_LEVEL = 0.05
 """An interaction less significant than this is pooled with the repeatability."""
@@ -252,8 +253,6 @@ def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, con
     """Each person's difference from the mean of their group, with parts as blocks; a part read often by one person counts
     once for them. person: [R], numbers below `people`. The interval is Student's.
     """
-    from scipy.special import stdtrit
-
     known = np.unique(person)
     cells = cells_of(part, person, value)
     cells = cells._replace(times=np.ones(len(cells.times)))
@@ -275,7 +274,7 @@ def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, con
     found[known] = np.where(tells, bias, np.nan)
     if freedom >= FREEDOM_NEEDED:
         variance = float(residual @ residual) / freedom
-        width = float(stdtrit(freedom, 0.5 + confidence / 2.0)) * np.sqrt(variance * np.maximum(spread, 0.0))
+        width = student_quantile(confidence, freedom) * np.sqrt(variance * np.maximum(spread, 0.0))
         half[known] = np.where(tells, width, np.nan)
     group = np.full(people, -1, dtype=np.int64)
     group[known] = known[fit.group]

@@ -18,6 +18,7 @@ import numpy as np
 
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
+from gapbook.science.statistics import student_quantile, student_two_sided
 
 FEWEST_FRAMES = 8
 """Frames without which no slope is given; FRAMES_A_COLUMN more for each column held beside the trait."""
@@ -81,11 +82,20 @@ def relate(sample: Sample, confidence: float = CONFIDENCE) -> Relation | Shortfa
     if not np.isfinite(without).all():
         return Shortfall("it rests on one frame: without that frame the trait does not vary within testers")
     u = jackknife(slope, without)
-    half = quantile(confidence, frames - 1) * u
+    half = student_quantile(confidence, frames - 1) * u
     return Relation(
-        slope, u, slope - half, slope + half, frames - 1, two_sided(slope, u, frames - 1), correlation, numbers, without,
-        trait_left, outcome_left,
-    )  # fmt: skip
+        slope=slope,
+        u_slope=u,
+        low=slope - half,
+        high=slope + half,
+        degrees=frames - 1,
+        p=student_two_sided(slope, u, frames - 1),
+        partial_correlation=correlation,
+        frames=numbers,
+        without=without,
+        trait_left=trait_left,
+        outcome_left=outcome_left,
+    )
 
 
 def _too_few(frames: int, testers: int, held: int) -> str | None:
@@ -178,22 +188,6 @@ def jackknife(slope: float, without: FloatArray) -> float:
     """Standard uncertainty from the slopes without each frame [G], about the whole slope: √((G−1)/G Σ(b − b₋g)²)."""
     count = len(without)
     return float(np.sqrt((count - 1) / count * ((without - slope) ** 2).sum()))
-
-
-def quantile(confidence: float, degrees: int) -> float:
-    """The two-sided quantile of Student's t."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(degrees, 0.5 + confidence / 2.0))
-
-
-def two_sided(value: float, u: float, degrees: int) -> float:
-    """How probable a value this far from zero is if there is nothing, either side (Student's t)."""
-    from scipy.special import stdtr
-
-    if u == 0.0:
-        return 1.0 if value == 0.0 else 0.0
-    return float(2.0 * stdtr(degrees, -abs(value) / u))
 
 
 def indicators(codes: IntArray) -> FloatArray:

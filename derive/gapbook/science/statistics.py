@@ -1,16 +1,14 @@
-"""Tests on readings: one value out of line, repeats too far apart, two results that disagree, many tests at once.
-
-Arrays in, arrays out. scipy is imported where it is needed, because a question needs none of this.
-"""
+"""Statistical tests: a value out of line, repeats too far apart, two results that disagree, and many tests at once."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 import numpy as np
+from scipy.special import chdtrc, ndtr, ndtri, stdtr, stdtrit
 
 from gapbook.science.comparison import COVERAGE_FACTOR
-from gapbook.science.grouping import FloatArray, IntArray
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray
 
 GRUBBS_FROM = 6
 """Repeats from which Grubbs' test says something; at n = 3 its statistic can hardly vary (it ends at 1.1547)."""
@@ -37,16 +35,12 @@ def grubbs_critical(count: int, level: float, two_sided: bool = True) -> float:
     (n − 1)/√n · √(t² / (n − 2 + t²)) with t the upper point level/(2n) of Student's t on n − 2 degrees of freedom
     (two-sided), or level/n (one side named beforehand). NIST/SEMATECH e-Handbook 1.3.5.17.1.
     """
-    from scipy.special import stdtrit
-
     t = -stdtrit(count - 2, level / (2 * count if two_sided else count))
     return float((count - 1) / np.sqrt(count) * np.sqrt(t * t / (count - 2 + t * t)))
 
 
 def grubbs_probability(statistic: FloatArray, count: IntArray, two_sided: bool = True) -> FloatArray:
     """The level at which G [N] of `count` [N] values would just be critical; 1 at most. The inverse of grubbs_critical."""
-    from scipy.special import stdtr
-
     count = np.asarray(count, dtype=float)
     square = np.minimum(np.square(statistic) * count, (count - 1.0) ** 2)
     with np.errstate(divide="ignore"):
@@ -61,8 +55,6 @@ def range_bound(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> Floa
     count: n of each [N], at least 2; freedom: the degrees of freedom behind the standard deviation [N], inf where it is
     known.
     """
-    from scipy.special import ndtr, stdtr
-
     t = np.asarray(ratio, dtype=float) / np.sqrt(2.0)
     freedom, count = np.asarray(freedom, dtype=float), np.asarray(count)
     known = np.isinf(freedom)
@@ -87,8 +79,6 @@ def range_critical(level: float, count: int, freedom: float) -> float:
 
     Exact for two readings; for more the bound of all pairs, which is hardly larger at the small levels tests are made at.
     """
-    from scipy.special import ndtri, stdtrit
-
     share = level / (count * (count - 1))
     return float(-np.sqrt(2.0) * (ndtri(share) if np.isinf(freedom) else stdtrit(freedom, share)))
 
@@ -102,6 +92,70 @@ def e_n(difference: FloatArray, u: FloatArray) -> FloatArray:
 
 def e_n_probability(value: FloatArray) -> FloatArray:
     """Probability that |E_n| of two results of the same thing is `value` [N] or more, for normal errors."""
-    from scipy.special import ndtr
-
     return np.asarray(2.0 * ndtr(-COVERAGE_FACTOR * np.abs(value)))
+
+
+LEVEL = 0.01
+"""Chance that a rule speaks up once or more in a package in which nothing is amiss. Common practice, no source: a package
+is read again at each contribution, and a reviewer's time is dear.
+"""
+
+
+def two_sided(deviation: FloatArray) -> FloatArray:
+    """Chance of a deviation at least as large, in standard deviations of a normal distribution [any shape]."""
+    return np.asarray(2.0 * ndtr(-np.abs(deviation)))
+
+
+def one_sided(deviation: FloatArray) -> FloatArray:
+    """Chance of a deviation at least as high, in standard deviations of a normal distribution [any shape]."""
+    return np.asarray(ndtr(-np.asarray(deviation)))
+
+
+def student_quantile(confidence: float, freedom: float) -> float:
+    """How many standard uncertainties an interval reaches on either side that holds with `confidence` (Student's t)."""
+    return float(stdtrit(freedom, 0.5 + confidence / 2.0))
+
+
+def student_two_sided(value: float, u: float, freedom: float) -> float:
+    """Chance of a value this far from zero or farther if there is nothing (Student's t)."""
+    if u == 0.0:
+        return 1.0 if value == 0.0 else 0.0
+    return float(2.0 * stdtr(freedom, -abs(value) / u))
+
+
+def beyond_chi_square(total: FloatArray, freedom: FloatArray) -> FloatArray:
+    """Chance of a chi-square at least as large with `freedom` degrees of freedom [any shape]; 1 with none."""
+    return np.where(freedom > 0, chdtrc(np.maximum(freedom, 1.0), total), 1.0)
+
+
+def bonferroni(tests: int, level: float = LEVEL) -> float:
+    """The deviation in standard deviations that, two-sided, one of `tests` normal deviations passes with chance `level` at
+    most (Bonferroni's inequality).
+    """
+    return float(-ndtri(level / (2.0 * max(tests, 1))))
+
+
+def student_bound(tests: int, freedom: FloatArray, level: float = LEVEL) -> FloatArray:
+    """The same where the standard deviation itself is estimated with `freedom` degrees of freedom (Student's t) [any shape]."""
+    return np.asarray(-stdtrit(np.maximum(freedom, 1.0), level / (2.0 * max(tests, 1))))
+
+
+def holm_adjusted(chance: FloatArray, tests: int | None = None) -> FloatArray:
+    """Chances of a family of tests [T], adjusted so that each can be compared with a family-wise level (Holm 1979,
+    Scandinavian Journal of Statistics 6, 65-70): the smallest times the number of tests, the next times one less, …, none
+    below the one before it, none above 1.
+
+    chance: [T], NaN for a test that was not made (and stays so)
+    tests: how many were made, if some that cannot matter are left out of `chance`
+    """
+    made = np.flatnonzero(~np.isnan(chance))
+    order = made[np.argsort(chance[made], kind="stable")]
+    left = (len(order) if tests is None else tests) - np.arange(len(order), dtype=float)
+    adjusted = np.full(len(chance), np.nan)
+    adjusted[order] = np.minimum(np.maximum.accumulate(chance[order] * np.maximum(left, 1.0)), 1.0)
+    return adjusted
+
+
+def holm(chance: FloatArray, level: float = LEVEL, tests: int | None = None) -> BoolArray:
+    """Which of a family of tests [T] are rejected at a family-wise level; arguments as of `holm_adjusted`."""
+    return np.asarray(holm_adjusted(chance, tests) <= level)

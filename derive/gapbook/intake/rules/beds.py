@@ -14,8 +14,8 @@ from gapbook.intake.rule import Rule
 from gapbook.intake.rules import runs
 from gapbook.science import closing, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
-from gapbook.science.levels import beyond_chi_square, holm, two_sided
 from gapbook.science.plausible import U_DECLARED_AREA
+from gapbook.science.statistics import beyond_chi_square, holm, two_sided
 from gapbook.tables.spacings import CROSS, MAIN
 
 FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)

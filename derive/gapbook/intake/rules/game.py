@@ -15,7 +15,7 @@ from gapbook.intake.rules.beds import FOLLOWS, OF_SESSIONS
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.closing import shared_variance
 from gapbook.science.grouping import count_by, distinct, sum_by
-from gapbook.science.levels import holm, one_sided
+from gapbook.science.statistics import holm, one_sided
 
 LONGEST_MM = {"length": 737.0, "head_length": 394.0, "head_width": 292.0}
 """Overall length of a frame, length and width of its hitting surface (ITF Rules of Tennis, Appendix II)."""

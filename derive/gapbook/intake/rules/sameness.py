@@ -12,7 +12,7 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
-from gapbook.science.levels import holm
+from gapbook.science.statistics import holm
 from gapbook.tables.units import codes, renumber
 
 DIFFERENT = 5

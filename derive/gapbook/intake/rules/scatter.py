@@ -13,9 +13,8 @@ from gapbook.intake.readings import groups
 from gapbook.intake.rule import Rule
 from gapbook.science import repeats, scatter
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
-from gapbook.science.levels import holm
 from gapbook.science.repeats import FREEDOM_NEEDED
-from gapbook.science.statistics import range_critical
+from gapbook.science.statistics import holm, range_critical
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
 
 LEVEL = 0.01
