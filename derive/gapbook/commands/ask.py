@@ -13,8 +13,8 @@ HELP = """Answer a typed question.
 
 Clauses are joined by commas or "and", in any order: a head range (95-98 sq in), a pattern (16x19, 16 mains), a
 relation (tighter centre than fern-98, more open sides than fern-98, like fern-98), a range (mesh under 11 mm,
-swingweight 315-330), an order and a limit (tightest first, top 5), measured only, how sure verdicts must be (99%
-confidence)."""
+swingweight 315-330, mass ..320, signed balance -8..4), an order and a limit (tightest first, top 5), measured only,
+how sure verdicts must be (99% confidence)."""
 
 
 def register(app: typer.Typer) -> None:

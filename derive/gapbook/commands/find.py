@@ -13,7 +13,7 @@ from gapbook.questions.traits import range_options
 
 HELP = """Find frames by options: the same question as ask, in another form.
 
-Ranges are 95..98, 95.., ..98 or 97, with a unit after them where it is not the usual one."""
+Ranges are 95..98, 95.., ..98 or 97, with a unit after them if it is not the usual one."""
 
 
 def register(app: typer.Typer) -> None:

@@ -42,11 +42,19 @@ def from_options(
     confidence: float = CONFIDENCE,
     **ranges: str | None,
 ) -> Question:
-    """The question of `find`'s options, each as it was typed; every option that is not understood is reported.
+    """The question of `find`'s options, each as it was typed. GapbookError with every option that is not understood.
 
-    `ranges` go by the titles of traits (`head`, `mass`, `side_opening`) and are written `95..98`, `95..`, `..98` or `97`, with
-    a unit after them if it is not the usual one (sq in, g, points head heavy, kg·cm², in). `where` is the zone of relations,
-    of ranges that name none, and without relations of the order. Several patterns are alternatives. Errors: GapbookError.
+    pattern: string patterns such as `16x19`, of which one must fit.
+    tighter_than: references that a match is tighter than.
+    more_open_than: references that a match is more open than.
+    like: references that a match is like.
+    where: the zone of relations, of ranges that name none, and without relations of the order.
+    basis: `measured` or `any`.
+    sort: one of SORTS.
+    limit: how many frames at most.
+    confidence: how sure a verdict must be.
+    ranges: by the titles of traits (`head`, `side_opening`), written `95..98`, `95..`, `..98` or `97`, with a unit after it if
+        it is not the usual one (sq in, g, points head heavy, kg·cm², in).
     """
     reading = _Reading()
     zone = reading.zone(where)
@@ -185,5 +193,5 @@ def _zone_for_nothing(sort: str, problem: Problem) -> Problem:
 
 
 def _nearest(text: str, choices: Iterable[str]) -> str | None:
-    near = difflib.get_close_matches(text.lower().removesuffix(DOWN), list(choices), n=1)
+    near = difflib.get_close_matches(text[:40].lower().removesuffix(DOWN), list(choices), n=1)
     return f"Nearest: {near[0]}" if near else None
