@@ -1,4 +1,7 @@
-"""The Python door to a data package: open it, ask, find, compare, or take its tables."""
+"""The Python door to a data package: open it, ask, find, compare, or take its tables.
+
+Each method imports what it needs: a question must not wait for numpy, scipy or pyarrow.
+"""
 
 from __future__ import annotations
 

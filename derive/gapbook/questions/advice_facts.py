@@ -248,7 +248,7 @@ def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
     bed = Bed(known.name, known.kind, known.basis, 1, known.mains, known.crosses, known.head_area_cm2, centre, sides, opening)
     if known.kind == "frame":
         return replace(bed, stiffness=stiffness.get(known.frame_id))
-    from gapbook.science.mechanics import PULL_N
+    from gapbook.science.mechanics import PULL_N  # numpy, for copies only
 
     return replace(bed, stiffness=stiffness_of_copy(store, known, (PULL_N, PULL_N)))
 

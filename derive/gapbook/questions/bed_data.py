@@ -101,6 +101,7 @@ def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
 
 
 def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
+    # What derives takes numpy and pyarrow along, which a copy of the catalogue does not need.
     from gapbook.tables.contribution import joined, only_one
     from gapbook.tables.reading import read_table
     from gapbook.tables.regenerate import compute
@@ -136,7 +137,7 @@ def _drawn(
 
 def _struck(package: Package, bed: Row, hoop: Hoop, scores: Row | None) -> StiffnessMap:
     """The map of one copy. The five zones lie at the crossings of three lines each way."""
-    from gapbook.tables.mechanics import copy_map
+    from gapbook.tables.mechanics import copy_map  # numpy and pyarrow
 
     specimen = bed["specimen_id"]
     across, along = _steps(hoop.width / 2.0), _steps(hoop.length / 2.0)

@@ -48,7 +48,7 @@ def not_understood() -> GapbookError:
 
 def _tree(words: list[Token]) -> Tree[Any]:
     """The tree of a clause by the grammar [GapbookError unknown-clause]."""
-    from lark import Token as Terminal  # lark takes longer to import than the rest of a question, and Python's door needs none
+    from lark import Token as Terminal  # lark is slow to import, and a Question made in Python needs none
     from lark import UnexpectedInput
 
     try:
@@ -60,7 +60,7 @@ def _tree(words: list[Token]) -> Tree[Any]:
 @cache
 def _parser() -> Lark:
     """The parser, made ready when the first clause is read."""
-    from gapbook.questions.parser import load  # imports lark
+    from gapbook.questions.parser import load  # lark
 
     return load()
 

@@ -170,7 +170,7 @@ def _specimen(store: Store, name: str, columns: list[str]) -> Subject | None:
 
 
 def _folder(store: Store, name: str, columns: list[str]) -> Subject:
-    from gapbook.tables.contribution import measured_copy
+    from gapbook.tables.contribution import measured_copy  # no other question waits for it
 
     copy = measured_copy(store.package, Path(name))
     values = {column: copy.bed[column] for column in columns}
