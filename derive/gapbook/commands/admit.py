@@ -7,8 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, checked_confidence
-from gapbook.science.comparison import CONFIDENCE
+from gapbook.commands.shared import (
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    checked_confidence,
+    outcome,
+    package_document,
+    print_json,
+)
+from gapbook.errors import fail
+from gapbook.screens import page
+from gapbook.tables.opening import open_package
 
 if TYPE_CHECKING:
     from gapbook.intake.admit import Acceptance
@@ -29,11 +39,6 @@ open are findings; change is null, or {"beds", "uncertainty_only", "new_frames",
 Exit status: 0 admitted, nothing to add, or would be; 1 refused; 2 bad usage, or a package that cannot be used."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("admit", help=HELP)(admit)
-
-
 def admit(
     path: Annotated[Path, typer.Argument(metavar="PATH", help="Folder of the contribution.")],
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change; write nothing.")] = False,
@@ -45,40 +50,27 @@ def admit(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, admit, print."""
-    from gapbook.commands.printing import outcome, print_json
-    from gapbook.intake.admit import Terms, document
+    from gapbook.intake.admit import Terms, document  # late: see shared
     from gapbook.intake.admit import admit as add
-    from gapbook.screens import page
-    from gapbook.screens.page import Progress
-    from gapbook.tables.opening import open_package
+    from gapbook.screens.admit import Typed, offer, screen
 
-    codes = accept or []
-    sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
+    codes = tuple(accept or ())
+    sure = checked_confidence(confidence)
     terms = Terms(_acceptance(codes, reason, who), dry_run, sure)
     opened = open_package(package)
-    found = add(opened, path, terms, Progress())
-    with outcome(1 if found.status == "refused" else 0):
+    admission = add(opened, path, terms, page.Progress())
+    with outcome(1 if admission.status == "refused" else 0):
         if as_json:
-            print_json({**document(found, terms), "package": {"name": opened.name, "version": opened.version}})
+            print_json({**document(admission, terms), "package": package_document(opened)})
         else:
-            from gapbook.screens.admit import Typed, offer, screen
-
-            page.show(*screen(found, str(path)))
-            if line := offer(found, Typed(str(path), _options(package, dry_run, confidence), tuple(codes), reason, who)):
+            page.show(*screen(admission, str(path)))
+            if line := offer(admission, Typed(path, package, dry_run, confidence, codes, reason, who)):
                 page.write(f"  {line}\n")
 
 
-def _options(package: Path | None, dry_run: bool, confidence: float | None) -> tuple[str, ...]:
-    """The options that a next command keeps, as they were given."""
-    where = () if package is None else ("--package", str(package))
-    sure = () if confidence is None else ("--confidence", repr(confidence))
-    return (*where, *(["--dry-run"] if dry_run else []), *sure)
-
-
-def _acceptance(codes: list[str], reason: str | None, who: str | None) -> Acceptance | None:
-    """What the options accept; GapbookError where a code comes without reason and person, or these without a code."""
-    from gapbook.errors import fail
-    from gapbook.intake.admit import Acceptance
+def _acceptance(codes: tuple[str, ...], reason: str | None, who: str | None) -> Acceptance | None:
+    """What the options accept; GapbookError if a code comes without a reason and a person, or these without a code."""
+    from gapbook.intake.admit import Acceptance  # late: see shared
 
     if not codes and reason is None and who is None:
         return None
@@ -86,4 +78,4 @@ def _acceptance(codes: list[str], reason: str | None, who: str | None) -> Accept
     if not codes or not reason or not who:
         expected = "--accept CODE --reason TEXT --who CONTRIBUTOR_ID"
         raise fail("usage", "accepting a warning takes its code, a reason and who says so", expected=expected)
-    return Acceptance(tuple(codes), reason, who)
+    return Acceptance(codes, reason, who)

@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_json
+from gapbook.screens import page
 
 HELP = """Say what a bed is likely to change for a player, each statement with the figure it rests on, and what to mind.
 
@@ -46,11 +47,6 @@ class Arm(StrEnum):
     sore = "sore"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("advise", help=HELP)(advise)
-
-
 def advise(
     frame: Annotated[str, typer.Argument(help="The bed thought of.")],
     against: Annotated[str | None, typer.Option("--against", metavar="REF", help="The bed the player knows.")] = None,
@@ -63,19 +59,15 @@ def advise(
     units: UnitsOption = None,
     confidence: ConfidenceOption = None,
 ) -> None:
-    """Open, look up, print."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import print_json
-    from gapbook.science.comparison import CONFIDENCE
-    from gapbook.screens import page
+    """Open, ask for advice, print."""
+    from gapbook.catalogue import open_catalogue  # late: see shared
+    from gapbook.screens.advise import screen
 
-    sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
-    found = open_catalogue(package).advise(
+    sure = checked_confidence(confidence)
+    advice = open_catalogue(package).advise(
         frame, against=against, style=style, string=string, arm=arm, tension=tension, confidence=sure
     )
     if as_json:
-        print_json(found.model_dump(mode="json"))
-        return
-    from gapbook.screens.advise import screen
-
-    page.show(*screen(found, units))
+        print_json(advice.model_dump(mode="json"))
+    else:
+        page.show(*screen(advice, units))

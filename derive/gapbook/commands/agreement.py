@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import typer
-
-from gapbook.commands.options import JsonOption, PackageOption
+from gapbook.commands.shared import JsonOption, PackageOption, package_document, print_json
+from gapbook.screens import page
+from gapbook.tables.opening import open_package
 
 HELP = """Show how well readings repeat and people agree, and how each person's readings lie beside the others'.
 
@@ -17,23 +17,14 @@ readings'), "unit", "instrument_kind", "readings", "parts", "shared_parts", "peo
 check` names them."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("agreement", help=HELP)(agreement)
-
-
 def agreement(package: PackageOption = None, as_json: JsonOption = False) -> None:
     """Open, study, print."""
-    from gapbook.commands.printing import print_json
-    from gapbook.intake.agreement import agreement_of
-    from gapbook.screens import page
-    from gapbook.tables.opening import open_package
-
-    opened = open_package(package)
-    found = agreement_of(opened)
-    if as_json:
-        print_json(found.to_json() | {"package": {"name": opened.name, "version": opened.version}})
-        return
+    from gapbook.intake.agreement import agreement_of  # late: see shared
     from gapbook.screens.agreement import screen
 
-    page.show(*screen(found))
+    opened = open_package(package)
+    studied = agreement_of(opened)
+    if as_json:
+        print_json(studied.to_json() | {"package": package_document(opened)})
+    else:
+        page.show(*screen(studied))

@@ -13,15 +13,17 @@ import typer
 
 from gapbook.commands import interrupts
 from gapbook.errors import GapbookError, fail
+from gapbook.screens.page import complain
+from gapbook.tables.opening import open_package
 from gapbook.tables.ownprocess import settle
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "export", "retension",
     "advise", "admit", "agreement", "atlas",
 )  # fmt: skip
-"""Subcommands, each a module here with a `register`."""
+"""Subcommands; each is a module here with a function of that name and its HELP."""
 READING = ("ask", "find", "show", "compare")
-"""Those that write no file, so that there is nothing to clear away when they are interrupted."""
+"""Subcommands that write no file, so that nothing has to be cleared away if they are interrupted."""
 FAULT = 70
 """Exit status of a fault of gapbook's own (EX_SOFTWARE of BSD's sysexits.h)."""
 LAST = 8
@@ -32,7 +34,7 @@ HELP = "How tight a string bed really is: ask, find and compare racquet frames f
 
 
 def build(names: Sequence[str] = COMMANDS) -> typer.Typer:
-    """The command with these subcommands."""
+    """The command with these subcommands; only their modules are imported."""
     app = typer.Typer(
         name="gapbook",
         help=HELP,
@@ -44,7 +46,8 @@ def build(names: Sequence[str] = COMMANDS) -> typer.Typer:
     )
     app.callback(invoke_without_command=True)(_root)
     for name in names:
-        import_module(f"gapbook.commands.{name}").register(app)
+        module = import_module(f"gapbook.commands.{name}")
+        app.command(name, help=module.HELP)(getattr(module, name))
     return app
 
 
@@ -52,10 +55,8 @@ def _root(
     version: bool = typer.Option(False, "--version", help="Version of the program and of the data package."),
 ) -> None:
     if version:
-        from importlib.metadata import PackageNotFoundError
+        from importlib.metadata import PackageNotFoundError  # late: nothing else needs it
         from importlib.metadata import version as installed
-
-        from gapbook.tables.opening import open_package
 
         package = open_package()
         try:
@@ -67,7 +68,7 @@ def _root(
 
 
 def _run(names: Sequence[str], times: int = 3) -> None:
-    """Run a command; anew where the package was changed while it read, before it said anything."""
+    """Run a command; again, up to so many times, if the package was changed while it read, before it printed anything."""
     for left in reversed(range(times)):
         try:
             return build(names)()
@@ -105,8 +106,6 @@ def _status() -> int:
         if interrupts.came() or isinstance(error, KeyboardInterrupt):
             return interrupts.INTERRUPTED
         interrupts.end_at_once()
-        from gapbook.screens.page import complain
-
         with contextlib.suppress(OSError):
             complain(_told(error))
         return 2 if isinstance(error, (GapbookError, OSError)) else FAULT
@@ -126,7 +125,7 @@ def _told(error: BaseException) -> GapbookError:
     if isinstance(error, OSError):
         refused = "the system refuses it" if error.filename is None else f"{_cut(str(error.filename))} cannot be used"
         return fail("unreadable", f"{refused}: {error.strerror or error}")
-    import traceback  # no other command needs it
+    import traceback  # late: nothing else needs it
 
     steps = traceback.extract_tb(error.__traceback__)
     way = " > ".join(f"{os.path.basename(step.filename)}:{step.lineno}" for step in steps[-LAST:])

@@ -6,7 +6,14 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+from gapbook.commands.shared import (
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    UnitsOption,
+    checked_confidence,
+    print_answer,
+)
 from gapbook.errors import GapbookError
 
 HELP = """Answer a typed question.
@@ -17,11 +24,6 @@ swingweight 315-330, mass ..320, signed balance -8..4), an order and a limit (ti
 how sure verdicts must be (99% confidence)."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("ask", help=HELP)(ask)
-
-
 def ask(
     question: Annotated[str, typer.Argument(help="The question, in quotes.")],
     package: PackageOption = None,
@@ -30,8 +32,7 @@ def ask(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, ask, print; with `--json` what is wrong is only told, not drawn."""
-    from gapbook.commands.printing import print_answer
-    from gapbook.questions.language import QuestionError, parse
+    from gapbook.questions.language import QuestionError, parse  # late: see shared
 
     try:
         asked = parse(question)

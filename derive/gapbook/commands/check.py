@@ -7,7 +7,9 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption
+from gapbook.commands.shared import JsonOption, PackageOption, outcome, print_json
+from gapbook.screens import page
+from gapbook.tables.opening import open_package
 
 HELP = """Check a data package, or the folder of a contribution together with the package it is meant for.
 
@@ -16,11 +18,6 @@ could not be read, or a rule of gapbook itself failed.
 
 JSON: {"findings", "counts", "rows", "rules"}. A finding: {"code", "severity", "table", "file", "line", "column", "row_key",
 "found", "expected", "fix", "causes"}. A rule: {"code", "severity", "title", "rationale", "source", "fix", "failed"}."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("check", help=HELP)(check)
 
 
 def check(
@@ -33,43 +30,30 @@ def check(
     rules: Annotated[bool, typer.Option("--rules", help="List the rules instead of checking.")] = False,
 ) -> None:
     """Open, check, print."""
-    from gapbook.commands.printing import outcome, print_json
-    from gapbook.screens import page
-
     if rules:
         _print_rules(as_json, markdown)
         return
-    from gapbook.intake import check as intake
-    from gapbook.screens.page import Progress
-    from gapbook.tables.opening import open_package
+    from gapbook.intake import check as intake  # late: see shared
+    from gapbook.screens.findings import report_markdown, screen
 
-    report = intake.check(path, open_package(package) if package is not None else None, say=Progress()).report
+    report = intake.check(path, open_package(package) if package is not None else None, say=page.Progress()).report
     what = str(path) if path is not None else "the data package"
     with outcome(2 if report.broken else 1 if report.errors else 0):
         if as_json:
             print_json(report.to_json())
         elif markdown:
-            from gapbook.screens.findings import report_markdown
-
             page.write_data(report_markdown(report, what))
         else:
-            from gapbook.screens.findings import screen
-
             page.show(*screen(report, what))
 
 
 def _print_rules(as_json: bool, markdown: bool) -> None:
-    from gapbook.commands.printing import print_json
-    from gapbook.intake.rules import RULES
-    from gapbook.screens import page
+    from gapbook.intake.rules import RULES  # late: see shared
+    from gapbook.screens.findings import rules_markdown, rules_screen
 
     if as_json:
         print_json({"rules": [rule.to_json() for rule in RULES]})
     elif markdown:
-        from gapbook.screens.findings import rules_markdown
-
         page.write_data(rules_markdown(RULES))
     else:
-        from gapbook.screens.findings import rules_screen
-
         page.show(*rules_screen(RULES))

@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_json
+from gapbook.screens import page
 
 HELP = """Compare beds side by side with the first one named: verdict, and why they differ.
 
@@ -15,11 +16,6 @@ Each is a frame, a specimen, or the folder of a contribution.
 JSON: {"where", "confidence", "beds", "contrasts", "package"}; a bed has its "scores" and its frame's "handling", rows as in
 the tables of these names; a contrast has "name", "against", "where", "difference_percent", "u_difference_percent",
 "probability_tighter", "verdict", "why"."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("compare", help=HELP)(compare)
 
 
 def compare(
@@ -31,20 +27,17 @@ def compare(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, compare, print."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import print_json
-    from gapbook.science.comparison import CONFIDENCE
-    from gapbook.screens import page
+    from gapbook.catalogue import open_catalogue  # late: see shared
 
-    sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
+    sure = checked_confidence(confidence)
     catalogue = open_catalogue(package)
-    found = catalogue.compare(*names, where=where, confidence=sure)
+    comparison = catalogue.compare(*names, where=where, confidence=sure)
     if as_json:
-        print_json(found.model_dump(mode="json"))
+        print_json(comparison.model_dump(mode="json"))
         return
-    from gapbook.pictures.terminal import measured, side_by_side
+    from gapbook.pictures.terminal import measured, side_by_side  # imports numpy, which JSON needs not
     from gapbook.questions.portrait import is_derived
     from gapbook.screens.comparisons import screen
 
-    drawing = side_by_side(measured(catalogue.package, found.beds), page.width())
-    page.show(*screen(found, units, drawing, is_derived(catalogue.package, "handling")))
+    drawing = side_by_side(measured(catalogue.package, comparison.beds), page.width())
+    page.show(*screen(comparison, units, drawing, is_derived(catalogue.package, "handling")))

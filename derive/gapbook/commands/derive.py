@@ -6,17 +6,13 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption
+from gapbook.commands.shared import JsonOption, PackageOption, outcome, package_document, print_json, print_rows
+from gapbook.tables.opening import open_package
 
 HELP = """Recompute catalogue/derived from the catalogue.
 
 Nothing is written unless everything asked for could be computed; each file is swapped in whole. JSON: {"written":
 {TABLE: ROWS}, "package": {"name", "version"}}."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("derive", help=HELP)(derive)
 
 
 def derive(
@@ -25,15 +21,12 @@ def derive(
     as_json: JsonOption = False,
 ) -> None:
     """Open, derive, print."""
-    from gapbook.commands.printing import outcome, print_json
-    from gapbook.screens import page
-    from gapbook.tables import regenerate
-    from gapbook.tables.opening import open_package
+    from gapbook.tables import regenerate  # late: see shared
 
     opened = open_package(package)
     rows = regenerate.derive(opened, part)
     with outcome():
         if as_json:
-            print_json({"written": rows, "package": {"name": opened.name, "version": opened.version}})
+            print_json({"written": rows, "package": package_document(opened)})
         else:
-            page.write("".join(f"{opened.shown(name)}: {count:,} rows\n" for name, count in rows.items()))
+            print_rows({opened.shown(name): count for name, count in rows.items()})

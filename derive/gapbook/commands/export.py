@@ -7,17 +7,13 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption
+from gapbook.commands.shared import JsonOption, PackageOption, outcome, package_document, print_json, print_rows
+from gapbook.tables.opening import open_package
 
 HELP = """Write the package as Parquet: all tables, raw and derived, with their units in the fields' metadata.
 
 Beside them a descriptor (datapackage.json), checksums (SHA256SUMS) and a citation (CITATION.cff). DIR is new or empty, or
 holds an earlier export, which is replaced whole. JSON: {"out", "rows": {TABLE: N}, "package": {"name", "version"}}."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("export", help=HELP)(export)
 
 
 def export(
@@ -26,16 +22,12 @@ def export(
     as_json: JsonOption = False,
 ) -> None:
     """Open, write, say so."""
-    from gapbook.commands.printing import outcome, print_json
-    from gapbook.screens import page
-    from gapbook.screens.text import safe
-    from gapbook.tables.export import export as write
-    from gapbook.tables.opening import open_package
+    from gapbook.tables.export import export as write  # late: see shared
 
     opened = open_package(package)
     rows = write(opened, out)
     with outcome():
         if as_json:
-            print_json({"out": str(out), "rows": rows, "package": {"name": opened.name, "version": opened.version}})
+            print_json({"out": str(out), "rows": rows, "package": package_document(opened)})
         else:
-            page.write("".join(f"{safe(str(out / 'data' / name))}.parquet: {count:,} rows\n" for name, count in rows.items()))
+            print_rows({f"{out / 'data' / name}.parquet": count for name, count in rows.items()})

@@ -8,17 +8,19 @@ from typing import Annotated, Any
 
 import typer
 
-from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence
+from gapbook.commands.shared import (
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    UnitsOption,
+    checked_confidence,
+    print_answer,
+)
 from gapbook.questions.traits import range_options
 
 HELP = """Find frames by options: the same question as ask, in another form.
 
 Ranges are 95..98, 95.., ..98 or 97, with a unit after them if it is not the usual one."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("find", help=HELP)(find)
 
 
 def _option(name: str, text: str) -> typer.models.OptionInfo:
@@ -56,8 +58,7 @@ def find(
     **ranges: str | None,
 ) -> None:
     """Open, find, print."""
-    from gapbook.commands.printing import print_answer
-    from gapbook.questions.options import from_options
+    from gapbook.questions.options import from_options  # late: see shared
 
     asked = from_options(
         pattern=pattern or (),

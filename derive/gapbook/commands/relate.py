@@ -8,8 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gapbook.commands.options import ConfidenceOption, JsonOption, PackageOption, checked_confidence
-from gapbook.science.comparison import CONFIDENCE
+from gapbook.commands.shared import (
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    checked_confidence,
+    print_json,
+    print_written,
+)
+from gapbook.screens import page
+from gapbook.screens.text import safe
 
 if TYPE_CHECKING:
     from gapbook.questions.relating import Associations
@@ -26,11 +34,6 @@ frames (2 more for each column held) or 3 testers: no figure, only why. JSON: {"
 and "sentence"; figures are null where there are none."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("relate", help=HELP)(relate)
-
-
 def relate(
     trait: Annotated[str, typer.Argument(metavar="TRAIT[,TRAIT]", help="What goes along, e.g. openness_centre.")],
     outcome: Annotated[str, typer.Argument(help="With what, e.g. launch_angle_deg.")],
@@ -41,40 +44,33 @@ def relate(
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, relate, print and plot."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import print_json
-    from gapbook.screens import page
-
-    sure = CONFIDENCE if confidence is None else checked_confidence(confidence)
-    if plot is not None:
-        from gapbook.pictures.figure import checked
-
-        checked(plot)
-    found = open_catalogue(package).relate(_names(trait), outcome.strip(), _names(given), sure)
-    drawn = plot is not None and _plotted(found, plot)
-    if as_json:
-        print_json(found.model_dump(mode="json"))
-        return
+    from gapbook.catalogue import open_catalogue  # late: see shared
     from gapbook.screens.relations import screen
 
-    page.show(*screen(found))
-    if drawn and plot is not None:
-        from gapbook.commands.written import told
+    sure = checked_confidence(confidence)
+    if plot is not None:
+        from gapbook.pictures.figure import checked  # only with --plot
 
-        told(False, [plot], {})
+        checked(plot)
+    related = open_catalogue(package).relate(_names(trait), outcome.strip(), _names(given), sure)
+    written = [] if plot is None else _plotted(related, plot)
+    if as_json:
+        print_json(related.model_dump(mode="json"))
+        return
+    page.show(*screen(related))
+    if written:
+        print_written(written, {}, as_json)
 
 
-def _plotted(found: Associations, plot: Path) -> bool:
-    """Write the plot; without any figure say so on stderr, and give no plot."""
-    if all(item.points is None for item in found.associations):
-        from gapbook.screens.text import safe
-
+def _plotted(related: Associations, plot: Path) -> list[Path]:
+    """Write the plot and return its path; if no trait has a figure, say so on stderr and write nothing."""
+    if all(item.points is None for item in related.associations):
         sys.stderr.write(f"gapbook: no figure, so {safe(str(plot))} was not written\n")
-        return False
-    from gapbook.pictures.relation import plot_relation
+        return []
+    from gapbook.pictures.relation import plot_relation  # only with --plot
 
-    plot_relation(found, plot)
-    return True
+    plot_relation(related, plot)
+    return [plot]
 
 
 def _names(text: str) -> list[str]:

@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption, UnitsOption
+from gapbook.commands.shared import JsonOption, PackageOption, UnitsOption, print_json
+from gapbook.screens import page
 
 HELP = """Give the pull tension at which TO has the centre stiffness FROM has at --at: a linear model of geometry and tension.
 
@@ -19,11 +20,6 @@ and "outside" says why: "asked" if the pull asked about lies outside, "stiffer" 
 takes lies outside; else null."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("retension", help=HELP)(retension)
-
-
 def retension(
     source: Annotated[str, typer.Argument(metavar="FROM", help="The bed whose stiffness is wanted.")],
     target: Annotated[str, typer.Argument(metavar="TO", help="The bed to be strung.")],
@@ -34,14 +30,11 @@ def retension(
     units: UnitsOption = None,
 ) -> None:
     """Open, match, print."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import print_json
-    from gapbook.screens import page
-
-    found = open_catalogue(package).retension(source, target, at, crosses)
-    if as_json:
-        print_json(found.document())
-        return
+    from gapbook.catalogue import open_catalogue  # late: see shared
     from gapbook.screens.retension import screen
 
-    page.show(*screen(found, units))
+    matched = open_catalogue(package).retension(source, target, at, crosses)
+    if as_json:
+        print_json(matched.document())
+    else:
+        page.show(*screen(matched, units))

@@ -7,17 +7,13 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption
+from gapbook.commands.shared import JsonOption, PackageOption, print_written
+from gapbook.tables.opening import open_package
 
 HELP = """A measuring sheet to print (one A4 page), and beside it a folder of CSVs that lack only the figures.
 
 The folder is named after --out: sheet.pdf and sheet-csv. Filled in, it is a contribution: gapbook check and gapbook
 compare read it. JSON: {"written", "folder", "specimen_id", "by_hand", "readings"}."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("sheet", help=HELP)(sheet)
 
 
 def sheet(
@@ -36,22 +32,23 @@ def sheet(
     as_json: JsonOption = False,
 ) -> None:
     """Open, lay out, write."""
+    from gapbook.pictures import sheet as picture  # late: see shared
     from gapbook.pictures.figure import checked
-    from gapbook.questions import measuring_sheet
-    from gapbook.tables.opening import open_package
+    from gapbook.questions import measuring_sheet as sheets
     from gapbook.tables.store import Store
 
     folder = checked(out).with_name(f"{out.stem}-csv")
-    measuring_sheet.must_be_free(folder)
+    sheets.must_be_free(folder)
     store = Store(open_package(package))
-    wishes = measuring_sheet.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
-    found = measuring_sheet.session(store, name, wishes)
-    from gapbook.commands.written import told
-    from gapbook.pictures import sheet as picture
-
-    picture.sheet(found, measuring_sheet.head_area_cm2(store, found.frame_id), folder.name, out)
-    written = measuring_sheet.write(found, store.package, folder)
-    notes = ["Fill in the column value of readings.csv and spacings.csv.", *(f"Fill in too: {one}." for one in found.by_hand)]
-    count = len(found.whole_frame) + sum(len(run.numbers) for run in found.runs)
-    more = {"folder": str(folder), "specimen_id": found.specimen_id, "by_hand": list(found.by_hand), "readings": count}
-    told(as_json, [out, *written], more, notes)
+    wishes = sheets.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
+    planned = sheets.session(store, name, wishes)
+    picture.sheet(planned, sheets.head_area_cm2(store, planned.frame_id), folder.name, out)
+    written = sheets.write(planned, store.package, folder)
+    document = {
+        "folder": str(folder),
+        "specimen_id": planned.specimen_id,
+        "by_hand": list(planned.by_hand),
+        "readings": len(planned.whole_frame) + sum(len(run.numbers) for run in planned.runs),
+    }
+    notes = ["Fill in the column value of readings.csv and spacings.csv.", *(f"Fill in too: {one}." for one in planned.by_hand)]
+    print_written([out, *written], document, as_json, notes)

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption, UnitsOption
+from gapbook.commands.shared import JsonOption, PackageOption, UnitsOption, print_json
+from gapbook.screens import page
+
+if TYPE_CHECKING:
+    from gapbook.catalogue import Catalogue
+    from gapbook.questions.portrait import Portrait
+    from gapbook.screens.frames import Copy
 
 HELP = """Show everything known and derived about one frame, with its bed drawn.
 
@@ -20,11 +26,6 @@ of these names; with_additions is null without --add, else {"additions", "added_
 NAMED = "A frame_id; or the specimen_id of a measured copy: its frame is shown, with that copy's bed drawn."
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("show", help=HELP)(show)
-
-
 def show(
     frame: Annotated[str, typer.Argument(help=NAMED)],
     package: PackageOption = None,
@@ -35,25 +36,31 @@ def show(
     ] = None,
 ) -> None:
     """Open, look up, print."""
-    from gapbook.catalogue import open_catalogue
-    from gapbook.commands.printing import print_json
-    from gapbook.screens import page
+    from gapbook.catalogue import open_catalogue  # late: see shared
 
     catalogue = open_catalogue(package)
-    found = catalogue.show(frame, add or ())
+    portrait = catalogue.show(frame, add or ())
     if as_json:
-        print_json(found.model_dump(mode="json"))
+        print_json(portrait.model_dump(mode="json"))
         return
-    from gapbook.pictures.terminal import alone, of_row
     from gapbook.questions.portrait import is_derived
-    from gapbook.questions.subjects import spellings
-    from gapbook.screens.frames import ACROSS, ALONG, Copy, screen
+    from gapbook.screens.frames import screen
 
-    named = spellings(frame)
-    bed = next((row for row in found.beds if row["specimen_id"] in named), found.beds[0] if found.beds else None)
-    copy = None
-    if bed is not None:
-        drawing = alone(of_row(bed, catalogue.strings(bed["specimen_id"])), page.width())
-        struck = catalogue.stiffness_map(bed["specimen_id"], ACROSS, ALONG).tolist() if found.mechanics else None
-        copy = Copy(bed["specimen_id"], drawing, struck)
-    page.show(*screen(found, copy, units, is_derived(catalogue.package, "handling")))
+    copy = _copy(catalogue, portrait, frame)
+    page.show(*screen(portrait, copy, units, is_derived(catalogue.package, "handling")))
+
+
+def _copy(catalogue: Catalogue, portrait: Portrait, named: str) -> Copy | None:
+    """The copy that was named, else the first one, with its bed drawn and struck; None if nobody measured one."""
+    if not portrait.beds:
+        return None
+    from gapbook.pictures.terminal import alone, of_row  # imports numpy, which JSON and estimated frames need not
+    from gapbook.questions.subjects import spellings
+    from gapbook.screens.frames import ACROSS, ALONG, Copy
+
+    ids = spellings(named)
+    bed = next((row for row in portrait.beds if row["specimen_id"] in ids), portrait.beds[0])
+    specimen = bed["specimen_id"]
+    drawing = alone(of_row(bed, catalogue.strings(specimen)), page.width())
+    stiffness = catalogue.stiffness_map(specimen, ACROSS, ALONG).tolist() if portrait.mechanics else None
+    return Copy(specimen, drawing, stiffness)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
-from gapbook.commands.options import JsonOption, PackageOption
-
-if TYPE_CHECKING:
-    from gapbook.errors import GapbookError
+from gapbook.commands.shared import JsonOption, PackageOption, print_json, print_written
+from gapbook.errors import GapbookError, fail
+from gapbook.screens import page
+from gapbook.tables.opening import open_package
+from gapbook.tables.package import Package
 
 HELP = """Run one read-only SELECT over the package's tables and views.
 
@@ -18,11 +21,6 @@ HELP = """Run one read-only SELECT over the package's tables and views.
 "description", "columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}; a
 figure that is no number (nan, inf) is null. Of columns with one name the later ones are numbered (a, a_2). A query that
 takes more time or memory than its limits is stopped."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("sql", help=HELP)(sql)
 
 
 def sql(
@@ -36,22 +34,16 @@ def sql(
     as_json: JsonOption = False,
 ) -> None:
     """Open, query, print or write."""
-    from gapbook.commands.printing import print_json
-    from gapbook.errors import fail
-    from gapbook.screens import page, tables
-    from gapbook.tables.opening import open_package
-    from gapbook.tables.views import query, views
+    from gapbook.screens import tables  # late: see shared
+    from gapbook.tables.results import csv_text, write_parquet
+    from gapbook.tables.views import query
     from gapbook.tables.watching import Limits
 
     if list_views and (as_csv or parquet is not None):
         raise fail("usage", "--views goes with --json only", found="--csv" if as_csv else "--parquet", fix="Leave it out")
     opened = open_package(package)
     if list_views:
-        found = views(opened)
-        if as_json:
-            print_json({"views": [tables.view_document(view) for view in found]})
-        else:
-            page.show(*tables.views_screen(found))
+        _print_views(opened, as_json)
         return
     if statement is None:
         raise fail("usage", "sql needs a statement", fix="Write one SELECT in quotes, or --views")
@@ -59,14 +51,9 @@ def sql(
         raise fail("usage", "a result has one form", found="--csv and another", fix="Ask for one of --json, --csv, --parquet")
     result = query(opened, statement, Limits(seconds, memory), _end)
     if parquet is not None:
-        from gapbook.commands.written import told
-        from gapbook.tables.results import write_parquet
-
         write_parquet(result, parquet)
-        told(as_json, [parquet], {"rows": result.num_rows})
+        print_written([parquet], {"rows": result.num_rows}, as_json)
     elif as_csv:
-        from gapbook.tables.results import csv_text
-
         page.write_data(csv_text(result))
     elif as_json:
         print_json({"columns": result.column_names, "rows": tables.json_rows(result)})
@@ -74,13 +61,19 @@ def sql(
         page.show(*tables.result_screen(result))
 
 
+def _print_views(package: Package, as_json: bool) -> None:
+    from gapbook.screens import tables  # late: see shared
+    from gapbook.tables.views import views
+
+    listed = views(package)
+    if as_json:
+        print_json({"views": [tables.view_document(view) for view in listed]})
+    else:
+        page.show(*tables.views_screen(listed))
+
+
 def _end(error: GapbookError) -> NoReturn:
-    """End the program, whatever it is in the middle of: exit status 2. Nothing has been written yet."""
-    import os
-    import sys
-
-    from gapbook.screens.page import complain
-
-    complain(error)
+    """End the program with exit status 2, whatever it is in the middle of. Nothing has been written yet."""
+    page.complain(error)
     sys.stderr.flush()
     os._exit(2)

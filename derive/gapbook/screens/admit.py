@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.console import RenderableType
@@ -28,18 +29,29 @@ BEDS, FRAMES = 10, 5
 class Typed:
     """The command as it was typed.
 
-    path: of the contribution
-    options: those that the next command keeps
-    accept: codes of warnings to accept
-    reason: why they are accepted
-    who: the contributor who accepts them
+    path: the contribution
+    package: --package
+    dry_run: --dry-run
+    confidence: --confidence
+    accept: codes after --accept
+    reason: --reason
+    who: --who
     """
 
-    path: str
-    options: tuple[str, ...] = ()
-    accept: tuple[str, ...] = ()
-    reason: str | None = None
-    who: str | None = None
+    path: Path
+    package: Path | None
+    dry_run: bool
+    confidence: float | None
+    accept: tuple[str, ...]
+    reason: str | None
+    who: str | None
+
+    @property
+    def options(self) -> list[str]:
+        """The options that the next command keeps."""
+        package = [] if self.package is None else ["--package", str(self.package)]
+        confidence = [] if self.confidence is None else ["--confidence", repr(self.confidence)]
+        return [*package, *(["--dry-run"] if self.dry_run else []), *confidence]
 
 
 def offer(admission: Admission, typed: Typed) -> str:
@@ -48,7 +60,7 @@ def offer(admission: Admission, typed: Typed) -> str:
         return ""
     codes = dict.fromkeys((*typed.accept, *sorted(finding.code for finding in admission.open)))
     accepts = [word for code in codes for word in ("--accept", code)]
-    given = [typed.path, *typed.options, *accepts]
+    given = [str(typed.path), *typed.options, *accepts]
     words = ["gapbook", "admit", *map(shlex.quote, given), "--reason", _said(typed.reason, "TEXT")]
     return safe(" ".join([*words, "--who", _said(typed.who, "CONTRIBUTOR_ID")]))
 

@@ -11,12 +11,13 @@ import sys
 import time
 from collections.abc import Sequence
 from contextlib import suppress
-
-from rich.cells import cell_len
-from rich.console import Console, RenderableType
+from typing import TYPE_CHECKING
 
 from gapbook.errors import GapbookError, Problem, fail
 from gapbook.screens.text import safe
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
 
 PIPE_WIDTH = 80
 HEADING = "bold"
@@ -39,6 +40,8 @@ def width() -> int:
 
 def show(*parts: RenderableType) -> None:
     """Print to stdout: colour only on a terminal without NO_COLOR, 80 columns into a pipe unless COLUMNS says more."""
+    from rich.console import Console  # late: --help and --json do without rich
+
     out = io.StringIO()
     terminal = sys.stdout.isatty()
     console = Console(
@@ -107,6 +110,8 @@ def pointed(text: str, spans: Sequence[tuple[int, int]]) -> str:
 
     Empty if there is nothing to point at, if the text is wider than the window, or if it is no plain line.
     """
+    from rich.cells import cell_len  # late, as above
+
     ends = max((end for start, end in spans if start < end), default=0)
     if not text.strip() or not ends or safe(text) != text or cell_len(text) + len(_MARGIN) > width():
         return ""

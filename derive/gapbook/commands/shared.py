@@ -1,0 +1,112 @@
+"""What commands share: their options, and how they print a result, an answer or the files they wrote.
+
+`gapbook --help` imports every command. So commands import at their top only what is quick to import; what reads, computes
+or draws is imported in their functions, and a command waits for nothing that it does not use.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from gapbook.science.comparison import CONFIDENCE
+from gapbook.screens import page
+from gapbook.screens.text import safe
+from gapbook.tables.package import Package
+
+if TYPE_CHECKING:
+    from gapbook.questions.question import Question
+
+
+class Units(StrEnum):
+    """Units in which people are shown figures."""
+
+    metric = "metric"
+    imperial = "imperial"
+
+
+PackageOption = Annotated[
+    Path | None,
+    typer.Option("--package", help="Data package to use: its folder. Else GAPBOOK_PACKAGE, else the one at hand."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
+UnitsOption = Annotated[
+    Units | None, typer.Option("--units", help="Units for people; default sq in beside cm², the rest metric.")
+]
+ConfidenceOption = Annotated[
+    float | None,
+    typer.Option("--confidence", help=f"How sure a verdict must be, above 0.5 and below 1; default {CONFIDENCE:g}."),
+]
+PictureOption = Annotated[Path, typer.Option("--out", help="File to write: .svg, .png or .pdf.")]
+DarkOption = Annotated[bool, typer.Option("--dark", help="Light on dark, for a screen.")]
+
+
+def checked_confidence(confidence: float | None) -> float:
+    """The confidence asked for, CONFIDENCE without; GapbookError unless it lies above 0.5 and below 1."""
+    if confidence is None:
+        return CONFIDENCE
+    from gapbook.questions import question  # imports pydantic
+
+    return question.checked_confidence(confidence)
+
+
+def package_document(package: Package) -> dict[str, str]:
+    """What a JSON document says of the package."""
+    return {"name": package.name, "version": package.version}
+
+
+@contextmanager
+def outcome(status: int = 0) -> Iterator[None]:
+    """Print within it what was done; ends with `status`, which tells it too, whether or not it could be printed."""
+    try:
+        yield
+    except Exception as error:
+        with suppress(OSError):
+            sys.stderr.write(f"gapbook: it is done, but could not be printed: {safe(str(error))}\n")
+    if status:
+        raise typer.Exit(status)
+
+
+def print_json(document: Mapping[str, Any]) -> None:
+    """Print one JSON document."""
+    page.write(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+
+
+def print_answer(question: Question, package: Path | None, as_json: bool, units: str | None) -> None:
+    """Answer a question and print it, for `ask` and `find` alike; on a screen only those entries are computed that it shows."""
+    from gapbook.catalogue import open_catalogue  # imports DuckDB
+
+    catalogue = open_catalogue(package)
+    if as_json:
+        print_json(catalogue.find(question).model_dump(mode="json"))
+        return
+    from gapbook.screens.answers import ROWS, screen  # imports rich, which JSON needs not
+
+    page.show(*screen(catalogue.find(question, ROWS), units))
+
+
+def print_rows(counts: Mapping[str, int]) -> None:
+    """Print how many rows each file has."""
+    page.write("".join(f"{safe(name)}: {count:,} rows\n" for name, count in counts.items()))
+
+
+def print_written(written: Sequence[Path], document: Mapping[str, Any], as_json: bool, notes: Sequence[str] = ()) -> None:
+    """Print which files were written.
+
+    written: the files
+    document: what the JSON document says beside them
+    as_json: whether to print that document
+    notes: lines for people
+    """
+    with outcome():
+        if as_json:
+            print_json({"written": [str(path) for path in written], **document})
+        else:
+            page.write("".join(f"{safe(line)}\n" for line in (*(f"Wrote {path}" for path in written), *notes)))
