@@ -15,9 +15,9 @@ from damaged import good
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import JOURNAL, Package
-from gapbook.tables.regenerate import derive
 from small import NAMES, Small
 
 BOM = "\ufeff"

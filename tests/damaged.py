@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from gapbook.errors import GapbookError, Problem
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import derive
 from small import Small, marks
 
 KEPT = b"as it was\n"

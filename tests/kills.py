@@ -171,7 +171,7 @@ def together(bench: Bench) -> Iterator[dict[str, Any]]:
 
 
 def _derive(root: Path) -> None:
-    from gapbook.tables.regenerate import derive
+    from gapbook.tables.derived import derive
 
     derive(open_package(root))
 

@@ -10,9 +10,9 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate
 from pathlib import Path
 
+from gapbook.tables.derived import compute
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
-from gapbook.tables.regenerate import compute
 
 ROOT = Path(__file__).resolve().parents[1]
 RAW = (

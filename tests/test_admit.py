@@ -17,8 +17,8 @@ from gapbook.intake.admit import Acceptance, Terms, admit
 from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import contribution_layer
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import derive
 from small import Small
 
 TODAY = datetime.date(2026, 4, 1)

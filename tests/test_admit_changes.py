@@ -11,7 +11,7 @@ from contributed import even_bed, own, package_in, sent, session
 from gapbook.intake.admit import Terms, admit
 from gapbook.intake.changes import ZONES, Value, VerdictChange, change
 from gapbook.science.comparison import Figure, difference
-from gapbook.tables.regenerate import compute
+from gapbook.tables.derived import compute
 from generated import rack_of, written
 
 DRY = Terms(rules=(), dry_run=True)

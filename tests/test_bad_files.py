@@ -6,12 +6,12 @@ import pytest
 
 from damaged import KEPT, Folder, good, only
 from gapbook.errors import GapbookError, fail
-from gapbook.tables import regenerate
+from gapbook.tables import derived
+from gapbook.tables.derived import derive
 from gapbook.tables.faults import cell_problem
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.reading import read_table
-from gapbook.tables.regenerate import derive
 from gapbook.tables.store import Store
 
 
@@ -171,7 +171,7 @@ def test_nothing_is_written_unless_every_part_can_be_computed(tmp_path, monkeypa
     def stop(*_):
         raise fail("handling", "cannot be computed")
 
-    monkeypatch.setattr(regenerate, "handling_table", stop)
+    monkeypatch.setattr(derived, "handling_table", stop)
     assert only(Folder(tmp_path / "package").refused(), "handling")
 
 

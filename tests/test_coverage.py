@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 import invent
-from gapbook.tables.catalogue import read_catalogue
-from gapbook.tables.derived import beds_table, measure_beds, scores_table
+from gapbook.tables.derived import compute
 from gapbook.tables.opening import open_package
 from inventing.people import INSTRUMENTS
 from inventing.protocols import PROTOCOLS
@@ -62,17 +61,14 @@ def read_beds(tmp_path_factory):
         folder = tmp_path_factory.mktemp("coverage") / "package"
         invent.write_package(folder, 2, seed)
         write_catalogue(world, folder / "schema", folder / "catalogue")
-        package = open_package(folder)
-        catalogue = read_catalogue(package)
-        measured = measure_beds(package, catalogue)
-        table = beds_table(package, catalogue, measured)
+        tables = compute(open_package(folder), ["beds"])
+        table, frames = tables["beds"], tables["scores"]
         row = {copy: number for number, copy in enumerate(world.copy_ids)}
         rows = np.array([row[copy] for copy in table["specimen_id"].to_pylist()])
         plans.append(plan_of(world)[rows])
         truth = world.scores()
         for name, found in beds.items():
             found.append(away(table, name, truth[name][rows]))
-        frames = scores_table(package, catalogue, measured)
         bought = true_scores(draw_beds(rng, world.designs))
         place = {frame: number for number, frame in enumerate(world.frame_ids)}
         order = np.array([place[frame] for frame in frames["frame_id"].to_pylist()])

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from gapbook.intake.rules import RULES
 from gapbook.screens.findings import rules_markdown
+from gapbook.tables.derived import PARTS, derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import PARTS, derive
 from gapbook.tables.writing import rounded
 from small import ROOT, Small
 

@@ -109,7 +109,7 @@ def test_the_same_again_is_the_same(catalogue, exported, tmp_path):
 
 
 def small_package(tmp_path):
-    from gapbook.tables.regenerate import derive
+    from gapbook.tables.derived import derive
 
     package = open_package(even().write(tmp_path / "package"))
     derive(package)

@@ -25,10 +25,10 @@ import pytest
 from contributed import even_bed, package_in, sent, state
 from gapbook.commands import app
 from gapbook.errors import GapbookError
+from gapbook.tables.derived import derive
 from gapbook.tables.locking import locked
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package, inside
-from gapbook.tables.regenerate import derive
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="makes links and special files as POSIX has them")
 ROOT = Path(__file__).resolve().parents[1]

@@ -23,8 +23,8 @@ class Interrupting:
             signal.raise_signal(signal.SIGINT)
 
 def instead(derive):
-    from gapbook.tables import regenerate
-    regenerate.derive = derive
+    from gapbook.tables import derived
+    derived.derive = derive
 
 sys.meta_path.insert(0, Interrupting())
 sys.argv = ["gapbook", *{arguments!r}]

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from effort import examples
+from gapbook.tables.derived import compute, derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import compute, derive
 from generated import rack_of, written
 from small import ROOT, Small
 

@@ -14,7 +14,7 @@ from contributed import even_bed, package_in, sent, state
 from gapbook.catalogue import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.intake.admit import Terms, admit
-from gapbook.tables import regenerate
+from gapbook.tables import derived
 from gapbook.tables.package import Package
 
 
@@ -69,7 +69,7 @@ def test_the_lock_of_a_killed_process_is_free(package, holder, tmp_path):
 
 def test_deriving_waits_for_the_same_lock(package, holder):
     threading.Timer(0.3, lambda: holder.stdin.close()).start()
-    assert regenerate.derive(package)["beds"] == 2
+    assert derived.derive(package)["beds"] == 2
 
 
 def test_questions_need_no_lock(package, holder):

@@ -8,8 +8,8 @@ import pytest
 
 import invent
 from bench import plain
+from gapbook.tables.derived import compute
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import compute
 
 TOLERANCE = 2e-5
 """Relative; derived tables are written with six significant digits."""

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from bench import plain
+from gapbook.tables.derived import compute
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import compute
 from generated import Rack, rack_of, written
 
 SEEDS = range(100, 124)

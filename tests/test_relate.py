@@ -187,8 +187,8 @@ def tiny(tmp_path, frames=3, testers=4):
             row |= {"tension_unit": "lb", "launch_angle_deg": 10 + number + 0.1 * tester * number}
             small.add("playtests", playtest_id=f"p{tester}-{number}", specimen_id=f"f{number}-a", tester_id=f"t{tester}", **row)
     folder = small.write(tmp_path / "package")
+    from gapbook.tables.derived import derive
     from gapbook.tables.opening import open_package
-    from gapbook.tables.regenerate import derive
 
     derive(open_package(folder), ["beds", "handling"])
     return folder

@@ -11,7 +11,7 @@ import pytest
 
 from contributed import journal, package_in, state
 from gapbook.errors import GapbookError
-from gapbook.tables import regenerate
+from gapbook.tables.derived import derive
 from gapbook.tables.locking import locked
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import JOURNAL, Package
@@ -117,7 +117,7 @@ def test_leftovers_that_were_never_decided_are_cleared_away(package):
     left.write_bytes(b"half")
     open_package(package.root)
     before = package.path("frames").read_bytes()
-    regenerate.derive(package)
+    derive(package)
     assert not left.exists()
     assert package.path("frames").read_bytes() == before
 
@@ -139,7 +139,7 @@ def test_everything_is_flushed_before_the_change_is_decided(package, monkeypatch
         pytest.skip("the system does not tell which file a handle is of")
     monkeypatch.setattr(os, "fsync", noting_fsync)
     monkeypatch.setattr(os, "replace", noting_replace)
-    regenerate.derive(package)
+    derive(package)
     decided = done.index(("renamed", str(package.root / JOURNAL)))
     derived = package.root / "catalogue" / "derived"
     targets = [str(path) for path in sorted(derived.glob("*.csv"))]

@@ -9,7 +9,7 @@ import pytest
 
 from by_ufloats import Head, Read, expected
 from gapbook.science import repeats
-from gapbook.tables import spacings
+from gapbook.tables import derivation
 from gapbook.tables.catalogue import read_catalogue
 from gapbook.tables.reading import read_table
 from small import Small, even, marks
@@ -186,10 +186,7 @@ def test_repeatability_is_pooled_by_kind_of_instrument_and_of_reading():
 
     def pooled(package):
         catalogue = read_catalogue(package)
-        where = spacings.source(package, catalogue, read_table(package, "spacings"))
-        counts = np.full(3, 16), np.full(3, 19)
-        blocks = [spacings.block(where, counts, *bound) for bound in spacings.bounds(where)]
-        return list(spacings.repeatability(blocks, catalogue))
+        return list(derivation.gather(package, catalogue, read_table(package, "spacings")).deviation)
 
     # Kinds in the schema's order: calliper, rule, photo, scale …; of each gaps, then marks. 0.2 where nothing tells.
     found = small.inspect(pooled)

@@ -13,8 +13,8 @@ import pytest
 
 from demo_rows import TO_N, demo, derived
 from gapbook import GapbookError, open_catalogue
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import derive
 from gapbook.tables.views import query, views
 from gapbook.tables.watching import Limits
 from running import gapbook

@@ -24,20 +24,17 @@ COPIES_A_FRAME = 1.19
 REPEATS = 15
 TURNS = 5
 
+WHOLE_SPECIMENS = 30_000
 DERIVE = """
-import json, resource, sys, time
-from gapbook.tables.ownprocess import settle
-settle()  # as the command line does
-from gapbook.tables import crew, shares
+import json, os, resource, sys, time
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import derive
 start = time.perf_counter()
 derive(open_package(sys.argv[1]), ["beds"])
 seconds = time.perf_counter() - start
 unit = 1e9 if sys.platform == "darwin" else 1e9 / 1024
-own, largest = (resource.getrusage(who).ru_maxrss / unit for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-hands = min(crew.cores(), crew.MOST, len(shares.stretches(open_package(sys.argv[1]).path("spacings"))))
-print(json.dumps([seconds, own + hands * largest]))
+print(json.dumps([seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit]))
 """
 PLAIN = """
 import sys, time
@@ -83,7 +80,7 @@ def rows_in(package: Path) -> int:
 
 
 def bench_derive(folder: Path, largest: int) -> Path:
-    """Print rows a second and peak memory of all processes by size, and the ratio to the plain loop, both by turns; the
+    """Print rows a second and peak memory of beds and scores by size, and the ratio to the plain loop, both by turns; the
     largest package, derived.
     """
     sizes = [size for size in (1000, 10_000, 100_000) if size <= largest]
@@ -96,13 +93,20 @@ def bench_derive(folder: Path, largest: int) -> Path:
             seconds, memory = json.loads(python(DERIVE, packages[size]))
             rows = rows_in(packages[size])
             rate = f"{seconds:6.2f} s, {rows / seconds:>9,.0f} rows/s, at most {memory:.2f} GB"
-            print(f"derive {size:>7,} specimens, {rows:>9,} rows: {rate}", flush=True)
+            print(f"beds and scores of {size:>7,} specimens, {rows:>9,} rows: {rate}", flush=True)
         whole.append(sizes[-1] / seconds)
     ratios = sorted(fast / slow for fast, slow in zip(whole, plain, strict=True))
     slow, fast = statistics.median(plain), statistics.median(whole)
     print(f"plain loop: {slow:,.0f} specimens/s; derive of {sizes[-1]:,}: {fast:,.0f} (medians of {TURNS})")
     print(f"derive over the plain loop: {statistics.median(ratios):.1f} (from {ratios[0]:.1f} to {ratios[-1]:.1f})")
     return packages[sizes[-1]]
+
+
+def bench_whole(folder: Path, largest: int, before: Path | None) -> None:
+    """Print how much sooner a whole derivation is done by several processes, and than by the tree `before`."""
+    package = invented(folder, min(WHOLE_SPECIMENS, largest))
+    tree = ["--before", str(before)] if before else []
+    print(run(sys.executable, "-m", "bench.derive", str(package), *tree), end="")
 
 
 def timed(command: list[str]) -> float:
@@ -155,6 +159,7 @@ def main() -> None:
     )
     parser.add_argument("--clean", type=int, metavar="N", help="only check N clean invented packages, and count what is found")
     parser.add_argument("--atlas", type=int, metavar="N", help="only time the page of an invented package of about N frames")
+    parser.add_argument("--before", type=Path, metavar="TREE", help="another checkout whose derivation is compared")
     given = parser.parse_args()
     if given.clean:
         print(run(sys.executable, "-m", "bench.clean", str(given.clean)), end="")
@@ -174,6 +179,7 @@ def main() -> None:
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         os.environ["PYTHONPYCACHEPREFIX"] = str(Path(scratch) / "compiled")
         large = bench_derive(Path(scratch), largest)
+        bench_whole(Path(scratch), largest, given.before)
         print(run(sys.executable, "-m", "bench.check", "--rows", str(min(1_000_000, 77 * largest))), end="")
         print(run(sys.executable, "-m", "bench.mechanics", str(Path(scratch) / f"of-{PLAIN_SPECIMENS}")), end="")
         bench_question(large)

@@ -13,8 +13,8 @@ from pathlib import Path
 
 from browsing import browser, opened
 from gapbook.pictures.atlas import write
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import derive
 
 COPIES = 6380
 ROUNDS = 10

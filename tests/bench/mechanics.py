@@ -54,7 +54,7 @@ def main(package: Path) -> None:
     from gapbook.science.mechanics_beds import bed_mechanics
     from gapbook.science.mechanics_lines import lines_of, solve
     from gapbook.tables.catalogue import read_catalogue
-    from gapbook.tables.derived import gather, heads_of
+    from gapbook.tables.derivation import gather, heads_of
     from gapbook.tables.opening import open_package
     from gapbook.tables.reading import read_table
 
@@ -62,7 +62,7 @@ def main(package: Path) -> None:
     catalogue = read_catalogue(opened)
     gathered = gather(opened, catalogue, read_table(opened, "spacings"))
     laid = gathered.lay_out(catalogue, gathered.blocks[0])
-    heads = heads_of(catalogue, laid)
+    heads = heads_of(catalogue, laid.specimen)
     lines = lines_of(laid.mains, laid.crosses, heads)
     beds, plain = len(lines.area), plain_beds(lines)
     tension = in_bed(PULLS[0])

@@ -17,8 +17,8 @@ import numpy as np
 import invent
 from gapbook.questions.relating import Association, relate_columns
 from gapbook.science.relation import within
+from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.regenerate import derive
 from inventing import play
 from inventing.world import World, make_world
 

@@ -15,7 +15,6 @@ from gapbook.commands import interrupts
 from gapbook.errors import GapbookError, fail
 from gapbook.screens.page import complain
 from gapbook.tables.opening import open_package
-from gapbook.tables.ownprocess import settle
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "export", "retension",
@@ -83,7 +82,7 @@ def main() -> NoReturn:
         if getattr(sys, name) is None:  # it was closed: what is printed goes nowhere
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
-    settle()
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small: idle threads would only spin
     if not set(sys.argv[1:2]) <= set(READING):
         interrupts.heed()
     status = _status()

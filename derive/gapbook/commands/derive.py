@@ -21,10 +21,10 @@ def derive(
     as_json: JsonOption = False,
 ) -> None:
     """Open, derive, print."""
-    from gapbook.tables import regenerate  # late: see shared
+    from gapbook.tables import derived  # late: see shared
 
     opened = open_package(package)
-    rows = regenerate.derive(opened, part)
+    rows = derived.derive(opened, part)
     with outcome():
         if as_json:
             print_json({"written": rows, "package": package_document(opened)})

@@ -1,4 +1,7 @@
-"""An interrupt ends the command without a word, whatever it was about. One that is ignored, as in the background, stays so."""
+"""An interrupt ends the command without a word, whatever it was about, and so does a request to terminate.
+
+One that is ignored, as an interrupt is in the background, stays so.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ from collections.abc import Callable
 
 INTERRUPTED = 130
 """Exit status of a command that was interrupted: 128 and the number of the signal, as shells have it."""
+_SIGNALS = (signal.SIGINT, signal.SIGTERM)
 _came = False
 
 
@@ -29,8 +33,9 @@ def came() -> bool:
 
 
 def _on_interrupt(handler: Callable[[int, object], object]) -> None:
-    if signal.getsignal(signal.SIGINT) not in (signal.SIG_IGN, None):
-        signal.signal(signal.SIGINT, handler)
+    for number in _SIGNALS:
+        if signal.getsignal(number) not in (signal.SIG_IGN, None):
+            signal.signal(number, handler)
 
 
 def _note(number: int, frame: object) -> None:

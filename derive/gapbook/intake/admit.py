@@ -29,11 +29,11 @@ from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, contribution_l
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES, STRUCTURE
 from gapbook.science.comparison import CONFIDENCE
+from gapbook.tables.derived import compute, write_derived
 from gapbook.tables.faults import cell_problem
 from gapbook.tables.files import copy_whole, open_file
 from gapbook.tables.locking import WAIT
 from gapbook.tables.package import Package, must_be_writable
-from gapbook.tables.regenerate import compute, write_derived
 from gapbook.tables.schemas import Schema
 from gapbook.tables.transactions import Change, changing, consistent
 

@@ -29,9 +29,9 @@ from gapbook.intake.readings import (
 )
 from gapbook.science.grouping import BoolArray, IntArray
 from gapbook.tables.catalogue import RawTables, catalogue_of
-from gapbook.tables.derived import Gathered, Measured, beds_table, gather, score_spacings
+from gapbook.tables.derivation import Gathered, Measured, beds_table, gather, score_spacings
 from gapbook.tables.package import Package
-from gapbook.tables.runs import Bench, RunFault, run_faults
+from gapbook.tables.spacings import BedRuns, RunFault, run_faults
 from gapbook.tables.units import renumber
 
 T = TypeVar("T")
@@ -164,7 +164,7 @@ class CheckContext:
         return _to_rows(*self._laid)
 
     @cached_property
-    def benches(self) -> list[Bench]:
+    def benches(self) -> list[BedRuns]:
         """The blocks of `gathered` as runs of points."""
         return [self.gathered.lay_out(self.catalogue, block) for block in self.gathered.blocks]
 

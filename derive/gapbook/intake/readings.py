@@ -11,10 +11,10 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, d
 from gapbook.science.misread import believable_variance
 from gapbook.science.units import lookup
 from gapbook.tables.catalogue import RawTables
-from gapbook.tables.derived import Gathered
+from gapbook.tables.derivation import Gathered, pool_of
 from gapbook.tables.package import Package
 from gapbook.tables.reading import texts
-from gapbook.tables.spacings import CROSS, MAIN, MARK, pool_of
+from gapbook.tables.spacings import CROSS, MAIN, MARK
 from gapbook.tables.units import codes, positions, renumber
 
 UNIT_COLUMNS = {"spacings": "unit", "readings": "unit", "instruments": "unit", "playtests": "tension_unit"}
@@ -263,7 +263,7 @@ def _variance(passes: Passes, gathered: Gathered, catalogue: RawTables) -> Float
     floor, pool = np.zeros(pools), tools.kind[passes.instrument] * 2 + passes.is_mark
     rounding = tools.resolution[passes.instrument] ** 2 / 12.0
     np.maximum.at(floor, pool, rounding)
-    where = [pool_of(block, catalogue)[block.averages.run] for block in blocks]
+    where = [pool_of(block, catalogue.instruments)[block.averages.run] for block in blocks]
     squares = np.concatenate([block.averages.squares for block in blocks] or [np.zeros(0)])
     freedom = np.concatenate([block.averages.repeats - 1 for block in blocks] or [np.zeros(0, dtype=np.int64)])
     cells = np.concatenate(where or [np.zeros(0, dtype=np.int64)])

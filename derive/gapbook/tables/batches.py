@@ -1,8 +1,7 @@
-"""Beds from spacings that come in batches of whole specimens, for data that outgrow one machine: the same derivation, in
-two passes, each a function of one Arrow table.
+"""Beds from spacings that come in batches of whole specimens, for data that outgrow one machine: the two passes of
+`derivation`, each a function of one Arrow table that Spark can map.
 
-Readings repeat as well in one batch as in another, so repeatability is pooled over all of them first: `repeat_sums` of
-each batch, added up, give `deviation`, with which `beds_of` scores each batch on its own.
+`repeat_sums` of each batch, together, give `deviation`, with which `beds_of` scores each batch on its own.
 """
 
 from __future__ import annotations
@@ -14,9 +13,8 @@ import numpy as np
 import pyarrow as pa
 
 from gapbook.science.grouping import FloatArray
-from gapbook.tables import spacings
 from gapbook.tables.catalogue import RawTables, read_catalogue
-from gapbook.tables.derived import beds_table, gather, score_spacings
+from gapbook.tables.derivation import Sums, added, beds_table, gather, must_be_whole, pooled, score_spacings, sums_of
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.reading import arrow_type
@@ -33,21 +31,23 @@ def small_tables(path: str) -> tuple[Package, RawTables]:
 
 
 def repeat_sums(package: Package, catalogue: RawTables, batch: pa.Table) -> pa.Table:
-    """What the repeats in a batch of spacings say of repeatability, as SUMS, one row a pool."""
-    gathered = gather(package, catalogue, _coded(package, batch))
-    squares, freedom = spacings.repeat_sums(gathered.blocks, catalogue)
+    """The first pass: what the repeats in a batch say of repeatability, as SUMS, one row a pool."""
+    squares, freedom = sums_of(catalogue, gather(package, catalogue, _coded(package, batch)).blocks)
     return pa.table([np.arange(len(squares)), squares, freedom], schema=SUMS)
 
 
 def deviation(sums: Iterable[pa.Table]) -> FloatArray:
     """Repeatability [mm] by pool from the `repeat_sums` of every batch."""
-    whole = pa.concat_tables(sums).group_by("pool").aggregate([("squares", "sum"), ("freedom", "sum")]).sort_by("pool")
-    return spacings.repeatability_from(np.asarray(whole["squares_sum"]), np.asarray(whole["freedom_sum"]))
+    whole = pa.concat_tables(sums).sort_by("pool")
+    pools = int(np.asarray(whole["pool"])[-1]) + 1
+    columns = (np.asarray(whole[name]).reshape(pools, -1).T for name in ("squares", "freedom"))
+    return pooled(added([Sums(*pair) for pair in zip(*columns, strict=True)]))
 
 
 def beds_of(package: Package, catalogue: RawTables, repeatability: FloatArray, batch: pa.Table) -> pa.Table:
-    """The rows of beds.csv for a batch of spacings of whole specimens. GapbookError for a bed that is not whole."""
+    """The second pass: the rows of beds.csv for a batch. GapbookError for a bed that is not whole."""
     gathered = gather(package, catalogue, _coded(package, batch))._replace(deviation=repeatability)
+    must_be_whole(catalogue, gathered)
     return beds_table(package, catalogue, score_spacings(catalogue, gathered))
 
 

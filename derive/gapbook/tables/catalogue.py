@@ -30,7 +30,13 @@ DEFAULT_DEVIATION = {
 
 
 class Instruments(NamedTuple):
-    """Instruments by number: ids, kind, and resolution and largest error [I] in the computing unit of `base`."""
+    """Instruments by number [I].
+
+    ids: instrument_id
+    kind: number of the kind in the schema's enum
+    base: computing unit of what each measures
+    resolution, max_error: in that unit
+    """
 
     ids: list[str]
     kind: IntArray
@@ -63,9 +69,14 @@ class Specimens(NamedTuple):
 
 
 class SessionMeans(NamedTuple):
-    """Whole-frame readings averaged over the repeats of a session [N], in the quantity's computing unit.
+    """Whole-frame readings averaged over the repeats of a session [N], in ascending order of specimen.
 
-    `quantity` numbers the schema's enum; `variance` is that of the reading alone, `instrument` what it was read with.
+    specimen: number of the specimen
+    quantity: number of the quantity in the schema's enum
+    strung: whether the frame was strung
+    instrument: number of what it was read with
+    value: in the quantity's computing unit
+    variance: of the reading alone
     """
 
     specimen: IntArray
@@ -75,14 +86,19 @@ class SessionMeans(NamedTuple):
     value: FloatArray
     variance: FloatArray
 
-    def take(self, rows: BoolArray) -> SessionMeans:
+    def take(self, rows: BoolArray | slice) -> SessionMeans:
         """The same for some of the rows."""
         return SessionMeans(*(column[rows] for column in self))  # type: ignore[arg-type]
 
 
 class RawTables(NamedTuple):
-    """What a derivation reads besides the spacings. `tables` are the Arrow tables, `quantities` the names of the readings'
-    quantities by number.
+    """The small tables: what a derivation reads besides the spacings.
+
+    package: whose tables they are
+    tables: as Arrow tables by name
+    frames, specimens, instruments: by number
+    readings: of whole frames, averaged by session
+    quantities: names of the readings' quantities by number
     """
 
     package: Package
@@ -94,59 +110,23 @@ class RawTables(NamedTuple):
     quantities: tuple[str, ...]
 
 
-TOOLS = ("instruments", "contributors")
-BODIES = ("frames", "specimens", "readings")
+TABLES = ("instruments", "contributors", "frames", "specimens", "readings")
 """What a derivation reads besides the spacings, parents before children."""
-_WHOLE, _FIGURES = np.zeros(0, dtype=np.int64), np.zeros(0)
-NO_FRAMES = Frames([], _WHOLE, _WHOLE, _FIGURES)
-NO_READINGS = SessionMeans(_WHOLE, _WHOLE, np.zeros(0, dtype=bool), _WHOLE, _FIGURES, _FIGURES)
-
-
-def only_named(ids: list[str]) -> Specimens:
-    """Specimens of which nothing but the ids is known."""
-    number = {name: number for number, name in enumerate(ids)}
-    return Specimens(ids, np.zeros(len(ids), dtype=np.int64), np.full(len(ids), np.nan), number)
 
 
 def read_catalogue(package: Package) -> RawTables:
-    """Frames, specimens, instruments, contributors and readings; GapbookError on what the schemas do not allow."""
-    return read_bodies(read_tools(package))
-
-
-def read_tools(package: Package) -> RawTables:
-    """Instruments and contributors alone, which are few, as a catalogue without frames."""
+    """The small tables, read. GapbookError on what the schemas do not allow."""
     tables: dict[str, pa.Table] = {}
-    for name in TOOLS:
-        _read(package, name, tables)
-    return _tools_of(package, tables)
-
-
-def read_bodies(tools: RawTables) -> RawTables:
-    """The whole catalogue, from its instruments and contributors."""
-    tables = dict(tools.tables)
-    for name in BODIES:
-        _read(tools.package, name, tables)
-    return _with_bodies(tools, tables)
-
-
-def _read(package: Package, name: str, tables: dict[str, pa.Table]) -> None:
-    tables[name] = read_table(package, name)
-    check_keys(package, name, tables[name])
-    check_references(package, name, tables[name], tables)
+    for name in TABLES:
+        tables[name] = read_table(package, name)
+        check_keys(package, name, tables[name])
+        check_references(package, name, tables[name], tables)
+    return catalogue_of(package, tables)
 
 
 def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     """The same from tables already read. GapbookError for units and instruments that do not fit what was read."""
-    return _with_bodies(_tools_of(package, tables), tables)
-
-
-def _tools_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     instruments = _instruments(package, tables["instruments"])
-    quantities = package.schema("readings").field("quantity").enum
-    return RawTables(package, tables, NO_FRAMES, only_named([]), instruments, NO_READINGS, quantities)
-
-
-def _with_bodies(tools: RawTables, tables: dict[str, pa.Table]) -> RawTables:
     frame_table, specimen_table = tables["frames"], tables["specimens"]
     frames = Frames(
         _ids(frame_table["frame_id"]),
@@ -154,12 +134,16 @@ def _with_bodies(tools: RawTables, tables: dict[str, pa.Table]) -> RawTables:
         np.asarray(frame_table["crosses"]),
         np.asarray(frame_table["head_area_cm2"], dtype=float),
     )
-    specimens = only_named(_ids(specimen_table["specimen_id"]))._replace(
-        frame=renumber(specimen_table["frame_id"], frames.ids),
-        gauge=np.asarray(specimen_table["string_gauge_mm"], dtype=float),
+    ids = _ids(specimen_table["specimen_id"])
+    specimens = Specimens(
+        ids,
+        renumber(specimen_table["frame_id"], frames.ids),
+        np.asarray(specimen_table["string_gauge_mm"], dtype=float),
+        {name: number for number, name in enumerate(ids)},
     )
-    readings = _session_means(tools.package, tables["readings"], specimens, tools.instruments)
-    return tools._replace(tables=tables, frames=frames, specimens=specimens, readings=readings)
+    readings = _session_means(package, tables["readings"], specimens, instruments)
+    quantities = package.schema("readings").field("quantity").enum
+    return RawTables(package, tables, frames, specimens, instruments, readings, quantities)
 
 
 def _ids(column: pa.ChunkedArray) -> list[str]:

@@ -81,7 +81,7 @@ def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
 
     GapbookError as of `joined`, or where it measures several beds.
     """
-    from gapbook.tables.regenerate import compute
+    from gapbook.tables.derived import compute
 
     with joined(package, folder) as (merged, own):
         tables = compute(merged, ["beds"])

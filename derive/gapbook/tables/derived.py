@@ -1,192 +1,102 @@
-"""beds.csv and scores.csv: the catalogue read once, the science over whole tables, and the columns it gives."""
+"""What follows from the catalogue, computed anew and written: the whole of `gapbook derive`; and scores.csv.
+
+Beds and mechanics come of the two passes of `derivation`, which an engine maps (`engines`); frames' scores and handling
+follow from what comes back.
+"""
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-from typing import Any, NamedTuple
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from functools import partial
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
-from numpy.typing import NDArray
 
+from gapbook.errors import fail
 from gapbook.science import counted, outline
-from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
-from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
-from gapbook.science.scores import LN10, Variances, frame_scores, specimen_spread
-from gapbook.science.zones import ZONES
-from gapbook.tables import spacings
-from gapbook.tables.catalogue import RawTables, SessionMeans
-from gapbook.tables.package import Package
+from gapbook.science.beds import SCORE_NAMES
+from gapbook.science.grouping import FloatArray, IntArray
+from gapbook.science.scores import LN10, frame_scores, specimen_spread
+from gapbook.tables import derivation
+from gapbook.tables.catalogue import RawTables, read_catalogue
+from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
+from gapbook.tables.engines import engine, workers_for
+from gapbook.tables.handling import handling_table
+from gapbook.tables.mechanics import mechanics_table
+from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.reading import check_references, read_table
-from gapbook.tables.runs import Bench, bench
-from gapbook.tables.writing import THREADS, arranged
+from gapbook.tables.transactions import Change, changing
+from gapbook.tables.writing import arranged, write_csv
 
-SIDES, AREA = ("head_width", "head_length"), "head_area"
-
-
-class Measured(NamedTuple):
-    """The measured beds in ascending order of specimen id: specimen numbers, head areas used [B] and their scores."""
-
-    specimen: IntArray
-    area: FloatArray
-    beds: Beds
+PARTS = (BEDS, "handling", MECHANICS)
+"""What can be derived on its own; `beds` gives beds and scores."""
+_NOTHING = np.zeros(0)
 
 
-NO_MEASURED = Measured(np.zeros(0, dtype=np.int64), np.zeros(0), NO_BEDS)
+def compute(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, pa.Table]:
+    """The derived tables by name. GapbookError on a catalogue that cannot be used.
+
+    parts: of PARTS; all that the package describes if None
+    workers: processes that solve mechanics; if None, as many as are worth while
+    """
+    wanted = _wanted(package, parts)
+    passes = [part for part in wanted if part in (BEDS, MECHANICS)]
+    tables: dict[str, pa.Table] = {}
+    with ThreadPoolExecutor(1) as reader:
+        spacings = reader.submit(read_table, package, "spacings") if passes else None  # nearly all there is to read
+        catalogue = read_catalogue(package)
+        if spacings is not None:
+            workers = workers_for(package, passes) if workers is None else workers
+            measured = _measured(package, catalogue, spacings, passes, workers)
+    if BEDS in wanted:
+        tables["beds"] = beds_table(package, catalogue, measured)
+        tables["scores"] = scores_table(package, catalogue, measured)
+    if "handling" in wanted:
+        tables["handling"] = handling_table(package, catalogue)
+    if MECHANICS in wanted:
+        tables[MECHANICS] = mechanics_table(package, catalogue, measured)
+    return tables
 
 
-class Gathered(NamedTuple):
-    """The spacings in blocks of whole specimens, averaged over repeats, and the repeatability of each pool [mm]."""
-
-    where: spacings.Source
-    blocks: list[spacings.Block]
-    deviation: FloatArray
-
-    def lay_out(self, catalogue: RawTables, part: spacings.Block) -> Bench:
-        """One of the blocks as runs of points. GapbookError where it is not whole."""
-        return bench(self.where, part, *spacings.precision(part, catalogue, self.deviation), catalogue.specimens.ids)
+def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
+    if unknown := [part for part in parts or () if part not in PARTS]:
+        raise fail("no-part", f"no part {unknown[0]!r} to derive", expected="one of " + ", ".join(PARTS))
+    return [part for part in PARTS if part in package.resources] if parts is None else list(parts)
 
 
-def measure_beds(package: Package, catalogue: RawTables, data: pa.Table | None = None) -> Measured:
-    """Score every measured bed of the spacings, which are read unless given."""
-    data = read_table(package, "spacings") if data is None else data
-    check_references(package, "spacings", data, catalogue.tables)
-    return score_spacings(catalogue, gather(package, catalogue, data))
+def _measured(
+    package: Package, catalogue: RawTables, spacings: Future[pa.Table], passes: Sequence[str], workers: int
+) -> Measured:
+    """Every measured bed. The processes of the engine start while the spacings are still being read."""
+    with engine(workers) as mapped:
+        data = spacings.result()
+        check_references(package, "spacings", data, catalogue.tables)
+        gathered = derivation.gather(package, catalogue, data)
+        derivation.must_be_whole(catalogue, gathered)
+        measure = partial(derivation.measure, instruments=catalogue.instruments, deviation=gathered.deviation, wanted=passes)
+        parts = mapped(measure, derivation.tasks(catalogue, gathered.blocks))
+        return derivation.together(parts, catalogue.specimens.ids)
 
 
-def gather(package: Package, catalogue: RawTables, data: pa.Table) -> Gathered:
-    """Average the rows of a spacings table over repeats. GapbookError for a reading given twice, or not a length."""
-    where, counts = spacings.source(package, catalogue, data), spacings.counts(catalogue)
-    with ThreadPoolExecutor(THREADS) as pool:
-        blocks = list(pool.map(lambda bound: spacings.block(where, counts, *bound), spacings.bounds(where)))
-    return Gathered(where, blocks, spacings.repeatability(blocks, catalogue))
+def derive(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, int]:
+    """Recompute and write the derived tables; rows written by table. Nothing is written unless all can be computed.
+
+    parts, workers: as of `compute`
+    """
+    must_be_writable(package)
+    pa.array(_NOTHING)  # imports numpy.ma, and pandas if there is any: once, and where an interrupt is not lost
+    with changing(package, "gapbook derive") as change:
+        tables = compute(package, parts, workers)
+        write_derived(change, tables)
+        change.swap()
+    return {name: data.num_rows for name, data in tables.items()}
 
 
-def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
-    """Score every bed, two blocks of specimens at a time. GapbookError for a bed that is not whole."""
-
-    with ThreadPoolExecutor(THREADS) as pool:
-        parts = list(pool.map(lambda part: score_bench(catalogue, gathered.lay_out(catalogue, part)), gathered.blocks))
-        together = Assembly(catalogue, np.concatenate([NO_MEASURED.specimen, *(part.specimen for part in parts)]))
-        list(pool.map(together.put, parts))
-    return together.measured()
-
-
-def score_bench(catalogue: RawTables, laid: Bench) -> Measured:
-    """Score the beds of a block, in the order they are laid out in."""
-    heads = heads_of(catalogue, laid)
-    return Measured(laid.specimen, heads.area, score_beds(laid.mains, laid.crosses, heads, catalogue.instruments.u_error))
-
-
-class Assembly:
-    """Measured beds put together part by part, in ascending order of specimen id. specimen: the numbers of all [B]."""
-
-    def __init__(self, catalogue: RawTables, specimen: IntArray) -> None:
-        order = _order_of([catalogue.specimens.ids[number] for number in specimen.tolist()])
-        self._place = np.zeros(len(catalogue.specimens.ids), dtype=np.int64)
-        self._place[specimen[order]] = np.arange(len(order))
-        self._columns = [np.empty((len(order), *column.shape[1:]), column.dtype) for column in _columns(NO_MEASURED)]
-
-    def put(self, part: Measured) -> IntArray:
-        """Take a part; its places among all [B]."""
-        place = self._place[part.specimen]
-        for whole, column in zip(self._columns, _columns(part), strict=True):
-            whole[place] = column
-        return place
-
-    def measured(self) -> Measured:
-        """All of them, once every part was put."""
-        specimen, area, value, independent, shared, *others = self._columns
-        return Measured(specimen, area, Beds(value, Variances(independent, shared), *others))
-
-
-def _order_of(ids: list[str]) -> IntArray:
-    """The order [B] in which ids ascend."""
-    return np.asarray(pc.array_sort_indices(pa.array(ids, pa.string()))).astype(np.int64)
-
-
-def _columns(part: Measured) -> list[NDArray[Any]]:
-    return [part.specimen, part.area, part.beds.value, *part.beds.variances, *part.beds[2:]]
-
-
-def head_readings(catalogue: RawTables) -> SessionMeans:
-    """The readings that beds are scored with: of the head, on strung frames."""
-    of_head = np.isin(catalogue.readings.quantity, [catalogue.quantities.index(name) for name in (*SIDES, AREA)])
-    return catalogue.readings.take(catalogue.readings.strung & of_head)
-
-
-def heads_of(catalogue: RawTables, laid: Bench) -> Heads:
-    """Head sizes read directly on strung frames, per bed: means over sessions, their variance and instrument shares."""
-    bed_of = np.full(len(catalogue.specimens.ids), -1, dtype=np.int64)
-    bed_of[laid.specimen] = np.arange(len(laid.specimen))
-    readings = catalogue.readings
-    readings = readings.take(readings.strung & (bed_of[readings.specimen] >= 0))
-    beds = len(laid.specimen)
-    read, variance = np.full((beds, 2), np.nan), np.full((beds, 2), np.nan)
-    shares = []
-    for side, name in enumerate(SIDES):
-        mine = readings.take(readings.quantity == catalogue.quantities.index(name))
-        read[:, side], variance[:, side], share = _mean_over_sessions(mine, bed_of, beds)
-        shares.append((bed_of[mine.specimen], np.full(len(share), side), mine.instrument, share))
-    measured, _, _ = _mean_over_sessions(readings.take(readings.quantity == catalogue.quantities.index(AREA)), bed_of, beds)
-    frame = catalogue.specimens.frame[laid.specimen]
-    declared = catalogue.frames.area[frame]
-    share_bed, share_side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))
-    return Heads(
-        mains=catalogue.frames.mains[frame],
-        crosses=catalogue.frames.crosses[frame],
-        area=np.where(np.isnan(measured), declared, measured),
-        read=read,
-        read_variance=variance,
-        share_bed=share_bed,
-        share_side=share_side,
-        share_instrument=instrument,
-        share=share,
-    )
-
-
-def _mean_over_sessions(means: SessionMeans, bed_of: IntArray, beds: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Mean and variance of a quantity [B], NaN where not read, and each session's share of the mean."""
-    bed = bed_of[means.specimen]
-    number = count_by(bed, beds).astype(float)
-    number[number == 0] = np.nan
-    share = 1.0 / number[bed]
-    return sum_by(bed, means.value, beds) / number, sum_by(bed, means.variance, beds) / number**2, share
-
-
-def _natural(name: str, log: FloatArray, variance: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """A score and its standard uncertainty from logarithm and variance."""
-    ratio = np.exp(log)
-    return (ratio - 1.0 if name == "side_opening" else ratio), ratio * np.sqrt(variance)
-
-
-def _score_columns(value: FloatArray, variance: FloatArray) -> dict[str, FloatArray]:
-    columns: dict[str, FloatArray] = {}
-    for number, name in enumerate(SCORE_NAMES):
-        columns[name], columns["u_" + name] = _natural(name, value[:, number], variance[:, number])
-    return columns
-
-
-def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
-    """beds.csv as an Arrow table."""
-    beds = measured.beds
-    columns = _score_columns(beds.value, beds.variances.independent + beds.variances.shared)
-    for number, zone in enumerate(ZONES):
-        columns[f"coverage_{zone}"] = np.minimum(beds.coverage[:, number], 1.0)
-    gauge = catalogue.specimens.gauge[measured.specimen]
-    free = [1.0 - gauge / columns[f"{family}_pitch_centre_mm"] for family in ("main", "cross")]
-    columns["open_area_centre"] = np.maximum(free[0], 0.0) * np.maximum(free[1], 0.0)
-    columns["head_width_mm"], columns["head_length_mm"] = beds.size[:, 0], beds.size[:, 1]
-    columns["misclosure_main_mm"], columns["misclosure_cross_mm"] = beds.misclosure[:, 0], beds.misclosure[:, 1]
-    columns["head_area_cm2"], columns["head_exponent"] = measured.area, beds.exponent
-    frames = [catalogue.frames.ids[number] for number in catalogue.specimens.frame[measured.specimen].tolist()]
-    exact = {
-        "specimen_id": [catalogue.specimens.ids[number] for number in measured.specimen.tolist()],
-        "frame_id": frames,
-        "sessions": beds.sessions,
-    }
-    return arranged(package, "beds", columns, exact)
+def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> None:
+    """Make derived tables part of a change."""
+    for name, data in tables.items():
+        change.write(name, partial(write_csv, data=data))
 
 
 def _default_spread() -> FloatArray:
@@ -208,9 +118,9 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
     known = len(scored.specimens)
     value[:known], u[:known], specimens[:known] = scored.value, scored.u, scored.specimens
     value[specimens == 0], u[specimens == 0] = _counted(catalogue, value, specimens)
-    columns = _score_columns(value, u * u)
+    columns = score_columns(value, u * u)
     columns["head_area_cm2"] = frames.area
-    order = _order_of(frames.ids)
+    order = order_of(frames.ids)
     measured_there = (specimens[order] > 0).tolist()
     exact: dict[str, object] = {
         "frame_id": [frames.ids[number] for number in order.tolist()],

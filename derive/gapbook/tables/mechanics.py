@@ -11,20 +11,19 @@ import pyarrow.compute as pc
 
 from gapbook.errors import fail
 from gapbook.science.beds import Heads
-from gapbook.science.grouping import FloatArray, IntArray
+from gapbook.science.grouping import FloatArray
 from gapbook.science.hoop import Hoop
 from gapbook.science.mechanics import RESPONSES, stiffness_map
-from gapbook.science.mechanics_beds import Mechanics, bed_mechanics
+from gapbook.science.mechanics_beds import bed_mechanics
 from gapbook.science.mechanics_lines import Pulls, lines_of, strings_of
 from gapbook.science.nets import Strings
-from gapbook.science.scores import Variances, frame_scores, specimen_spread
-from gapbook.tables import spacings
+from gapbook.science.scores import frame_scores, specimen_spread
 from gapbook.tables.bedlines import BedLines
 from gapbook.tables.catalogue import RawTables, read_catalogue
-from gapbook.tables.derived import Gathered, gather, heads_of
+from gapbook.tables.derivation import MECHANICS, Measured, gather, heads_of, lay_out, must_be_whole, order_of
 from gapbook.tables.package import Package
 from gapbook.tables.reading import check_references, read_table
-from gapbook.tables.runs import Bench
+from gapbook.tables.spacings import BedRuns
 from gapbook.tables.writing import arranged
 
 COLUMNS = tuple("frequency_hz" if name == "frequency" else f"stiffness_{name}_n_per_mm" for name in RESPONSES)
@@ -32,38 +31,19 @@ DEFAULT_SPREAD = 0.01
 """Spread of copies, of each log, where too few copies tell: that of a bed's openness. Common practice, no source."""
 
 
-def mechanics_table(package: Package, catalogue: RawTables) -> pa.Table:
+def mechanics_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
     """mechanics.csv as an Arrow table, one row a measured frame, as the copy a buyer gets."""
-    data = read_table(package, "spacings")
-    check_references(package, "spacings", data, catalogue.tables)
-    specimen, found = _of_blocks(catalogue, gather(package, catalogue, data))
-    frame = catalogue.specimens.frame[specimen]
+    found, frame = measured.mechanics, catalogue.specimens.frame[measured.specimen]
     default = np.full(len(RESPONSES), DEFAULT_SPREAD)
     spread = specimen_spread(found.value, found.variances.independent, frame, default).deviation
     frames = frame_scores(found.value, found.variances, frame, spread)
-    measured = np.flatnonzero(frames.specimens > 0)
-    rows = measured[np.argsort(np.array([catalogue.frames.ids[row] for row in measured], dtype=object))]
+    rows = np.flatnonzero(frames.specimens > 0)
+    rows = rows[order_of([catalogue.frames.ids[row] for row in rows])]
     columns = {}
     for number, name in enumerate(COLUMNS):
         columns[name] = np.exp(frames.value[rows, number])
         columns["u_" + name] = columns[name] * frames.u[rows, number]
-    return arranged(package, "mechanics", columns, {"frame_id": [catalogue.frames.ids[row] for row in rows]})
-
-
-def _of_blocks(catalogue: RawTables, gathered: Gathered) -> tuple[IntArray, Mechanics]:
-    """The measured specimens' numbers and their mechanics, block by block."""
-    specimen = [np.zeros(0, dtype=np.int64)]
-    none = np.zeros((0, len(RESPONSES)))
-    value, independent, shared = [none], [none], [none]
-    for part in gathered.blocks:
-        laid = gathered.lay_out(catalogue, part)
-        found = bed_mechanics(laid.mains, laid.crosses, heads_of(catalogue, laid), catalogue.instruments.u_error)
-        specimen.append(laid.specimen)
-        value.append(found.value)
-        independent.append(found.variances.independent)
-        shared.append(found.variances.shared)
-    whole = Variances(np.concatenate(independent), np.concatenate(shared))
-    return np.concatenate(specimen), Mechanics(np.concatenate(value), whole)
+    return arranged(package, MECHANICS, columns, {"frame_id": [catalogue.frames.ids[row] for row in rows]})
 
 
 class Struck(NamedTuple):
@@ -77,7 +57,7 @@ class Copies(NamedTuple):
     """Some measured copies, laid out to be struck: their ids, runs, heads and the instruments' uncertainties."""
 
     ids: list[str]
-    laid: Bench
+    laid: BedRuns
     heads: Heads
     u_instrument: FloatArray
 
@@ -101,12 +81,12 @@ def copies_of(package: Package, specimens: Sequence[str], pooled: bool = True) -
     there = set(pc.unique(own["specimen_id"].cast("string")).to_pylist())
     if missing := [name for name in specimens if name not in there]:
         raise fail("not-measured", f"no bed was measured of {missing[0]}", fix="Name a measured specimen")
-    where, counts = spacings.source(package, catalogue, own), spacings.counts(catalogue)
-    part = spacings.block(where, counts, 0, own.num_rows)
-    deviation = gather(package, catalogue, data if pooled else own).deviation
-    laid = Gathered(where, [part], deviation).lay_out(catalogue, part)
+    gathered = gather(package, catalogue, own, own.num_rows)
+    must_be_whole(catalogue, gathered)
+    deviation = gather(package, catalogue, data).deviation if pooled else gathered.deviation
+    laid = lay_out(catalogue.instruments, gathered.blocks[0], deviation)
     ids = [catalogue.specimens.ids[number] for number in laid.specimen]
-    return Copies(ids, laid, heads_of(catalogue, laid), catalogue.instruments.u_error)
+    return Copies(ids, laid, heads_of(catalogue, laid.specimen), catalogue.instruments.u_error)
 
 
 def copy_map(package: Package, specimen: str, across: Sequence[float], along: Sequence[float]) -> FloatArray:

@@ -1,7 +1,12 @@
-"""The spacings table as numbers, block by block of whole specimens: coded columns, runs, averages over repeats."""
+"""The spacings table as numbers: blocks of whole specimens, their runs, averages over repeats, and beds laid out.
+
+A run is one family at one station in one session of a specimen. Before its bed is laid out it must be whole: no number
+missing or surplus, gaps positive, marks rising.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -10,7 +15,8 @@ import pyarrow as pa
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science import repeats
-from gapbook.science.grouping import FloatArray, IntArray, combine, distinct, starts_of
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
+from gapbook.science.lines import Runs, points_of
 from gapbook.tables.catalogue import RawTables, must_measure
 from gapbook.tables.faults import line_of_row
 from gapbook.tables.package import Package
@@ -18,13 +24,20 @@ from gapbook.tables.units import NAMED, factor_by_code, positions, raw_codes, re
 
 MAIN, CROSS = 0, 1
 GAP, MARK = 0, 1
-ROWS = 150_000
-"""Rows in a block, about: enough to be fast, few enough to stay in cache."""
+ROWS = 50_000
+"""Rows in a block, about: enough to be fast, few enough to stay in cache and to be shared out evenly."""
 
 
 class Source(NamedTuple):
-    """The table ordered by specimen, the row each stood on [R] (None if the order is the file's), where the rows of each
-    specimen start and its number [S], for each coded column the number behind each code, and the factor to mm by unit code.
+    """The table ordered by specimen.
+
+    package: whose table it is
+    data: its rows, text columns dictionary-coded in one piece
+    row: the row of the file behind each row [R]; None if the order is the file's
+    starts: where the rows of each specimen start [S]
+    specimen: the number of each specimen [S], ascending
+    numbers: for each coded column the number behind each code
+    factor: the factor to mm by code of the unit
     """
 
     package: Package
@@ -39,23 +52,48 @@ class Source(NamedTuple):
         """The physical line of a row of `data`."""
         return line_of_row(self.package.path("spacings"), row if self.row is None else int(self.row[row]))
 
-    def error(self, rows: IntArray, code: str, message: str, expected: str, column: str) -> GapbookError:
-        """One problem a row of `data`, the first few named."""
-        rows = np.unique(rows)
-        shown = self.package.shown("spacings")
-        problems = [
-            Problem(code, message, Place(shown, self.line(int(row)), column), expected=expected) for row in rows[:NAMED]
-        ]
-        return GapbookError(*problems, *and_more(len(rows)))
+    def problem(self, fault: RunFault) -> Problem:
+        """What is said of a fault, with its place."""
+        place = Place(self.package.shown("spacings"), self.line(fault.row), fault.column)
+        return Problem(fault.code, fault.message, place, fault.found, fault.expected, fault.fix)
+
+    def refusal(self, faults: list[RunFault]) -> GapbookError:
+        """The error that names the first few of `faults`."""
+        more = len(faults) - NAMED
+        rest = [Problem("more", f"and {more} more of the same kind")] if more > 0 else []
+        return GapbookError(*map(self.problem, faults[:NAMED]), *rest)
 
 
-def and_more(count: int) -> list[Problem]:
-    """What is said of the problems that are not named."""
-    return [Problem("more", f"and {count - NAMED} more of the same kind")] if count > NAMED else []
+class RunFault(NamedTuple):
+    """Why a specimen's readings cannot be used.
+
+    specimen: its number
+    row: the row of the source to look at
+    code, message, column, found, expected, fix: as of a `Problem`
+    """
+
+    specimen: int
+    row: int
+    code: str
+    message: str
+    column: str | None
+    found: str | None = None
+    expected: str | None = None
+    fix: str | None = None
 
 
 class RunKeys(NamedTuple):
-    """What tells runs apart, of each run or piece of one; `row` is its first row in the source, `station` is in mm."""
+    """What tells runs apart, of each run, or of each piece of one [runs].
+
+    row: its first row in the source
+    specimen: number of the specimen
+    session: code of contributor, instrument, day and kind
+    family: MAIN or CROSS
+    station: [mm]
+    level: code of the station
+    kind: GAP or MARK
+    instrument: number of the instrument
+    """
 
     row: IntArray
     specimen: IntArray
@@ -68,15 +106,30 @@ class RunKeys(NamedTuple):
 
 
 class Block(NamedTuple):
-    """Whole specimens: their runs and the averages over repeats, ordered by run and number.
+    """Whole specimens, averaged over repeats.
 
-    `strings` is the count each run should have, `shifts` the degrees of freedom its marks lost.
+    of_run: their runs, in ascending order of specimen
+    averages: ordered by run and number
+    shifts: degrees of freedom that each run's marks lost [runs]
+    strings: how many strings each run should have [runs]
     """
 
     of_run: RunKeys
     averages: repeats.Averages
     shifts: IntArray
     strings: IntArray
+
+
+class BedRuns(NamedTuple):
+    """The runs of whole beds.
+
+    mains, crosses: they number the beds from 0 in ascending order of specimen number
+    specimen: the specimen numbers [B]
+    """
+
+    mains: Runs
+    crosses: Runs
+    specimen: IntArray
 
 
 def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
@@ -101,17 +154,34 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
     return Source(package, data, row, starts, number[code[starts]], numbers, factor)
 
 
-def counts(catalogue: RawTables) -> tuple[IntArray, IntArray]:
-    """Mains and crosses of each specimen."""
+def blocks(where: Source, catalogue: RawTables, rows: int) -> Iterator[Block]:
+    """The table in blocks of about so many rows that split no specimen, averaged over repeats.
+
+    GapbookError for a reading given twice.
+    """
     frame = catalogue.specimens.frame
-    return catalogue.frames.mains[frame], catalogue.frames.crosses[frame]
-
-
-def bounds(where: Source) -> list[tuple[int, int]]:
-    """Row ranges of about ROWS rows that split no specimen."""
+    counts = catalogue.frames.mains[frame], catalogue.frames.crosses[frame]
     starts = np.append(where.starts, where.data.num_rows)
-    wanted = np.searchsorted(starts, np.arange(0, where.data.num_rows + ROWS, ROWS)).clip(0, len(starts) - 1)
-    return list(pairwise(np.unique(starts[wanted]).tolist()))
+    wanted = np.searchsorted(starts, np.arange(0, where.data.num_rows + rows, rows)).clip(0, len(starts) - 1)
+    for low, high in pairwise(np.unique(starts[wanted]).tolist()):
+        yield _block(where, counts, low, high)
+
+
+def _block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int) -> Block:
+    """Rows low to high as runs and averages. counts: mains and crosses of each specimen."""
+    keys, lengths = _keys(where, low, high)
+    each = distinct(keys.specimen, keys.session, keys.family, keys.level)
+    of_run = RunKeys(*(column[each.first] for column in keys))  # type: ignore[arg-type]
+    data = where.data.slice(low, high - low)
+    value = np.asarray(data["value"]) * where.factor[raw_codes(data["unit"])]
+    run = np.repeat(each.number, lengths)
+    found = repeats.average(run, np.asarray(data["no"]), np.asarray(data["repeat"]), value, of_run.kind == MARK)
+    if len(found.twice):
+        fault = RunFault(-1, 0, "repeated-key", "a reading is given twice", "repeat", expected="each key once")
+        raise where.refusal([fault._replace(row=row) for row in np.unique(found.twice + low).tolist()])
+    averages = found.averages._replace(row=found.averages.row + low)
+    strings = np.where(of_run.family == MAIN, counts[MAIN][of_run.specimen], counts[CROSS][of_run.specimen])
+    return Block(of_run, averages, found.shifts, strings)
 
 
 def _keys(where: Source, low: int, high: int) -> tuple[RunKeys, IntArray]:
@@ -139,63 +209,180 @@ def _keys(where: Source, low: int, high: int) -> tuple[RunKeys, IntArray]:
     return keys, np.diff(np.append(starts, high - low))
 
 
-def block(where: Source, counts: tuple[IntArray, IntArray], low: int, high: int) -> Block:
-    """Rows low to high as runs and averages. counts: mains and crosses of each specimen.
+def lay_out(part: Block, deviation: FloatArray, resolution: FloatArray) -> BedRuns:
+    """A block that is whole as runs of points. deviation, resolution: repeatability and resolution of each run [mm]."""
+    each = distinct(part.of_run.specimen)
+    session, edges = combine(part.of_run.specimen, part.of_run.session), _ends(part).edges
+    families = []
+    for family in (MAIN, CROSS):
+        runs = np.flatnonzero(part.of_run.family == family)
+        cells = _cells_of(part, runs)
+        run = part.averages.run[cells.average]
+        count = part.averages.repeats[cells.average]
+        is_mark = part.of_run.kind[runs] == MARK
+        families.append(
+            Runs(
+                bed=each.number[runs],
+                session=session[runs],
+                station=part.of_run.station[runs],
+                is_mark=is_mark,
+                instrument=part.of_run.instrument[runs],
+                strings=part.strings[runs],
+                edges=edges[runs],
+                points=points_of(cells.spread(part.averages.value[cells.average]), is_mark),
+                variance=cells.spread(repeats.reading_variance(deviation[run], count, resolution[run])),
+            )
+        )
+    return BedRuns(families[MAIN], families[CROSS], part.of_run.specimen[each.first])
 
-    GapbookError for a reading given twice.
+
+class _Cells(NamedTuple):
+    """Where the readings of some runs stand in a table of theirs, a row a run and a column a number.
+
+    shape: of the table
+    average: which averages are theirs [N]
+    place: the place of each in the table, row by row [N]
     """
-    keys, lengths = _keys(where, low, high)
-    each = distinct(keys.specimen, keys.session, keys.family, keys.level)
-    of_run = RunKeys(*(column[each.first] for column in keys))  # type: ignore[arg-type]
-    data = where.data.slice(low, high - low)
-    value = np.asarray(data["value"]) * where.factor[raw_codes(data["unit"])]
-    run = np.repeat(each.number, lengths)
-    found = repeats.average(run, np.asarray(data["no"]), np.asarray(data["repeat"]), value, of_run.kind == MARK)
-    if len(found.twice):
-        raise where.error(found.twice + low, "repeated-key", "a reading is given twice", "each key once", "repeat")
-    averages = found.averages._replace(row=found.averages.row + low)
-    return Block(of_run, averages, found.shifts, _strings(of_run, counts))
+
+    shape: tuple[int, int]
+    average: IntArray
+    place: IntArray
+
+    def spread(self, values: FloatArray) -> FloatArray:
+        """Values [N] in their places, 0 elsewhere."""
+        table = np.zeros(self.shape)
+        table.reshape(-1)[self.place] = values
+        return table
 
 
-def with_specimens(part: Block, number: IntArray, counts: tuple[IntArray, IntArray]) -> Block:
-    """A block whose specimens were numbered otherwise: `number` [S] is what each is now, `counts` as for `block`."""
-    of_run = part.of_run._replace(specimen=number[part.of_run.specimen])
-    return part._replace(of_run=of_run, strings=_strings(of_run, counts))
+def _cells_of(part: Block, runs: IntArray) -> _Cells:
+    shape = (len(runs), int(part.strings[runs].max(initial=0)) + 2)
+    row = np.full(len(part.strings), -1, dtype=np.int64)
+    row[runs] = np.arange(len(runs))
+    mine = np.flatnonzero(row[part.averages.run] >= 0)
+    return _Cells(shape, mine, row[part.averages.run[mine]] * shape[1] + part.averages.number[mine])
 
 
-def _strings(of_run: RunKeys, counts: tuple[IntArray, IntArray]) -> IntArray:
-    return np.where(of_run.family == MAIN, counts[MAIN][of_run.specimen], counts[CROSS][of_run.specimen])
+def must_be_whole(where: Source, part: Block, ids: list[str]) -> None:
+    """GapbookError, with lines, for the first kind of fault that keeps a block from being laid out: missing or surplus
+    numbers; stations; gaps that are not positive and marks that do not rise. ids: of specimens.
+    """
+    edges = _ends(part).edges
+    families = (np.flatnonzero(part.of_run.family == family) for family in (MAIN, CROSS))
+    if faults := _incomplete(part) or _stations(part, ids):
+        raise where.refusal(faults)
+    for runs in families:
+        if faults := _not_rising(part, runs, edges[runs]):
+            raise where.refusal(faults)
 
 
-def repeatability(blocks: list[Block], catalogue: RawTables) -> FloatArray:
-    """Standard deviation of one reading [mm] by pool, `pool_of` a run: instrument kind, and gap or mark."""
-    return repeatability_from(*repeat_sums(blocks, catalogue))
+def run_faults(part: Block, ids: list[str]) -> list[RunFault]:
+    """Everything for which `must_be_whole` would refuse a block. Specimens with numbers missing are looked at no further."""
+    found = _incomplete(part) + _stations(part, ids)
+    broken = np.array(sorted({fault.specimen for fault in found}), dtype=np.int64)
+    edges = _ends(part).edges
+    for family in (MAIN, CROSS):
+        runs = np.flatnonzero((part.of_run.family == family) & ~np.isin(part.of_run.specimen, broken))
+        found += _not_rising(part, runs, edges[runs])
+    return found
 
 
-def repeat_sums(blocks: list[Block], catalogue: RawTables) -> tuple[FloatArray, IntArray]:
-    """Sums of squared residuals of repeats [mm2] and their degrees of freedom by pool; those of several parts add up."""
-    pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
-    squares, free = np.zeros(pools), np.zeros(pools, dtype=np.int64)
-    for part in blocks:
-        pool, starts = pool_of(part, catalogue), starts_of(part.averages.run)
-        scatter = np.add.reduceat(part.averages.squares, starts) if len(starts) else np.zeros(0)
-        spare = np.add.reduceat(part.averages.repeats - 1, starts) if len(starts) else np.zeros(0)
-        squares += np.bincount(pool, weights=scatter, minlength=pools)
-        free += np.bincount(pool, weights=spare - part.shifts, minlength=pools).astype(np.int64)
-    return squares, free
+class _Ends(NamedTuple):
+    """Where the numbers of runs begin and end [runs].
+
+    starts: the first average of each
+    stops: the one after its last
+    last: the number of the last string, or of the last gap between two
+    edges: whether both inner edges were read
+    whole: whether no number is missing or surplus
+    """
+
+    starts: IntArray
+    stops: IntArray
+    last: IntArray
+    edges: BoolArray
+    whole: BoolArray
 
 
-def repeatability_from(squares: FloatArray, free: IntArray) -> FloatArray:
-    """Standard deviation of one reading [mm] by pool from `repeat_sums`."""
-    pooled = repeats.pooled_repeatability(squares, free, np.arange(len(squares)), len(squares))
-    return np.where(np.isnan(pooled), repeats.DEFAULT_SPACING_MM, pooled)
+def _ends(part: Block) -> _Ends:
+    number = part.averages.number
+    starts = starts_of(part.averages.run)
+    stops = np.append(starts[1:], len(number))
+    low, high = number[starts], number[stops - 1]
+    last = np.where(part.of_run.kind == MARK, part.strings, part.strings - 1)
+    edges = (low == 0) & (high == last + 1)
+    whole = (stops - starts == high - low + 1) & (edges | ((low == 1) & (high == last)))
+    return _Ends(starts, stops, last, edges, whole)
 
 
-def pool_of(part: Block, catalogue: RawTables) -> IntArray:
-    """The pool of each run of a block: instrument kind, and gap or mark."""
-    return np.asarray(catalogue.instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)
+def _incomplete(part: Block) -> list[RunFault]:
+    """The runs with numbers missing or surplus."""
+    ends = _ends(part)
+    return [_not_whole(part, ends, run) for run in np.flatnonzero(~ends.whole).tolist()]
 
 
-def precision(part: Block, catalogue: RawTables, deviation: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Repeatability and resolution of each run of a block [mm], from the repeatability of each pool."""
-    return deviation[pool_of(part, catalogue)], catalogue.instruments.resolution[part.of_run.instrument]
+def _not_whole(part: Block, ends: _Ends, run: int) -> RunFault:
+    start, last = int(ends.starts[run]), int(ends.last[run])
+    have, wanted = set(part.averages.number[start : ends.stops[run]].tolist()), set(range(1, last + 1))
+    if have & {0, last + 1}:
+        wanted |= {0, last + 1}
+    missing, surplus = sorted(wanted - have), sorted(have - wanted)
+    kind = "marks" if part.of_run.kind[run] == MARK else "gaps"
+    family = "crosses" if part.of_run.family[run] == CROSS else "mains"
+    return RunFault(
+        int(part.of_run.specimen[run]),
+        int(part.averages.row[start]),
+        "missing-numbers" if missing else "surplus-numbers",
+        f"the {kind} of the {family} at station {part.of_run.station[run]:g} that start here are not complete",
+        "no",
+        found=("missing " if missing else "surplus ") + ", ".join(map(str, missing or surplus)),
+        expected=f"numbers 1 to {last}, with both or neither of 0 and {last + 1}",
+        fix="Read what is missing, or correct the frame's counts",
+    )
+
+
+def _stations(part: Block, ids: list[str]) -> list[RunFault]:
+    """Crosses read elsewhere than at station 0, and specimens without a family there."""
+    runs = part.of_run
+    elsewhere = np.flatnonzero((runs.family == CROSS) & (runs.station != 0.0))
+    faults = [
+        RunFault(
+            int(runs.specimen[run]), int(runs.row[run]), "station", "crosses are read along the long axis",
+            "station_mm", f"{runs.station[run]:g}", "station 0", "Read the crosses along the long axis only",
+        )
+        for run in elsewhere.tolist()
+    ]  # fmt: skip
+    each = distinct(runs.specimen)
+    for family, name in ((MAIN, "mains"), (CROSS, "crosses")):
+        there = np.zeros(len(each.first), dtype=bool)
+        there[each.number[(runs.family == family) & (runs.station == 0.0)]] = True
+        for bed in np.flatnonzero(~there).tolist():
+            number = int(runs.specimen[each.first[bed]])
+            row = int(runs.row[each.number == bed].min())
+            message = f"the bed of {ids[number]} has no {name} at station 0"
+            expected = f"a complete run of {name} at station 0"
+            faults.append(RunFault(number, row, "missing-station", message, None, None, expected, "Read them there"))
+    return faults
+
+
+def _not_rising(part: Block, runs: IntArray, edges: BoolArray) -> list[RunFault]:
+    """Gaps that are not positive and marks that do not rise, among some runs."""
+    cells = _cells_of(part, runs)
+    value, read = cells.spread(part.averages.value[cells.average]), cells.spread(np.ones(len(cells.average))) > 0.0
+    number = np.arange(cells.shape[1])[None, :]
+    is_mark = part.of_run.kind[runs] == MARK
+    flat = ~is_mark[:, None] & read & (value <= 0.0)
+    falls = is_mark[:, None] & read & (number > np.where(edges, 0, 1)[:, None])
+    falls[:, 1:] &= value[:, 1:] <= value[:, :-1]
+    if not (flat.any() or falls.any()):
+        return []
+    row = cells.spread(part.averages.row[cells.average].astype(float)).astype(np.int64)
+    faults = []
+    for bad, code, message, expected, fix in (
+        (flat, "gap-not-positive", "a gap is not positive", "above 0", "Read the gap again"),
+        (falls, "marks-not-rising", "marks do not rise", "above the mark before", "Read this mark and the one before again"),
+    ):
+        for run, no in np.argwhere(bad).tolist():
+            specimen, found = int(part.of_run.specimen[runs[run]]), f"{value[run, no]:.6g} mm"
+            faults.append(RunFault(specimen, int(row[run, no]), code, message, "value", found, expected, fix))
+    return sorted(faults, key=lambda item: item.row)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
-from itertools import pairwise
 from typing import BinaryIO
 
 import numpy as np
@@ -62,29 +61,11 @@ def arranged(package: Package, table: str, columns: dict[str, FloatArray], exact
 
 def write_csv(stream: BinaryIO, data: pa.Table) -> None:
     """Write a table with its header."""
-    write_rows(stream, data.column_names, [])
+    stream.write((",".join(data.column_names) + "\n").encode())
     parts = [data.slice(start, _ROWS) for start in range(0, data.num_rows, _ROWS)]
     with ThreadPoolExecutor(THREADS) as pool:
         for text in pool.map(_text, parts):
             stream.write(text)
-
-
-def write_rows(stream: BinaryIO, names: Sequence[str], rows: Iterable[memoryview]) -> None:
-    """Write a header and rows that are written out already."""
-    stream.write((",".join(names) + "\n").encode())
-    stream.writelines(rows)
-
-
-def lines_of(rows: bytes) -> list[memoryview]:
-    """Each of several rows that are written out, without copying them."""
-    whole = memoryview(rows)
-    ends = np.flatnonzero(np.frombuffer(rows, dtype=np.uint8) == ord("\n")) + 1
-    return [whole[start:end] for start, end in pairwise([0, *ends.tolist()])]
-
-
-def rows_of(data: pa.Table) -> bytes:
-    """The rows of a table as they are written, without its header."""
-    return bytes(_text(data))
 
 
 def _text(data: pa.Table) -> pa.Buffer:

@@ -16,8 +16,7 @@ from gapbook.intake.readings import Passes, groups
 from gapbook.intake.rule import Rule
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, IntArray, distinct
-from gapbook.tables.runs import RunFault
-from gapbook.tables.spacings import CROSS, MAIN
+from gapbook.tables.spacings import CROSS, MAIN, RunFault
 
 FEWEST = 6
 """Neighbouring readings of a pass below which nothing is said."""

@@ -14,8 +14,7 @@ from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.meshes import Hoop, windows
-from gapbook.tables.bedlines import BedLines
-from gapbook.tables.manylines import lines_of_many
+from gapbook.tables.bedlines import BedLines, lines_of_many
 from gapbook.tables.package import Package
 from gapbook.tables.provenance import caution
 from gapbook.tables.store import Store

@@ -1,0 +1,285 @@
+"""The derivation in two passes: pure functions of whole specimens' spacings and of the small tables.
+
+Readings repeat as well in one part of a package as in another. So the first pass, `gather`, averages the repeats of some
+specimens and says how they scatter, and `pooled` makes one repeatability of what all parts say. The second pass, `measure`,
+then scores beds and solves their mechanics, block by block. Parts are Arrow tables of whole specimens in any order: the
+whole package on one machine, batches of it on many (`engines`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from gapbook.science import repeats
+from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
+from gapbook.science.grouping import FloatArray, IntArray, count_by, starts_of, sum_by
+from gapbook.science.mechanics import RESPONSES
+from gapbook.science.mechanics_beds import Mechanics, bed_mechanics
+from gapbook.science.scores import Variances
+from gapbook.science.zones import ZONES
+from gapbook.tables import spacings
+from gapbook.tables.catalogue import Instruments, RawTables, SessionMeans
+from gapbook.tables.package import Package
+from gapbook.tables.spacings import BedRuns, Block, Source
+from gapbook.tables.writing import arranged
+
+SIDES, AREA = ("head_width", "head_length"), "head_area"
+BEDS, MECHANICS = "beds", "mechanics"
+"""What the second pass can be asked for."""
+_NO_RESPONSES = np.zeros((0, len(RESPONSES)))
+NO_ROWS = np.zeros(0, dtype=np.int64)
+NO_MECHANICS = Mechanics(_NO_RESPONSES, Variances(_NO_RESPONSES, _NO_RESPONSES))
+
+
+class Sums(NamedTuple):
+    """What repeats scatter by pool (`pool_of`) [pools].
+
+    squares: sums of squared residuals [mm2]
+    freedom: degrees of freedom behind them
+    """
+
+    squares: FloatArray
+    freedom: IntArray
+
+
+class Gathered(NamedTuple):
+    """Spacings averaged over repeats.
+
+    where: the table they came from
+    blocks: whole specimens each
+    deviation: repeatability of each pool [mm]
+    """
+
+    where: Source
+    blocks: list[Block]
+    deviation: FloatArray
+
+    def lay_out(self, catalogue: RawTables, part: Block) -> BedRuns:
+        """One of the blocks, which must be whole, as runs of points."""
+        return lay_out(catalogue.instruments, part, self.deviation)
+
+
+class Measured(NamedTuple):
+    """Measured beds.
+
+    specimen: their specimen numbers [B]
+    area: head areas used [B] in cm2
+    beds: their scores; empty if not asked for
+    mechanics: their stiffness and frequency; empty if not asked for
+    """
+
+    specimen: IntArray
+    area: FloatArray
+    beds: Beds = NO_BEDS
+    mechanics: Mechanics = NO_MECHANICS
+
+
+# The first pass
+
+
+def gather(package: Package, catalogue: RawTables, data: pa.Table, rows: int | None = None) -> Gathered:
+    """Average a spacings table over repeats; the repeatability is that of this table alone.
+
+    rows: about as many as a block has; as is quick if None
+
+    GapbookError for a reading given twice, or not a length. Whether runs are whole is for `must_be_whole` to say.
+    """
+    where = spacings.source(package, catalogue, data)
+    blocks = list(spacings.blocks(where, catalogue, rows or spacings.ROWS))
+    return Gathered(where, blocks, pooled(sums_of(catalogue, blocks)))
+
+
+def must_be_whole(catalogue: RawTables, gathered: Gathered) -> None:
+    """GapbookError, with lines, for the first block with a bed that cannot be laid out."""
+    for part in gathered.blocks:
+        spacings.must_be_whole(gathered.where, part, catalogue.specimens.ids)
+
+
+def pool_of(part: Block, instruments: Instruments) -> IntArray:
+    """The pool of each run of a block: instrument kind, and gap or mark."""
+    return np.asarray(instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)
+
+
+def sums_of(catalogue: RawTables, blocks: Iterable[Block]) -> Sums:
+    """How the repeats in some blocks scatter."""
+    pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
+    sums = [Sums(np.zeros(pools), np.zeros(pools, dtype=np.int64))]
+    for part in blocks:
+        pool, starts = pool_of(part, catalogue.instruments), starts_of(part.averages.run)
+        scatter = np.add.reduceat(part.averages.squares, starts) if len(starts) else np.zeros(0)
+        spare = np.add.reduceat(part.averages.repeats - 1, starts) if len(starts) else np.zeros(0)
+        free = np.bincount(pool, weights=spare - part.shifts, minlength=pools).astype(np.int64)
+        sums.append(Sums(np.asarray(np.bincount(pool, weights=scatter, minlength=pools), dtype=float), free))
+    return added(sums)
+
+
+def added(sums: Sequence[Sums]) -> Sums:
+    """Sums of several parts as one: exact, so that nothing depends on the order in which parts come."""
+    squares = np.array([math.fsum(pool) for pool in zip(*(part.squares for part in sums), strict=True)])
+    return Sums(squares, np.sum([part.freedom for part in sums], axis=0))
+
+
+def pooled(sums: Sums) -> FloatArray:
+    """Standard deviation of one reading by pool [pools] in mm, from the sums of all parts."""
+    found = repeats.pooled_repeatability(*sums, np.arange(len(sums.squares)), len(sums.squares))
+    return np.where(np.isnan(found), repeats.DEFAULT_SPACING_MM, found)
+
+
+# The second pass
+
+
+def prepare() -> None:
+    """Import what solving nets imports late, so that the first bed need not wait for it."""
+    import scipy.linalg.lapack  # noqa: F401
+
+
+def lay_out(instruments: Instruments, part: Block, deviation: FloatArray) -> BedRuns:
+    """A block that is whole as runs of points. deviation: repeatability of each pool [mm]."""
+    resolution = instruments.resolution[part.of_run.instrument]
+    return spacings.lay_out(part, deviation[pool_of(part, instruments)], resolution)
+
+
+class Task(NamedTuple):
+    """What the second pass is given.
+
+    part: whole specimens, averaged over repeats
+    heads: what is known of their heads
+    """
+
+    part: Block
+    heads: Heads
+
+
+def tasks(catalogue: RawTables, blocks: Iterable[Block]) -> Iterator[Task]:
+    """Blocks with all that the second pass needs of the small tables but the instruments."""
+    return (Task(part, heads_of(catalogue, np.unique(part.of_run.specimen))) for part in blocks)
+
+
+def measure(task: Task, instruments: Instruments, deviation: FloatArray, wanted: Collection[str]) -> Measured:
+    """The beds of a block that is whole, in ascending order of specimen number.
+
+    task: the block
+    instruments: of the whole package
+    deviation: repeatability of each pool over the whole package [mm]
+    wanted: BEDS, MECHANICS or both
+    """
+    mains, crosses, specimen = lay_out(instruments, task.part, deviation)
+    heads, u_error = task.heads, instruments.u_error
+    beds = score_beds(mains, crosses, heads, u_error) if BEDS in wanted else NO_BEDS
+    mechanics = bed_mechanics(mains, crosses, heads, u_error) if MECHANICS in wanted else NO_MECHANICS
+    return Measured(specimen, heads.area, beds, mechanics)
+
+
+def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
+    """The beds of all blocks, which must be whole, in this process."""
+    given = tasks(catalogue, gathered.blocks)
+    parts = (measure(task, catalogue.instruments, gathered.deviation, [BEDS]) for task in given)
+    return together(parts, catalogue.specimens.ids)
+
+
+def together(parts: Iterable[Measured], ids: Sequence[str]) -> Measured:
+    """Several parts as one, in ascending order of specimen id. ids: of specimens by number."""
+    whole = _joined([Measured(NO_ROWS, np.zeros(0)), *parts])
+    return _taken(whole, order_of([ids[number] for number in whole.specimen.tolist()]))
+
+
+def order_of(ids: Sequence[str]) -> IntArray:
+    """The order [R] in which ids ascend."""
+    return np.asarray(pc.array_sort_indices(pa.array(ids, pa.string()))).astype(np.int64)
+
+
+def _joined(parts: Sequence[Any]) -> Any:
+    """Arrays, or tuples of them as deep as may be, joined end to end."""
+    first = parts[0]
+    return type(first)(*map(_joined, zip(*parts, strict=True))) if isinstance(first, tuple) else np.concatenate(parts)
+
+
+def _taken(whole: Any, rows: IntArray) -> Any:
+    """Rows of arrays, or of tuples of them; those that are empty stay so."""
+    if isinstance(whole, tuple):
+        return type(whole)(*(_taken(part, rows) for part in whole))
+    return whole[rows] if len(whole) else whole
+
+
+def heads_of(catalogue: RawTables, specimen: IntArray) -> Heads:
+    """Head sizes read directly on strung frames: means over sessions, their variance and instrument shares.
+
+    specimen: numbers of the beds' specimens [B], ascending
+    """
+    beds = len(specimen)
+    bed_of = np.full(len(catalogue.specimens.ids), -1, dtype=np.int64)
+    bed_of[specimen] = np.arange(beds)
+    low, high = np.searchsorted(catalogue.readings.specimen, [specimen[0], specimen[-1] + 1]) if beds else (0, 0)
+    readings = catalogue.readings.take(slice(low, high))
+    readings = readings.take(readings.strung & (bed_of[readings.specimen] >= 0))
+    read, variance = np.full((beds, 2), np.nan), np.full((beds, 2), np.nan)
+    shares = []
+    for side, name in enumerate(SIDES):
+        mine = readings.take(readings.quantity == catalogue.quantities.index(name))
+        read[:, side], variance[:, side], share = _mean_over_sessions(mine, bed_of, beds)
+        shares.append((bed_of[mine.specimen], np.full(len(share), side), mine.instrument, share))
+    measured, _, _ = _mean_over_sessions(readings.take(readings.quantity == catalogue.quantities.index(AREA)), bed_of, beds)
+    frame = catalogue.specimens.frame[specimen]
+    declared = catalogue.frames.area[frame]
+    share_bed, share_side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))
+    return Heads(
+        mains=catalogue.frames.mains[frame],
+        crosses=catalogue.frames.crosses[frame],
+        area=np.where(np.isnan(measured), declared, measured),
+        read=read,
+        read_variance=variance,
+        share_bed=share_bed,
+        share_side=share_side,
+        share_instrument=instrument,
+        share=share,
+    )
+
+
+def _mean_over_sessions(means: SessionMeans, bed_of: IntArray, beds: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean and variance of a quantity [B], NaN where not read, and each session's share of the mean."""
+    bed = bed_of[means.specimen]
+    number = count_by(bed, beds).astype(float)
+    number[number == 0] = np.nan
+    share = 1.0 / number[bed]
+    return sum_by(bed, means.value, beds) / number, sum_by(bed, means.variance, beds) / number**2, share
+
+
+def _natural(name: str, log: FloatArray, variance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A score and its standard uncertainty from logarithm and variance."""
+    ratio = np.exp(log)
+    return (ratio - 1.0 if name == "side_opening" else ratio), ratio * np.sqrt(variance)
+
+
+def score_columns(value: FloatArray, variance: FloatArray) -> dict[str, FloatArray]:
+    """Scores and their u_ by column, from logs and their variances [rows, SCORE_NAMES]."""
+    columns: dict[str, FloatArray] = {}
+    for number, name in enumerate(SCORE_NAMES):
+        columns[name], columns["u_" + name] = _natural(name, value[:, number], variance[:, number])
+    return columns
+
+
+def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
+    """beds.csv as an Arrow table."""
+    beds = measured.beds
+    columns = score_columns(beds.value, beds.variances.independent + beds.variances.shared)
+    for number, zone in enumerate(ZONES):
+        columns[f"coverage_{zone}"] = np.minimum(beds.coverage[:, number], 1.0)
+    gauge = catalogue.specimens.gauge[measured.specimen]
+    free = [1.0 - gauge / columns[f"{family}_pitch_centre_mm"] for family in ("main", "cross")]
+    columns["open_area_centre"] = np.maximum(free[0], 0.0) * np.maximum(free[1], 0.0)
+    columns["head_width_mm"], columns["head_length_mm"] = beds.size[:, 0], beds.size[:, 1]
+    columns["misclosure_main_mm"], columns["misclosure_cross_mm"] = beds.misclosure[:, 0], beds.misclosure[:, 1]
+    columns["head_area_cm2"], columns["head_exponent"] = measured.area, beds.exponent
+    frames = [catalogue.frames.ids[number] for number in catalogue.specimens.frame[measured.specimen].tolist()]
+    exact = {
+        "specimen_id": [catalogue.specimens.ids[number] for number in measured.specimen.tolist()],
+        "frame_id": frames,
+        "sessions": beds.sessions,
+    }
+    return arranged(package, "beds", columns, exact)
