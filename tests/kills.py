@@ -39,8 +39,8 @@ def lines(bench: Bench) -> Iterator[dict[str, Any]]:
 
 
 def full(bench: Bench) -> Iterator[dict[str, Any]]:
-    """Every call that touches a file fails once, before it did its work."""
-    yield from _at_every(bench, lambda number: at_call(number, no_space), 4)
+    """Calls that touch a file fail once, before they did their work or after it."""
+    yield from _at_every(bench, lambda number: at_call(number, no_space), 3)
 
 
 def _at_every(bench: Bench, fault: Callable[[int], Fault], step: int) -> Iterator[dict[str, Any]]:

@@ -69,6 +69,53 @@ def test_a_spoilt_new_version_after_a_swap_is_told(package):
     assert package.path("frames").read_bytes() == NEW_FRAMES  # nothing more was touched
 
 
+def refusing(monkeypatch: pytest.MonkeyPatch, number: int, before: bool) -> None:
+    """The `number`th rename fails once, before it did its work or after."""
+    replace, seen = os.replace, 0
+
+    def refused(*arguments: str, **named: int) -> None:
+        nonlocal seen
+        seen += 1
+        if seen != number or not before:
+            replace(*arguments, **named)
+        if seen == number:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    monkeypatch.setattr(os, "replace", refused)
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_a_recovery_that_fails_does_not_take_back_half_of_the_change(package, monkeypatch, before):
+    journal(package, frames=NEW_FRAMES, testers=NEW_TESTERS)
+    os.replace(f"{package.path('frames')}.new", package.path("frames"))  # broken off after the first swap
+    refusing(monkeypatch, 1, before)
+    assert code_of(package) == "unfinished"
+    assert package.is_changing
+    opened = open_package(package.root)
+    assert (opened.read("frames"), opened.read("testers")) == (NEW_FRAMES, NEW_TESTERS)
+
+
+@pytest.mark.parametrize(("number", "before"), [(2, True), (2, False), (3, True), (3, False)])
+def test_a_rename_that_fails_leaves_the_old_or_the_new_package(package, monkeypatch, number, before):
+    """The first rename puts the journal in place, the second the first table."""
+    old = (package.read("frames"), package.read("testers"))
+    refusing(monkeypatch, number, before)
+
+    def change_both() -> None:
+        with changing(package, "test") as change:
+            change.write("frames", lambda stream: stream.write(NEW_FRAMES))
+            change.write("testers", lambda stream: stream.write(NEW_TESTERS))
+            change.swap()
+
+    with pytest.raises(GapbookError) as stop:
+        change_both()
+    taken_back = (number, before) == (2, True)
+    assert stop.value.problems[0].code == ("unwritable" if taken_back else "unfinished")
+    opened = open_package(package.root)
+    assert (opened.read("frames"), opened.read("testers")) == (old if taken_back else (NEW_FRAMES, NEW_TESTERS))
+    assert not list(package.root.rglob("*.new"))
+
+
 @pytest.mark.parametrize("path", ["../outside.csv", "{folder}/outside.csv", "datapackage.json", "catalogue/other.csv"])
 def test_a_journal_from_elsewhere_cannot_write_other_files(package, tmp_path, path):
     path = path.format(folder=tmp_path)

@@ -121,7 +121,7 @@ class Change:
     def write(self, table: str, fill: Callable[[BinaryIO], None]) -> None:
         """Write the new version of a table and flush it to the disk. GapbookError if it cannot be written."""
         target, shown = self.package.path(table), self.package.shown(table)
-        root, new = self.package.root, target.with_name(target.name + NEW)
+        root, new = self.package.root, _new(target)
         if self._scratch is not None:
             root, new = self._scratch, self._scratch / target.name
         self._files[table] = new
@@ -215,10 +215,9 @@ def _finish(package: Package, lock: Folder) -> None:
     lost: list[_Entry] = []
     for entry in entries:
         target = inside(package.root, entry.path)
-        new = target.with_name(target.name + NEW)
-        (pending if _holds(package, new, entry) else swapped if _holds(package, target, entry) else lost).append(entry)
+        (pending if _holds(package, _new(target), entry) else swapped if _holds(package, target, entry) else lost).append(entry)
     if not lost:
-        _rename_all(package, lock, pending)
+        _rename_all(package, lock, pending, whole=not swapped)
     elif not swapped:
         _undecide(package, lock, entries)
     else:
@@ -232,7 +231,10 @@ def _undecide(package: Package, lock: Folder, entries: list[_Entry]) -> None:
     _clear(package, (inside(package.root, entry.path) for entry in entries))
 
 
-def _rename_all(package: Package, lock: Folder, entries: list[_Entry]) -> None:
+def _rename_all(package: Package, lock: Folder, entries: list[_Entry], whole: bool = True) -> None:
+    """Rename new versions over the old ones and end the change. `whole`: these are all of its tables, so that it can be taken
+    back as long as none was renamed.
+    """
     done = 0
     targets = [inside(package.root, entry.path) for entry in entries]
     try:
@@ -244,11 +246,12 @@ def _rename_all(package: Package, lock: Folder, entries: list[_Entry]) -> None:
         lock.remove(_JOURNAL)
         lock.flush()
     except OSError as error:
-        if not done:
+        # What fails may have done its work all the same, so the files tell whether anything was renamed
+        if whole and all(_holds(package, _new(target), entry) for target, entry in zip(targets, entries, strict=True)):
             with suppress(OSError):
                 _undecide(package, lock, entries)
-        if not done and not package.is_changing:
-            raise unwritable(entries[0].path if entries else FOLDER, error) from None
+            if not package.is_changing:
+                raise unwritable(entries[0].path if entries else FOLDER, error) from None
         raise fail(
             "unfinished",
             f"the change is decided, but not all of it could be put in its place: {error.strerror or error}",
@@ -326,6 +329,10 @@ def _holds(package: Package, path: Path, entry: _Entry) -> bool:
             return os.fstat(stream.fileno()).st_size == entry.size and _sha256(stream) == entry.sha256
     except (GapbookError, OSError):
         return False
+
+
+def _new(target: Path) -> Path:
+    return target.with_name(target.name + NEW)
 
 
 def _sha256(stream: BufferedRandom | BufferedReader) -> str:
