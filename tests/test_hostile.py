@@ -205,6 +205,18 @@ def test_a_link_in_a_tables_place_is_not_written_through(package, victim):
     assert state(outside) == before
 
 
+@pytest.mark.parametrize("name", [".gapbook/journal.json.new", "catalogue/derived/scores.csv.new", "catalogue/frames.csv.new"])
+def test_a_folder_that_cannot_be_cleared_away_is_told(package, name):
+    (package.root / name).mkdir(parents=True)
+    before = state(package.root)
+    assert code_of(lambda: derive(package)) == "unwritable"
+    refused(gapbook("derive", "--package", package.root), Path(name).name)
+    if "journal" in name:
+        journal(package)
+        assert code_of(lambda: open_package(package.root)) == "unfinished"
+    assert state(package.root) == before
+
+
 # A package that is only found
 
 

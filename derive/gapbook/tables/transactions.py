@@ -36,6 +36,7 @@ CHANGED = "package-changed"
 NEW = ".new"
 _FORMAT = 1
 _JOURNAL = JOURNAL.removeprefix(f"{FOLDER}/")
+_DRAFT = _JOURNAL + NEW
 _TRIES = (0.0, 0.1, 0.4, 1.5) if os.name == "nt" else (0.0,)
 """Pauses before each try to rename: if a file that somebody reads cannot be replaced, its reader may be done soon."""
 
@@ -172,8 +173,8 @@ def changing(package: Package, doing: str, wait: float = WAIT) -> Iterator[Chang
     swapped within is cleared away. GapbookError as of `locked`.
     """
     with locked(package.root, doing, wait) as lock:
-        _finish(package, lock)
         try:
+            _finish(package, lock)
             _clear(package, (package.path(table) for table in package.resources))
         except OSError as error:
             raise unwritable(str(error.filename or FOLDER), error) from None
@@ -194,8 +195,8 @@ def recover(package: Package) -> None:
     try:
         with locked(package.root, "gapbook, finishing a change") as lock:
             _finish(package, lock)
-    except GapbookError as error:
-        if error.problems[0].code != "unwritable":
+    except (GapbookError, OSError) as error:
+        if isinstance(error, GapbookError) and error.problems[0].code != "unwritable":
             raise
         fix = "Run any gapbook command from an account that may write to the package"
         raise fail("unfinished", "a change to the package was broken off half way", place=Place(JOURNAL), fix=fix) from None
@@ -206,7 +207,7 @@ def recover(package: Package) -> None:
 
 def _finish(package: Package, lock: Folder) -> None:
     """Roll the journal's change forward, or back if a new version is spoilt and none was swapped. Needs the lock."""
-    lock.remove(_JOURNAL + NEW)
+    lock.remove(_DRAFT)
     if not package.is_changing:
         return
     entries = _read_journal(package, lock)
@@ -289,7 +290,7 @@ def _write_journal(root: Path, lock: Folder, entries: list[_Entry]) -> None:
     content = {"format": _FORMAT, "tables": [entry._asdict() for entry in entries]}
     with Folder.at(root) as top:
         top.flush()  # the lock's folder may be new
-    with lock.replacing(_JOURNAL, draft=_JOURNAL + NEW) as stream:
+    with lock.replacing(_JOURNAL, draft=_DRAFT) as stream:
         stream.write(json.dumps(content, indent=1).encode())
     lock.flush()
 
@@ -346,8 +347,14 @@ def _sha256(stream: BufferedRandom | BufferedReader) -> str:
 def _clear(package: Package, targets: Iterable[Path]) -> None:
     """Remove the new versions beside these files."""
     for target in targets:
-        with suppress(FileNotFoundError), _holding(package.root, target) as folder:
-            folder.remove(target.name + NEW)
+        try:
+            with _holding(package.root, target) as folder:
+                folder.remove(target.name + NEW)
+        except FileNotFoundError:
+            pass  # nor is there a folder
+        except OSError as error:
+            error.filename = str(_new(target).relative_to(package.root))
+            raise
 
 
 def _flush_folders(package: Package, paths: Iterable[Path]) -> None:
