@@ -242,7 +242,7 @@ def _rename_all(package: Package, lock: Folder, entries: list[_Entry], whole: bo
         for target in targets:
             with _holding(package.root, target) as folder:
                 _rename(folder, target.name + NEW, target.name)
-                done += 1  # before the folder is closed: what fails from here on takes nothing back
+                done += 1
         _flush_folders(package, targets)
         lock.remove(_JOURNAL)
         lock.flush()
