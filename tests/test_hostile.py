@@ -446,3 +446,13 @@ def test_what_stands_in_the_place_of_a_contributions_table(package, tmp_path, ma
         report = json.loads(run.out)
         findings = report["check"]["findings"] if command == "admit" else report["findings"]
         assert "specimens.csv" in {Path(finding["file"]).name for finding in findings if finding["severity"] == "error"}
+
+
+@pytest.mark.parametrize("make", [pipe, device, endless], ids=lambda make: make.__name__)
+@pytest.mark.parametrize("name", ["datapackage.json", "SHA256SUMS"])
+def test_an_earlier_export_is_looked_at_with_care(package, tmp_path, make, name):
+    out = tmp_path / "out"
+    assert gapbook("export", "--out", out, "--package", package.root).status == 0
+    (out / name).unlink()
+    make(out / name)
+    refused(gapbook("export", "--out", out, "--package", package.root), "not empty")

@@ -15,8 +15,9 @@ import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
 from gapbook.tables.citation import citation
+from gapbook.tables.files import LARGEST_TEXT, read_bytes
 from gapbook.tables.labels import labelled
-from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package, read_json
 from gapbook.tables.reading import read_table
 from gapbook.tables.store import all_tables
 
@@ -119,11 +120,11 @@ def _must_be_free(out: Path) -> bool:
 def _strangers(out: Path) -> list[str] | None:
     """Files and links in a folder that its export did not put there; None if it holds no export."""
     try:
-        descriptor = json.loads((out / DESCRIPTOR).read_text(encoding="utf-8"))
-        lines = (out / SUMS).read_text(encoding="utf-8").splitlines()
-    except (OSError, ValueError):
+        descriptor = read_json(out / DESCRIPTOR, DESCRIPTOR, out)
+        lines = read_bytes(out / SUMS, SUMS, out, LARGEST_TEXT).decode().splitlines()
+    except (GapbookError, ValueError):
         return None
-    if not isinstance(descriptor, dict) or descriptor.get(_MARK) != MADE_BY:
+    if descriptor.get(_MARK) != MADE_BY:
         return None
     own = {SUMS, *(line[66:] for line in lines)}
     there = [path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_symlink() or not path.is_dir()]
