@@ -20,7 +20,7 @@ from browsing import browser, opened
 from demo_rows import ROOT
 from gapbook.pictures.atlas import write
 from gapbook.science.comparison import VERDICTS, Difference, Figure, decisive, difference, verdict, verdicts
-from gapbook.tables.package import open_package
+from gapbook.tables.opening import open_package
 
 CASES = json.loads((Path(__file__).parent / "cases" / "verdicts.json").read_text(encoding="utf-8"))["cases"]
 NUMBERS = {"tighter": -1, "too close to call": 0, "more open": 1}

@@ -18,10 +18,9 @@ from gapbook.questions.answer import (
     Reasons,
     Reference,
 )
-from gapbook.questions.judging import Aim, compared, limiting, outcomes
-from gapbook.questions.leftout import left_out
+from gapbook.questions.exclusions import left_out
 from gapbook.questions.question import Question, Relation
-from gapbook.questions.selection import Selection, selection, value_sql
+from gapbook.questions.selection import Aim, Selection, compared, limiting, outcomes, selection, value_sql
 from gapbook.questions.subjects import IDENTITY, Subject, of_row, score_columns, subject
 from gapbook.questions.traits import TRAITS, ZONE_WORDS
 from gapbook.science.comparison import why
@@ -61,17 +60,17 @@ def answer(store: Store, question: Question, first: int | None = None) -> Answer
 
 
 def _aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
-    found = subject(store, relation.reference, columns)
-    openness = found.openness(relation.zone)
+    bed = subject(store, relation.reference, columns)
+    openness = bed.openness(relation.zone)
     if openness is None:
         place = ZONE_WORDS[relation.zone].place
-        reason = "nobody measured its bed" if found.basis == "counted" else "its strings do not reach across that window"
+        reason = "nobody measured its bed" if bed.basis == "counted" else "its strings do not reach across that window"
         raise fail(
             "reference-blank",
-            f"the openness of {found.name} {place} is not known: {reason}",
+            f"the openness of {bed.name} {place} is not known: {reason}",
             fix="Compare in the centre, or with a measured frame",
         )
-    return Aim(relation, found, openness)
+    return Aim(relation, bed, openness)
 
 
 class _Candidates(NamedTuple):
@@ -115,11 +114,11 @@ def _judged(known: _Candidates, aims: list[Aim], confidence: float) -> list[_Jud
     """The frames that fail none of the relations."""
     if not aims:
         return [_Judged(row, ()) for row in known.rows]
-    found = []
+    by_relation = []
     for aim in aims:
         value, u = known.openness(aim.relation.zone)
-        found.append(outcomes(aim, ((row[value], row[u]) for row in known.rows), confidence))
-    each = zip(known.rows, zip(*found, strict=True), strict=True)
+        by_relation.append(outcomes(aim, ((row[value], row[u]) for row in known.rows), confidence))
+    each = zip(known.rows, zip(*by_relation, strict=True), strict=True)
     relations = [aim.relation for aim in aims]
     return [
         _Judged(row, tuple(relation for relation, said in zip(relations, sides, strict=True) if not said))
@@ -138,16 +137,16 @@ def _searched(store: Store, itself: set[str]) -> int:
     return int(count)
 
 
-def _sorted(found: list[_Judged], known: _Candidates, aims: list[Aim], question: Question) -> list[_Judged]:
+def _sorted(frames: list[_Judged], known: _Candidates, aims: list[Aim], question: Question) -> list[_Judged]:
     """In the order asked; the selection came in that order already if it is one of traits or names."""
     by = question.order.by if question.order is not None else None
     if by is None:
         value = known.place(f"openness_{question.zone}")
-        return sorted(found, key=lambda one: (one.row[value] or math.inf, one.row[0]))
+        return sorted(frames, key=lambda one: (one.row[value] or math.inf, one.row[0]))
     if by == "closest":
         value, reference = known.place(f"openness_{aims[0].relation.zone}"), aims[0].openness.value
-        return sorted(found, key=lambda one: (abs(math.log(one.row[value] / reference)), one.row[0]))
-    return found
+        return sorted(frames, key=lambda one: (abs(math.log(one.row[value] / reference)), one.row[0]))
+    return frames
 
 
 def _entry(judged: _Judged, columns: list[str], aims: list[Aim], question: Question, asked: int) -> Entry:
@@ -162,17 +161,17 @@ def _entry(judged: _Judged, columns: list[str], aims: list[Aim], question: Quest
         "openness": openness.value if openness else None,
         "u_openness": openness.u if openness else None,
     }
-    found = compared(one, aims[0]) if aims else None
-    if found is not None:
-        probability, limit = limiting(one, aims) or (None, found)
+    delta = compared(one, aims[0]) if aims else None
+    if delta is not None:
+        probability, limit = limiting(one, aims) or (None, delta)
         entry |= {
-            "difference_percent": found.percent,
+            "difference_percent": delta.percent,
             "probability": probability,
             "verdict": limit.verdict(question.confidence),
             "why": reasons(one, aims[0].subject, zone),
         }
     made = Entry.model_construct(None, **entry)
-    made._u_difference_percent = None if found is None else found.u_percent
+    made._u_difference_percent = None if delta is None else delta.u_percent
     made._unsure = judged.unsure
     made._asked = tuple(one.values[_asked(number)] for number in range(asked))
     return made

@@ -1,17 +1,18 @@
-"""The clauses of a question as SQL over the derived tables: who passes which, and where each value is kept."""
+"""Who passes which clause of a question: ranges as SQL over the derived tables, relations by the one verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from gapbook.questions.answer import Asked
-from gapbook.questions.question import Order, Pattern, Question
+from gapbook.questions.question import Order, Pattern, Question, Relation
 from gapbook.questions.ranges import Range
-from gapbook.questions.subjects import IDENTITY
+from gapbook.questions.subjects import IDENTITY, Subject
 from gapbook.questions.traits import TRAITS, Trait, decimals_in, number, unit_word
 from gapbook.questions.wording import clauses
+from gapbook.science.comparison import Difference, Figure, difference, verdicts
 from gapbook.tables.store import Store, quoted
 
 ALWAYS_SHOWN = ("head_area", "mains", "crosses")
@@ -22,28 +23,36 @@ MOST_ASKED = 2
 
 @dataclass(frozen=True)
 class Clause:
-    """A clause in words, and in SQL: a never-null condition of who passes it."""
+    """A clause that can be judged without a reference.
+
+    words: the clause in words.
+    condition: SQL for whether a frame passes it, never null.
+    value: SQL for the value a frame has, null if it is not known.
+    miss: SQL for how far the value is from passing, to rank by.
+    told: the value of a frame that fails, in words.
+    """
 
     words: str
     condition: str
     value: str
-    """SQL for the value a frame has, null if it is not known."""
     miss: str
-    """SQL for how far the value is from passing, to rank by."""
     told: Callable[[Any], str]
-    """The value of a frame that fails, in words."""
 
 
 @dataclass(frozen=True)
 class Selection:
-    """The clauses that can be judged without a reference, and the SQL source they are judged over."""
+    """A question's clauses that can be judged without a reference.
+
+    source: the SQL source they are judged over.
+    clauses: the clauses.
+    order: SQL to sort by, None if only the comparison can tell.
+    asked: traits to show because they were asked about.
+    """
 
     source: str
     clauses: tuple[Clause, ...]
     order: str | None
-    """SQL to sort by, None if only the comparison can tell."""
     asked: tuple[Asked, ...]
-    """Traits to show because they were asked about."""
 
 
 def selection(store: Store, question: Question, columns: list[str]) -> Selection:
@@ -60,26 +69,26 @@ def selection(store: Store, question: Question, columns: list[str]) -> Selection
     source = f"{store.load('scores', sorted(needed))} s"
     for table, wanted in others.items():
         source += f" LEFT JOIN ({frame_rows(store, table, sorted(wanted))}) {table} ON {table}.frame_id = s.frame_id"
-    found = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
+    conditions = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
     if question.measured_only:
         measured = "(s.basis = 'measured')"
-        found.append(Clause("measured only", measured, "s.basis", "0", str))
-    return Selection(source, tuple(found), _order(question), asked(question))
+        conditions.append(Clause("measured only", measured, "s.basis", "0", str))
+    return Selection(source, tuple(conditions), _order(question), asked(question))
 
 
 def asked(question: Question) -> tuple[Asked, ...]:
     """The traits of the order and the ranges that an entry does not show anyway, each in its range's unit, else the usual."""
-    found: dict[tuple[str, str | None], Asked] = {}
+    traits: dict[tuple[str, str | None], Asked] = {}
     order = question.order
     if order is not None and order.by in TRAITS:
         zone = order.zone or (question.zone if TRAITS[order.by].zones else None)
-        found[order.by, zone] = Asked(order.by, zone, None)
+        traits[order.by, zone] = Asked(order.by, zone, None)
     for one in question.ranges:
         key = (one.trait, one.zone)
-        if key not in found or found[key].unit is None:
-            found[key] = Asked(one.trait, one.zone, one.unit)
+        if key not in traits or traits[key].unit is None:
+            traits[key] = Asked(one.trait, one.zone, one.unit)
     plainly = {("mesh", question.zone), ("openness", question.zone)}
-    return tuple(one for key, one in found.items() if one.trait not in ALWAYS_SHOWN and key not in plainly)[:MOST_ASKED]
+    return tuple(one for key, one in traits.items() if one.trait not in ALWAYS_SHOWN and key not in plainly)[:MOST_ASKED]
 
 
 def _need(trait: Trait, zone: str | None, needed: set[str], others: dict[str, set[str]]) -> None:
@@ -127,7 +136,7 @@ def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
         short.append(f"{value} - {interval.high!r}")
     condition = "(" + " AND ".join(held) + ")"
     miss = f"greatest({', '.join(short)})"
-    return Clause(words, condition, value, miss, lambda found: found_words(found, item))
+    return Clause(words, condition, value, miss, lambda value_there: found_words(value_there, item))
 
 
 def _order(question: Question) -> str | None:
@@ -150,3 +159,36 @@ def found_words(value: float, asked: Range) -> str:
         lean = " head light" if shown.startswith("−") else " head heavy" if float(shown) else ""
         return f"{shown.lstrip('−')} points{lean}"
     return f"{shown} {unit_word(asked.unit)}".rstrip()
+
+
+class Aim(NamedTuple):
+    """A relation with the bed it refers to."""
+
+    relation: Relation
+    subject: Subject
+    openness: Figure
+
+
+def compared(one: Subject, aim: Aim) -> Difference | None:
+    """A frame against a reference where their relation looks; None where the frame's openness is not known."""
+    openness = one.openness(aim.relation.zone)
+    return None if openness is None else difference(openness, aim.openness)
+
+
+def outcomes(aim: Aim, figures: Iterable[tuple[float, float]], confidence: float) -> list[int]:
+    """Whether a relation holds of beds, by their openness in its zone and its u: 1 if it holds, -1 if it fails, 0 if it is
+    too close to call, or if a figure is NaN.
+    """
+    if aim.relation.kind != "like":
+        side = -1 if aim.relation.kind == "tighter" else 1
+        return [side * said for said in verdicts(figures, aim.openness, confidence)]
+    within = float(aim.relation.within_percent)
+    apart = (abs(difference(Figure(*one), aim.openness).percent) for one in figures)
+    return [(percent <= within) - (percent > within) for percent in apart]
+
+
+def limiting(one: Subject, aims: list[Aim]) -> tuple[float, Difference] | None:
+    """Of the relations that are not `like`, the least probable one: how probable it is, and its difference."""
+    asked = [(aim.relation.kind, delta) for aim in aims if aim.relation.kind != "like" and (delta := compared(one, aim))]
+    sure = [(delta.tighter if kind == "tighter" else 1.0 - delta.tighter, delta) for kind, delta in asked]
+    return min(sure, key=lambda item: item[0], default=None)

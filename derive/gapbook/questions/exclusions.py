@@ -9,9 +9,8 @@ from collections import Counter
 from typing import Any, NamedTuple
 
 from gapbook.questions.answer import Excluded, LeftOut, NearMiss
-from gapbook.questions.judging import Aim, outcomes
 from gapbook.questions.question import Relation
-from gapbook.questions.selection import Clause, Selection
+from gapbook.questions.selection import Aim, Clause, Selection, outcomes
 from gapbook.questions.wording import relation_words
 from gapbook.science.rounding import half_up
 from gapbook.tables.store import Store
@@ -32,10 +31,16 @@ class _Frames(NamedTuple):
 def left_out(
     store: Store, chosen: Selection, aims: list[Aim], confidence: float, itself: set[str], unknown_zone: int, nothing: bool
 ) -> LeftOut:
-    """What each clause leaves out of all frames but the references `itself`; near misses if `nothing` matches.
+    """What each clause leaves out. Every frame is judged by every clause on its own, relations included; one that a relation
+    cannot decide is not left out by it.
 
-    Every frame is judged by every clause on its own, relations included; one that a relation cannot decide is not left
-    out by it.
+    store: the derived tables.
+    chosen: the clauses without a reference.
+    aims: the relations.
+    confidence: how sure a verdict must be.
+    itself: the references, which are not counted.
+    unknown_zone: how many frames are not known in a zone asked about.
+    nothing: whether nothing matches, so that near misses are named.
     """
     words = [*(clause.words for clause in chosen.clauses), *(relation_words(aim.relation) for aim in aims)]
     if not words:
@@ -89,7 +94,7 @@ def _openness(relation: Relation) -> tuple[str, str]:
 
 
 def _excluded(words: list[str], counts: Counter[tuple[int, ...]]) -> list[Excluded]:
-    found = []
+    excluded = []
     for number, clause in enumerate(words):
         fails = [(kind, frames) for kind, frames in counts.items() if kind[number] < 0]
         only = sum(frames for (*kind, blank), frames in fails if not blank and kind.count(-1) == 1)
@@ -98,20 +103,22 @@ def _excluded(words: list[str], counts: Counter[tuple[int, ...]]) -> list[Exclud
             for (*kind, _), frames in counts.items()
             if kind[number] <= 0 and all(said > 0 for other, said in enumerate(kind) if other != number)
         )
-        found.append(Excluded.model_construct(clause=clause, frames=sum(frames for _, frames in fails), only=only, gains=gains))
-    return found
+        excluded.append(
+            Excluded.model_construct(clause=clause, frames=sum(frames for _, frames in fails), only=only, gains=gains)
+        )
+    return excluded
 
 
 def _near_misses(reader: _Reader, words: list[str], excluded: list[Excluded]) -> list[NearMiss]:
     """Frames that would match but for one clause: the nearest of each clause before the second nearest of any."""
-    found: list[tuple[int, int, NearMiss]] = []
+    misses: list[tuple[int, int, NearMiss]] = []
     for number, told in enumerate(excluded):
         if told.gains:
             near = _by_range(reader, number) if number < len(reader.chosen.clauses) else _by_relation(reader, number)
             for place, (name, value) in enumerate(near[:NEAREST]):
                 miss = NearMiss.model_construct(frame_id=name, clause=words[number], found=value)
-                found.append((place, -told.gains, miss))
-    return [miss for _, _, miss in sorted(found, key=lambda item: item[:2])[:NEAREST]]
+                misses.append((place, -told.gains, miss))
+    return [miss for _, _, miss in sorted(misses, key=lambda item: item[:2])[:NEAREST]]
 
 
 def _by_range(reader: _Reader, number: int) -> list[tuple[str, str]]:
