@@ -173,7 +173,7 @@ def _entry(judged: _Judged, columns: list[str], aims: list[Aim], question: Quest
     made = Entry.model_construct(None, **entry)
     made._u_difference_percent = None if delta is None else delta.u_percent
     made._unsure = judged.unsure
-    made._asked = tuple(one.values[_asked(number)] for number in range(asked))
+    made._asked = tuple(one.scores[_asked(number)] for number in range(asked))
     return made
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,30 +22,10 @@ TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
 """Scores told of each bed besides its openness and drilling."""
 
 
-class Bed(Frozen):
-    """One bed of a comparison.
+@dataclass(frozen=True)
+class Bed(Subject):
+    """One bed of a comparison; `handling` is its frame's row of handling.csv, None if there is none."""
 
-    name: what it was called.
-    frame_id: the frame it is or is a copy of.
-    kind: frame, specimen or folder.
-    basis: measured or counted.
-    specimens: how many copies its figures rest on.
-    mains: its main strings.
-    crosses: its cross strings.
-    head_area_cm2: its declared head area [cm²].
-    scores: each score and its u_ by column; None if blank.
-    handling: its frame's row of handling.csv; None if there is none.
-    """
-
-    name: str
-    frame_id: str
-    kind: str
-    basis: str
-    specimens: int
-    mains: int
-    crosses: int
-    head_area_cm2: float
-    scores: dict[str, float | None]
     handling: dict[str, float | str | bool | None] | None
 
 
@@ -161,7 +142,10 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
     return Comparison(
         where=where,
         confidence=confidence,
-        beds=[_bed(one, handled.get(one.frame_id)) for one in subjects],
+        beds=[
+            Bed(**{field.name: getattr(one, field.name) for field in fields(one)}, handling=handled.get(one.frame_id))
+            for one in subjects
+        ],
         contrasts=contrasts,
         package=PackageName(name=store.package.name, version=store.package.version),
     )
@@ -192,21 +176,6 @@ def _handling(store: Store, frames: list[str]) -> dict[str, dict[str, float | st
     marks = ", ".join("?" * len(frames))
     rows = store.rows(f"SELECT {', '.join(columns)} FROM {store.load('handling')} WHERE frame_id IN ({marks})", frames)
     return {row[0]: dict(zip(columns[1:], row[1:], strict=True)) for row in rows}
-
-
-def _bed(one: Subject, handling: dict[str, float | str | bool | None] | None) -> Bed:
-    return Bed(
-        name=one.name,
-        frame_id=one.frame_id,
-        kind=one.kind,
-        basis=one.basis,
-        specimens=one.specimens,
-        mains=one.mains,
-        crosses=one.crosses,
-        head_area_cm2=one.head_area_cm2,
-        scores=dict(one.values),
-        handling=handling,
-    )
 
 
 def _contrast(one: Subject, first: Subject, zone: str, confidence: float) -> Contrast | None:

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from gapbook.errors import fail
+from gapbook.questions.portrait import Row, rows_of
 from gapbook.questions.question import pattern_of
 from gapbook.questions.subjects import unknown
 from gapbook.science.units import lookup
@@ -321,10 +321,9 @@ def _free(store: Store, table: str, name: str) -> str:
     return _slug(store, table, tried)
 
 
-def _row(store: Store, table: str, key: str) -> dict[str, Any] | None:
-    columns = store.package.schema(table).names
-    rows = store.rows(f"SELECT * FROM {store.load(table)} WHERE {columns[0]} = ?", [key])
-    return dict(zip(columns, rows[0], strict=True)) if rows else None
+def _row(store: Store, table: str, key: str) -> Row | None:
+    rows = rows_of(store, table, f"{store.package.schema(table).names[0]} = ?", [key])
+    return rows[0] if rows else None
 
 
 def tables(session: Session) -> dict[str, list[Cells]]:

@@ -63,8 +63,8 @@ def portrait(store: Store, name: str, add: Sequence[str] = ()) -> Portrait:
     GapbookError where there is neither, for a folder, or where an addition is not understood.
     """
     frame_id = _frame_id(store, name)
-    frames = _rows(store, "frames", "frame_id = ?", [frame_id])
-    scores = _rows(store, "scores", "frame_id = ?", [frame_id])
+    frames = rows_of(store, "frames", "frame_id = ?", [frame_id])
+    scores = rows_of(store, "scores", "frame_id = ?", [frame_id])
     if not frames or not scores:
         raise _nobody(store, name)
     handling = derived_row(store, "handling", frame_id)
@@ -74,8 +74,8 @@ def portrait(store: Store, name: str, add: Sequence[str] = ()) -> Portrait:
         handling=handling,
         with_additions=what_if(handling, frames[0]["length_mm"], add) if add else None,
         mechanics=derived_row(store, "mechanics", frame_id),
-        specimens=_rows(store, "specimens", "frame_id = ?", [frame_id]),
-        beds=_rows(store, "beds", "frame_id = ?", [frame_id]),
+        specimens=rows_of(store, "specimens", "frame_id = ?", [frame_id]),
+        beds=rows_of(store, "beds", "frame_id = ?", [frame_id]),
         package=PackageName(name=store.package.name, version=store.package.version),
     )
 
@@ -89,7 +89,7 @@ def _frame_id(store: Store, name: str) -> str:
     """The id of the frame called `name`, or of the frame of the specimen called so, as the catalogue spells it."""
     for spelling in spellings(name):
         for table, key in (("frames", "frame_id"), ("specimens", "specimen_id")):
-            if rows := _rows(store, table, f"{key} = ?", [spelling]):
+            if rows := rows_of(store, table, f"{key} = ?", [spelling]):
                 return str(rows[0]["frame_id"])
     raise _nobody(store, name)
 
@@ -106,11 +106,12 @@ def derived_row(store: Store, table: str, frame_id: str) -> Row | None:
     """The frame's row in a derived table; None if there is none, or the package has no such table (yet)."""
     if not is_derived(store.package, table):
         return None
-    rows = _rows(store, table, "frame_id = ?", [frame_id])
+    rows = rows_of(store, table, "frame_id = ?", [frame_id])
     return rows[0] if rows else None
 
 
-def _rows(store: Store, table: str, where: str, values: list[str]) -> list[Row]:
+def rows_of(store: Store, table: str, where: str, values: list[str]) -> list[Row]:
+    """The rows of a table that meet an SQL condition with these values, in the order of their keys."""
     columns = store.package.schema(table).names
     rows = store.rows(f"SELECT * FROM {store.load(table)} WHERE {where} ORDER BY 1", values)
     return [dict(zip(columns, row, strict=True)) for row in rows]

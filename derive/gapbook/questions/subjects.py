@@ -32,7 +32,7 @@ class Subject:
     mains: its main strings.
     crosses: its cross strings.
     head_area_cm2: its declared head area [cm²].
-    values: its scores and their u_ by column; None if blank.
+    scores: its scores and their u_ by column, and what else was asked for; None if blank.
     """
 
     name: str
@@ -43,11 +43,11 @@ class Subject:
     mains: int
     crosses: int
     head_area_cm2: float
-    values: Mapping[str, float | None]
+    scores: Mapping[str, float | None]
 
     def figure(self, score: str) -> Figure | None:
         """A score with its standard uncertainty, or None if it is blank."""
-        value, u = self.values.get(score), self.values.get("u_" + score)
+        value, u = self.scores.get(score), self.scores.get("u_" + score)
         return None if value is None or u is None else Figure(value, u)
 
     def openness(self, zone: str) -> Figure | None:
@@ -150,7 +150,7 @@ def of_row(row: tuple[object, ...], columns: list[str]) -> Subject:
         mains=int(mains),  # type: ignore[call-overload]
         crosses=int(crosses),  # type: ignore[call-overload]
         head_area_cm2=float(area),  # type: ignore[arg-type]
-        values=dict(zip(columns, values, strict=True)),  # type: ignore[arg-type]
+        scores=dict(zip(columns, values, strict=True)),  # type: ignore[arg-type]
     )
 
 
