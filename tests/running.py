@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[1]
 LEFT_OUT = ("GAPBOOK_PACKAGE", "COLUMNS", "NO_COLOR")
 """Variables of whoever runs the tests that a command would heed."""
 LIBRARIES = (
-    "typer", "pydantic.fields", "lark", "duckdb", "numpy", "pyarrow.compute", "pyarrow.csv", "pyarrow.parquet", "scipy.linalg",
+    "typer", "pydantic.fields", "duckdb", "numpy", "pyarrow.compute", "pyarrow.csv", "pyarrow.parquet", "scipy.linalg",
     "scipy.special", "scipy.sparse", "rich.console", "rich.table", "matplotlib.figure", "matplotlib.backends.backend_svg",
     "matplotlib.backends.backend_pdf",
 )  # fmt: skip

@@ -87,7 +87,7 @@ def ran(arguments: list[str], module: str = "", more: str = "", ignored: bool = 
     [
         (QUESTION, "gapbook.commands.app"),
         (QUESTION, "typer"),
-        (QUESTION, "lark"),
+        (QUESTION, "gapbook.questions.parser"),
         (QUESTION, "pydantic"),
         (QUESTION, "duckdb"),
         (["ask", "sixteen mains"], "gapbook.screens.page"),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from gapbook.errors import GapbookError, fail
+from gapbook.errors import fail
+from gapbook.questions.parser import Tree, not_understood, parse_clause
 from gapbook.questions.question import (
     LIKE_PERCENT,
     MOST_FRAMES,
@@ -23,9 +23,6 @@ from gapbook.questions.ranges import Ends, Quantity, Range, Side, leaning, measu
 from gapbook.questions.traits import TRAITS, Trait, Zone, plain
 from gapbook.questions.vocabulary import Token, significant
 
-if TYPE_CHECKING:
-    from lark import Lark, Tree
-
 _OPEN = ("..", "…")
 """What leaves one end of a range open; a dash or a word would rather be one whose number was forgotten."""
 
@@ -35,44 +32,17 @@ def part_of(text: str) -> Part | None:
     words = significant(text)
     if not words:
         return None
-    if any(token.kind == "UNKNOWN" for token in words):
-        raise not_understood()
-    clause = _tree(words).children[0]
-    return _READERS[clause.data](_Words(clause))
-
-
-def not_understood() -> GapbookError:
-    """The error of a clause that is not in the language."""
-    return fail("unknown-clause", "this is not understood")
-
-
-def _tree(words: list[Token]) -> Tree[Any]:
-    """The tree of a clause by the grammar [GapbookError unknown-clause]."""
-    from lark import Token as Terminal  # lark is slow to import, and a Question made in Python needs none
-    from lark import UnexpectedInput
-
-    try:
-        return _parser().parse([Terminal(token.kind, token) for token in words])
-    except UnexpectedInput:
-        raise not_understood() from None
-
-
-@cache
-def _parser() -> Lark:
-    """The parser, made ready when the first clause is read."""
-    from gapbook.questions.parser import load  # lark
-
-    return load()
+    (clause,) = parse_clause(words).trees
+    return _READERS[clause.rule](_Words(clause))
 
 
 class _Words:
     """The tokens of a rule, asked for by their kind."""
 
-    def __init__(self, tree: Tree[Any]) -> None:
-        children: list[Any] = tree.children
-        self._tokens = _tokens(tree)
-        self.kinds = [child.data if hasattr(child, "data") else child.type for child in children]
-        self.quantities = [_quantity(child) for child in children if hasattr(child, "data")]
+    def __init__(self, tree: Tree) -> None:
+        self._tokens = tree.tokens
+        self.quantities = [_quantity(one) for one in tree.trees]
+        self.kinds = [child.kind if isinstance(child, Token) else child.rule for child in tree.children]
 
     def all(self, kind: str) -> list[Token]:
         """Every token of a kind."""
@@ -86,15 +56,9 @@ class _Words:
         return tokens[0].meaning if tokens else None
 
 
-def _tokens(tree: Tree[Any]) -> list[Token]:
-    """The tokens that are a rule's own, which lark carries as the values of its own ones."""
-    children: list[Any] = tree.children
-    return [child.value for child in children if not hasattr(child, "data")]
-
-
-def _quantity(tree: Tree[Any]) -> Quantity:
+def _quantity(tree: Tree) -> Quantity:
     """A number with its unit and lean."""
-    by_kind = {token.kind: token for token in _tokens(tree)}
+    by_kind = {token.kind: token for token in tree.tokens}
     unit, lean = by_kind.get("UNIT"), by_kind.get("LEAN")
     if lean is not None and not lean.meaning:
         raise not_understood()

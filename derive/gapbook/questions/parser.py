@@ -1,35 +1,77 @@
-"""The parser of grammar.lark, which takes tokens in place of text.
+"""Parses the tokens of one clause by grammar.lark.
 
-Working out its tables takes longer than a question may, so they are kept in grammar_tables.py, written by
-`python -m gapbook.questions.parser` and held to the grammar by a test. Another release of lark than the one they were made
-with builds the parser anew.
+The grammar is in lark's notation and lark works out its LALR(1) tables, but importing lark and working them out takes as long
+as half a question. So the tables are kept in grammar_tables.py, and a question only follows them. `python -m
+gapbook.questions.parser` writes them (it needs lark, of the test extra); a test holds them to the grammar.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
-import lark
-from lark import Lark
-from lark.grammar import Rule
-from lark.lexer import Lexer, TerminalDef
+from gapbook.errors import GapbookError, fail
+from gapbook.questions import grammar_tables as tables
+from gapbook.questions.vocabulary import Token
 
 GRAMMAR = "grammar.lark"
 TABLES = "grammar_tables.py"
-_GIVEN = "<given tokens>"
+_LAST = "$END"
+"""What the tables call the end of a clause."""
 
 
-class Given(Lexer):
-    """Passes on the tokens that are already there."""
+class Tree(NamedTuple):
+    """A rule of the grammar as a clause fills it: the tokens and rules in it, in order. Rules named `_...` are dissolved."""
 
-    def __init__(self, _: object) -> None: ...
+    rule: str
+    children: tuple[Tree | Token, ...]
 
-    def lex(self, data: Any) -> Iterator[Any]:  # type: ignore[override]
-        """The tokens."""
-        return iter(data)
+    @property
+    def tokens(self) -> list[Token]:
+        """The tokens that are the rule's own."""
+        return [child for child in self.children if isinstance(child, Token)]
+
+    @property
+    def trees(self) -> list[Tree]:
+        """The rules in it."""
+        return [child for child in self.children if isinstance(child, Tree)]
+
+
+def not_understood() -> GapbookError:
+    """The error of a clause that is not in the language."""
+    return fail("unknown-clause", "this is not understood")
+
+
+def parse_clause(words: Sequence[Token]) -> Tree:
+    """The tree of a clause [GapbookError unknown-clause]."""
+    states, values = [tables.START], list[Tree | Token]()
+    for token in (*words, Token(_LAST, "", 0, 0)):
+        action = tables.STATES[states[-1]].get(token.kind)
+        while action is not None and action < 0:
+            name, size = tables.RULES[-1 - action]
+            first = len(values) - size
+            made = Tree(name, tuple(_dissolved(values[first:])))
+            del values[first:], states[first + 1 :]
+            values.append(made)
+            states.append(tables.STATES[states[-1]][name])
+            if states[-1] == tables.END:
+                return made
+            action = tables.STATES[states[-1]].get(token.kind)
+        if action is None:
+            raise not_understood()
+        values.append(token)
+        states.append(action)
+    raise AssertionError("the last rule of a clause is complete at its end")
+
+
+def _dissolved(children: Sequence[Tree | Token]) -> list[Tree | Token]:
+    """Children of a rule, with those of a rule named `_...` in its place."""
+    flat: list[Tree | Token] = []
+    for child in children:
+        flat += child.children if isinstance(child, Tree) and child.rule.startswith("_") else [child]
+    return flat
 
 
 def grammar_text() -> str:
@@ -37,50 +79,51 @@ def grammar_text() -> str:
     return resources.files("gapbook.questions").joinpath(GRAMMAR).read_text(encoding="utf-8")
 
 
-def build() -> Lark:
-    """The parser, worked out from the grammar."""
+def build() -> Any:
+    """Lark's own parser of the grammar, which takes lark tokens in place of text."""
+    from lark import Lark
+    from lark.lexer import Lexer
+
+    class Given(Lexer):
+        def __init__(self, _: object) -> None: ...
+
+        def lex(self, data: Any) -> Any:  # type: ignore[override]
+            return iter(data)
+
     return Lark(grammar_text(), parser="lalr", lexer=Given, maybe_placeholders=False)
 
 
-def digest() -> str:
-    """What tells one grammar from another."""
-    import hashlib
+_SOURCE = '''"""Tables of {grammar}: made by `python -m gapbook.questions.parser`, not by hand."""
 
-    return hashlib.sha256(grammar_text().encode()).hexdigest()
-
-
-def load() -> Lark:
-    """The parser from its kept tables, or built if they are of another release of lark."""
-    from gapbook.questions import grammar_tables as kept
-
-    if lark.__version__ != kept.LARK:
-        return build()
-    return Lark._load_from_dict(_swap(kept.DATA, _GIVEN, Given), kept.MEMO)  # type: ignore[no-untyped-call]
-
-
-def _swap(data: Any, old: object, new: object) -> Any:
-    """A copy of nested dicts and lists with one value for another."""
-    if isinstance(data, dict):
-        return {key: _swap(value, old, new) for key, value in data.items()}
-    if isinstance(data, list | tuple):
-        return type(data)(_swap(value, old, new) for value in data)
-    return new if data is old or (isinstance(old, str) and data == old) else data
+# ruff: noqa
+START, END = 0, {end}
+"""The state a clause begins in, and the one in which it is complete."""
+RULES: tuple[tuple[str, int], ...] = {rules!r}
+"""Name and length of every rule."""
+STATES: tuple[dict[str, int], ...] = {states!r}
+"""By state and by what comes next: the state to go on to, or -1 less the number of the rule that is complete."""
+'''
 
 
 def tables_source() -> str:
-    """The text of grammar_tables.py. Its states come in another order each time; they say the same."""
-    data, memo = build().memo_serialize([TerminalDef, Rule])
-    return "\n".join(
-        (
-            f'"""Tables of the parser of {GRAMMAR}: made by `python -m gapbook.questions.parser`, not by hand."""\n',
-            "# ruff: noqa",
-            "from typing import Any\n",
-            f"LARK = {lark.__version__!r}",
-            f"GRAMMAR = {digest()!r}",
-            f"DATA: dict[str, Any] = {_swap(data, Given, _GIVEN)!r}",
-            f"MEMO: dict[int, Any] = {memo!r}\n",
-        )
-    )
+    """The text of grammar_tables.py. States are numbered as they are come upon, so that a grammar has one text."""
+    table = build().parser.parser._parse_table
+    waiting = [table.start_states["start"]]
+    numbers, rules, states = {waiting[0]: 0}, dict[tuple[str, int], int](), list[dict[str, int]]()
+    while waiting:
+        actions: dict[str, int] = {}
+        for name, (action, argument) in sorted(table.states[waiting.pop(0)].items()):
+            if action.name == "Shift" and argument not in numbers:
+                numbers[argument] = len(numbers)
+                waiting.append(argument)
+            if action.name == "Shift":
+                actions[str(name)] = numbers[argument]
+            else:
+                rule = (str(argument.origin.name), len(argument.expansion))
+                actions[str(name)] = -1 - rules.setdefault(rule, len(rules))
+        states.append(actions)
+    end = numbers[table.end_states["start"]]
+    return _SOURCE.format(grammar=GRAMMAR, end=end, rules=tuple(rules), states=tuple(states))
 
 
 if __name__ == "__main__":
