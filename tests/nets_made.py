@@ -7,15 +7,15 @@ import numpy as np
 from bench.plain_net import PlainBed
 from demo_rows import derived
 from gapbook import open_catalogue
-from gapbook.science.hoop import Hoop
 from gapbook.science.nets import Strings
+from gapbook.science.outline import Outlines
 from small import ROOT
 
 
 def strings(mains, slopes, crosses, width: float, length: float, exponent: float = 2.0) -> Strings:
     """One bed."""
-    hoop = Hoop(*(np.array([value], dtype=float) for value in (width, length, exponent)))
-    return Strings(*(np.array([row], dtype=float) for row in (mains, slopes, crosses)), hoop)
+    outlines = Outlines(*(np.array([value], dtype=float) for value in (width, length, exponent)))
+    return Strings(*(np.array([row], dtype=float) for row in (mains, slopes, crosses)), outlines)
 
 
 def middles(count: int, extent: float) -> np.ndarray:
@@ -45,9 +45,9 @@ def uneven(seed: int, mains: int = 16, crosses: int = 19) -> tuple[Strings, Plai
 
 def together(beds: list[Strings]) -> Strings:
     """Beds of one pattern as one batch."""
-    hoop = Hoop(*(np.concatenate(columns) for columns in zip(*(bed.hoop for bed in beds), strict=True)))
+    outlines = Outlines(*(np.concatenate(columns) for columns in zip(*(bed.outlines for bed in beds), strict=True)))
     arrays = (np.concatenate(columns) for columns in zip(*(bed[:3] for bed in beds), strict=True))
-    return Strings(*arrays, hoop)
+    return Strings(*arrays, outlines)
 
 
 def demo_bed(specimen: str) -> PlainBed:

@@ -157,8 +157,8 @@ def test_double_tension_is_double_stiffness():
 def test_double_lengths_are_half_the_stiffness():
     # Every T/ℓ halves. The lowest frequency halves too: stiffness over mass falls to a quarter.
     bed, _ = uneven(6)
-    hoop = bed.hoop._replace(width=2 * bed.hoop.width, length=2 * bed.hoop.length)
-    large = Strings(2 * bed.main_at_0, bed.main_slope, 2 * bed.cross_y, hoop)
+    outlines = bed.outlines._replace(width=2 * bed.outlines.width, length=2 * bed.outlines.length)
+    large = Strings(2 * bed.main_at_0, bed.main_slope, 2 * bed.cross_y, outlines)
     small = stiffness_at(bed, ZONE_POINTS)
     assert stiffness_at(large, 2 * ZONE_POINTS, radius=67.0) == pytest.approx(small / 2, rel=1e-9)
     assert respond(large, T, T).logs[0, 5] == pytest.approx(respond(bed, T, T).logs[0, 5] - math.log(2), rel=1e-9)

@@ -10,13 +10,13 @@ import pytest
 
 from gapbook.science import outline, uncertainty
 from gapbook.science.beds import Heads
-from gapbook.science.hoop import Hoop
 from gapbook.science.lines import Runs
 from gapbook.science.mechanics import RESPONSES, respond
 from gapbook.science.mechanics_beds import bed_mechanics
 from gapbook.science.mechanics_gradient import gradient
 from gapbook.science.mechanics_lines import lines_of, solve
 from gapbook.science.nets import Strings
+from gapbook.science.outline import Outlines
 from nets_made import uneven
 
 AREA = 633.0
@@ -27,8 +27,8 @@ T = 171.5
 def logs_of(at_0, slope, cross_y, width, length) -> np.ndarray:
     """Logs of one bed whose outline keeps its area."""
     size = np.array([width]), np.array([length])
-    hoop = Hoop(*size, outline.exponent_of(*size, np.array([AREA])))
-    return respond(Strings(at_0[None], slope[None], cross_y[None], hoop), T, T).logs[0]
+    outlines = Outlines(*size, outline.exponent_of(*size, np.array([AREA])))
+    return respond(Strings(at_0[None], slope[None], cross_y[None], outlines), T, T).logs[0]
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -36,8 +36,8 @@ def test_gradients_are_those_of_differences(seed):
     bed, _ = uneven(seed)
     parts = [bed.main_at_0[0], bed.main_slope[0], bed.cross_y[0], 244.0, 327.0]
     size = np.array([244.0]), np.array([327.0])
-    hoop = Hoop(*size, outline.exponent_of(*size, np.array([AREA])))
-    own = bed._replace(hoop=hoop)
+    outlines = Outlines(*size, outline.exponent_of(*size, np.array([AREA])))
+    own = bed._replace(outlines=outlines)
     turn = outline.exponent_per_log_size(*size, np.array([AREA]))
     found = gradient(respond(own, T, T), own, (T, T), turn)
     columns = [*found.main_at_0[0].T, *found.main_slope[0].T, *found.cross_y[0].T, found.log_width[0], found.log_length[0]]

@@ -119,5 +119,5 @@ def stiffness_map(
     """
     x, y = np.meshgrid(across, along)
     found = stiffness_at(strings, np.stack([x.ravel(), y.ravel()], axis=1), pull).reshape(-1, *x.shape)
-    width, length, n = (column[:, None, None] for column in strings.hoop)
+    width, length, n = (column[:, None, None] for column in strings.outlines)
     return np.where(np.abs(2.0 * x / width) ** n + np.abs(2.0 * y / length) ** n < 1.0, found, np.nan)

@@ -12,9 +12,9 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.science.grouping import FloatArray
-from gapbook.science.hoop import cross_shift, main_shift
 from gapbook.science.mechanics import LOAD_RADIUS_MM, MILLI, STRING_KG_MM, ZONE_POINTS, Response
 from gapbook.science.nets import Net, Strings
+from gapbook.science.outline import cross_shift, main_shift
 
 
 class Gradient(NamedTuple):
@@ -115,15 +115,15 @@ def _held(net: Net, down: FloatArray, over: FloatArray) -> _Held:
 
 def _by_ends(held: _Held, net: Net, strings: Strings, exponent_per_log_size: FloatArray) -> Gradient:
     """What the ends' moving adds to the gradient."""
-    at_0, slope, hoop = strings.main_at_0, strings.main_slope, strings.hoop
+    at_0, slope, outlines = strings.main_at_0, strings.main_slope, strings.outlines
     main_at_0, main_slope = np.zeros_like(held.tip), np.zeros_like(held.tip)
     ends = []
     for by_y, end in ((held.tip, net.tip), (held.throat, net.throat)):
-        moved = main_shift(hoop, end, at_0, slope)
+        moved = main_shift(outlines, end, at_0, slope)
         main_at_0 += by_y * moved.aside[:, None]
         main_slope += by_y * moved.slope[:, None]
         ends.append((by_y, moved))
-    moved = cross_shift(hoop, net.right, strings.cross_y)
+    moved = cross_shift(outlines, net.right, strings.cross_y)
     ends.append((held.right, moved))
     sizes = []
     for side in ("log_width", "log_length"):

@@ -13,11 +13,11 @@ import numpy as np
 from gapbook.science import outline
 from gapbook.science.beds import Heads, head_sizes
 from gapbook.science.grouping import FloatArray, IntArray, distinct
-from gapbook.science.hoop import Hoop
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, ZONE_POINTS, in_bed, respond, stiffness_at
 from gapbook.science.mechanics_gradient import Gradient, gradient
 from gapbook.science.nets import Strings
+from gapbook.science.outline import Outlines
 from gapbook.science.zones import END_MM
 
 HEIGHTS = (END_MM, -END_MM)
@@ -75,8 +75,8 @@ def strings_of(lines: Lines) -> Strings:
     m, c = int(lines.main_count[0]), int(lines.cross_count[0])
     upper, lower = lines.mains[:, 0, 1 : m + 1], lines.mains[:, 1, 1 : m + 1]
     width, length = lines.size[:, 0], lines.size[:, 1]
-    hoop = Hoop(width, length, outline.exponent_of(width, length, lines.area))
-    return Strings((upper + lower) / 2.0, (upper - lower) / (2.0 * END_MM), lines.cross_y[:, 1 : c + 1], hoop)
+    outlines = Outlines(width, length, outline.exponent_of(width, length, lines.area))
+    return Strings((upper + lower) / 2.0, (upper - lower) / (2.0 * END_MM), lines.cross_y[:, 1 : c + 1], outlines)
 
 
 def _chunks(lines: Lines) -> Iterator[tuple[IntArray, Strings]]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science import hoop as edge
+from gapbook.science import outline as heads
 from gapbook.science.grouping import BoolArray, FloatArray
 from gapbook.science.zones import BALL_MM, LEAST_COVERAGE, MIDDLES
 
@@ -83,24 +83,24 @@ def pitch_between(positions: FloatArray, low: float, high: float) -> float:
 
 
 def inside(hoop: Hoop, x: FloatArray, y: FloatArray) -> BoolArray:
-    """Whether points lie within the inner edge."""
+    """Whether points lie within the inner heads."""
     return np.asarray(_level(hoop, x, y) < 1.0)
 
 
 def cross_ends(hoop: Hoop, cross_y: FloatArray) -> FloatArray:
     """x at which each cross meets the inner edge on the right [c]; on the left it is −x. 0 beyond the head."""
-    return np.asarray(edge.cross_ends(_one(hoop), cross_y[None])[0])
+    return np.asarray(heads.cross_ends(_one(hoop), cross_y[None])[0])
 
 
 def main_ends(hoop: Hoop, strings: Strings) -> FloatArray:
     """y at which each main meets the inner edge, at the throat and at the tip [m, 2]. 0 for one outside at y = 0."""
     at_0, slope = strings.main_at_0[None], strings.main_slope[None]
-    ends = np.stack([edge.main_ends(_one(hoop), at_0, slope, side)[0] for side in (-1, 1)], axis=-1)
+    ends = np.stack([heads.main_ends(_one(hoop), at_0, slope, side)[0] for side in (-1, 1)], axis=-1)
     return np.where(inside(hoop, strings.main_at_0, np.zeros(1))[:, None], ends, 0.0)
 
 
-def _one(hoop: Hoop) -> edge.Hoop:
-    return edge.Hoop(*(np.array([figure]) for figure in hoop))
+def _one(hoop: Hoop) -> heads.Outlines:
+    return heads.Outlines(*(np.array([figure]) for figure in hoop))
 
 
 def outline(hoop: Hoop, points: int = 240) -> FloatArray:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
-from gapbook.science.hoop import Hoop, cross_ends, main_ends
+from gapbook.science.outline import Outlines, cross_ends, main_ends
 
 LEAST_SEGMENT_MM = 1e-6
 """Segments are taken to be no shorter than this, so that a crossing on the hoop itself is simply held."""
@@ -27,12 +27,12 @@ class Strings(NamedTuple):
     main_at_0: FloatArray
     main_slope: FloatArray
     cross_y: FloatArray
-    hoop: Hoop
+    outlines: Outlines
 
     def take(self, rows: slice | IntArray) -> Strings:
         """The same for some of the beds."""
-        hoop = Hoop(*(column[rows] for column in self.hoop))
-        return Strings(self.main_at_0[rows], self.main_slope[rows], self.cross_y[rows], hoop)
+        outlines = Outlines(*(column[rows] for column in self.outlines))
+        return Strings(self.main_at_0[rows], self.main_slope[rows], self.cross_y[rows], outlines)
 
 
 class Net(NamedTuple):
@@ -59,14 +59,14 @@ class Net(NamedTuple):
 
 def net_of(strings: Strings) -> Net:
     """The nets of these strings."""
-    at_0, slope, cross_y, hoop = strings
+    at_0, slope, cross_y, outlines = strings
     y = cross_y[:, :, None] + np.zeros_like(at_0)[:, None, :]
     x = at_0[:, None, :] + slope[:, None, :] * cross_y[:, :, None]
-    n = hoop.exponent[:, None, None]
-    across = np.abs(2.0 * x / hoop.width[:, None, None]) ** n
-    inside = across + np.abs(2.0 * cross_y / hoop.length[:, None])[:, :, None] ** n < 1.0
-    tip, throat = (main_ends(hoop, at_0, slope, side) for side in (1, -1))
-    right = cross_ends(hoop, cross_y)
+    n = outlines.exponent[:, None, None]
+    across = np.abs(2.0 * x / outlines.width[:, None, None]) ** n
+    inside = across + np.abs(2.0 * cross_y / outlines.length[:, None])[:, :, None] ** n < 1.0
+    tip, throat = (main_ends(outlines, at_0, slope, side) for side in (1, -1))
+    right = cross_ends(outlines, cross_y)
     top, bottom, main_there = _ends(inside, y, throat[:, None, :], tip[:, None, :], 1)
     left, far, cross_there = _ends(inside, x, right[:, :, None], -right[:, :, None], 2)
     stretch = np.sqrt(1.0 + slope * slope)[:, None, :]

@@ -12,11 +12,11 @@ import pyarrow.compute as pc
 from gapbook.errors import fail
 from gapbook.science.beds import Heads
 from gapbook.science.grouping import FloatArray
-from gapbook.science.hoop import Hoop
 from gapbook.science.mechanics import RESPONSES, stiffness_map
 from gapbook.science.mechanics_beds import bed_mechanics
 from gapbook.science.mechanics_lines import Pulls, lines_of, strings_of
 from gapbook.science.nets import Strings
+from gapbook.science.outline import Outlines
 from gapbook.science.scores import frame_scores, specimen_spread
 from gapbook.tables.bedlines import BedLines
 from gapbook.tables.catalogue import RawTables, read_catalogue
@@ -100,8 +100,8 @@ def copy_map(package: Package, specimen: str, across: Sequence[float], along: Se
 def map_of(lines: BedLines, head: tuple[float, float, float], across: Sequence[float], along: Sequence[float]) -> FloatArray:
     """The same of lines already read. head: inner width and length [mm] and the outline's exponent."""
     main_at_0, main_slope, cross_y = lines
-    hoop = Hoop(*(np.array([value]) for value in head))
-    return _mapped(Strings(main_at_0[None], main_slope[None], cross_y[None], hoop), across, along)
+    outlines = Outlines(*(np.array([value]) for value in head))
+    return _mapped(Strings(main_at_0[None], main_slope[None], cross_y[None], outlines), across, along)
 
 
 def _mapped(strings: Strings, across: Sequence[float], along: Sequence[float]) -> FloatArray:
