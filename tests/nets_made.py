@@ -7,7 +7,7 @@ import numpy as np
 from bench.plain_net import PlainBed
 from demo_rows import derived
 from gapbook import open_catalogue
-from gapbook.science.nets import Strings
+from gapbook.science.cable_net import Strings
 from gapbook.science.outline import Outlines
 from small import ROOT
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from bench import plain_net
+from gapbook.science.cable_net import Strings, deflections, net_of, springs
 from gapbook.science.mechanics import (
     LOAD_RADIUS_MM,
     RESPONSES,
@@ -19,8 +20,6 @@ from gapbook.science.mechanics import (
     stiffness_at,
     stiffness_map,
 )
-from gapbook.science.nets import Strings, net_of, springs
-from gapbook.science.netsolve import deflections
 from gapbook.science.zones import ZONES
 from nets_made import even, strings, together, uneven
 

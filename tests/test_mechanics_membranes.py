@@ -14,9 +14,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import jn_zeros, mathieu_modcem1
 
+from gapbook.science.cable_net import deflections, net_of, shapes, springs
 from gapbook.science.mechanics import STRING_KG_MM, respond, stiffness_at
-from gapbook.science.nets import net_of, springs
-from gapbook.science.netsolve import deflections, shapes
 from nets_made import even
 
 S = 10.0  # N/mm

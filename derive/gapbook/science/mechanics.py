@@ -11,9 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.science.cable_net import Net, Strings, deflections, net_of, shapes, springs
 from gapbook.science.grouping import FloatArray
-from gapbook.science.nets import Net, Strings, net_of, springs
-from gapbook.science.netsolve import deflections, shapes
 from gapbook.science.zones import BALL_MM, MIDDLES, ZONES
 
 PULL_N = 245.0

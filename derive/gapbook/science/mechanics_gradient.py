@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from gapbook.science.cable_net import Net, Strings
 from gapbook.science.grouping import FloatArray
 from gapbook.science.mechanics import LOAD_RADIUS_MM, MILLI, STRING_KG_MM, ZONE_POINTS, Response
-from gapbook.science.nets import Net, Strings
 from gapbook.science.outline import cross_shift, main_shift
 
 

@@ -12,11 +12,11 @@ import numpy as np
 
 from gapbook.science import outline
 from gapbook.science.beds import Heads, head_sizes
+from gapbook.science.cable_net import Strings
 from gapbook.science.grouping import FloatArray, IntArray, distinct
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, ZONE_POINTS, in_bed, respond, stiffness_at
 from gapbook.science.mechanics_gradient import Gradient, gradient
-from gapbook.science.nets import Strings
 from gapbook.science.outline import Outlines
 from gapbook.science.zones import END_MM
 
