@@ -13,7 +13,7 @@ from uncertainties import ufloat
 
 from gapbook.errors import GapbookError
 from gapbook.questions.additions import parse, what_if
-from gapbook.science.additions import Added, Handling, with_additions
+from gapbook.science.added_mass import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
 from running import gapbook
 from small import Small

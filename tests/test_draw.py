@@ -20,7 +20,7 @@ from gapbook.pictures import draw as picture
 from gapbook.pictures import figure, terminal
 from gapbook.pictures.bed import woven
 from gapbook.questions.bed_data import drawn_bed
-from gapbook.science.meshes import Hoop, Strings, meshes, outline, pitch_between, size_over, windows
+from gapbook.science.bed_geometry import Hoop, Strings, meshes, outline, pitch_between, size_over, windows
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 from small import even

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gapbook.science import closing, misread, statistics
+from gapbook.science import closure, misread, statistics
 from gapbook.science.plausible import likely_units
 from gapbook.science.slips import explained, slips
 
@@ -86,7 +86,7 @@ def test_mirror_chi_square_is_one(count: int, is_mark: bool) -> None:
     else:
         gaps = np.diff(place, axis=1) + rng.normal(0.0, 0.2, (beds, count - 1)) + 0.7
         strings = np.concatenate([np.zeros((beds, 1)), np.cumsum(gaps, axis=1)], axis=1)
-    found = closing.mirror(strings, np.full(beds, count), np.full(beds, is_mark), np.full(beds, 0.04))
+    found = closure.mirror(strings, np.full(beds, count), np.full(beds, is_mark), np.full(beds, 0.04))
     pairs = (count - 1) // 2
     assert found.freedom.tolist() == [pairs] * beds
     assert found.chi_square.mean() == pytest.approx(pairs, rel=0.02)

@@ -12,7 +12,7 @@ from gapbook.intake.context import CheckContext
 from gapbook.intake.layers import CATALOGUE, catalogue_layer
 from gapbook.intake.reading import read_layers
 from gapbook.intake.readings import Passes
-from gapbook.science import gauge, pitches
+from gapbook.science import gauge_rr, pitches
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
 from gapbook.science.lines import points_of
@@ -60,7 +60,7 @@ class Quantified(NamedTuple):
     quantity: str
     unit: str
     instrument_kind: str
-    variation: gauge.Variation
+    variation: gauge_rr.Variation
     freedom: float
 
     @property
@@ -158,7 +158,7 @@ def agreement(context: CheckContext) -> Agreement:
     for sample in samples:
         for kind in np.unique(sample.kind).tolist():
             mine = sample.kind == kind
-            variation = gauge.study(sample.part[mine], sample.person[mine], sample.value[mine])
+            variation = gauge_rr.study(sample.part[mine], sample.person[mine], sample.value[mine])
             worth = float(sample.worth[mine].mean())
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
         if sample.quantity != "gap":
@@ -167,7 +167,7 @@ def agreement(context: CheckContext) -> Agreement:
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:
-    biases = gauge.biases(sample.part, sample.person, sample.value, len(sample.people), CONFIDENCE)
+    biases = gauge_rr.biases(sample.part, sample.person, sample.value, len(sample.people), CONFIDENCE)
     for person in sorted(np.unique(sample.person).tolist(), key=lambda number: sample.people[number]):
         beside = np.flatnonzero((biases.group == biases.group[person]) & (np.arange(len(sample.people)) != person))
         bias, half = float(biases.bias[person]), float(biases.half[person])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
 from gapbook.questions.bed_data import DrawnBed, StiffnessMap
-from gapbook.science.meshes import Hoop, Strings, cross_ends, inside, main_ends, outline, windows
+from gapbook.science.bed_geometry import Hoop, Strings, cross_ends, inside, main_ends, outline, windows
 from gapbook.science.zones import BALL_MM
 
 if TYPE_CHECKING:

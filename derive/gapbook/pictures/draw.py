@@ -13,7 +13,7 @@ from gapbook.pictures import bed as parts
 from gapbook.pictures import figure
 from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
 from gapbook.questions.bed_data import DrawnBed, StiffnessMap
-from gapbook.science.meshes import meshes, size_over
+from gapbook.science.bed_geometry import meshes, size_over
 from gapbook.science.zones import ZONES
 from gapbook.screens.text import head_area, pattern, plural, with_u, with_u_if_known
 

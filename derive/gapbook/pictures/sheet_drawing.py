@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from gapbook.pictures.figure import LIGHT
 from gapbook.questions.measuring_sheet import Session
-from gapbook.science.meshes import Hoop, Strings, cross_ends, main_ends, outline, schematic
+from gapbook.science.bed_geometry import Hoop, Strings, cross_ends, main_ends, outline, schematic
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

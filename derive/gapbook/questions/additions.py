@@ -9,7 +9,7 @@ from typing import Any
 from gapbook.errors import fail
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.traits import NUMBER, UNIT_WORDS, amount, plain, unit_factor, unit_names
-from gapbook.science.additions import Added, Handling, with_additions
+from gapbook.science.added_mass import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
 from gapbook.science.handling import AXIS_MM
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.portrait import Portrait, Row, derived_row, portrait
 from gapbook.questions.subjects import spellings, unknown
-from gapbook.science.meshes import Hoop, Strings
+from gapbook.science.bed_geometry import Hoop, Strings
 from gapbook.science.zones import MIDDLES
 from gapbook.tables.bedlines import bed_lines
 from gapbook.tables.package import Package

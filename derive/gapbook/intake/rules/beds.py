@@ -12,7 +12,7 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.locations import at_bed, at_readings, reading_rows, spacing_rows
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import runs
-from gapbook.science import closing, outline
+from gapbook.science import closure, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.plausible import U_DECLARED_AREA
 from gapbook.science.statistics import beyond_chi_square, holm, two_sided
@@ -74,7 +74,7 @@ class _Closed(NamedTuple):
 
 
 def _closed(context: CheckContext, family: int) -> _Closed:
-    parts = [(bench.specimen, closing.edges((bench.mains, bench.crosses)[family])) for bench in context.benches]
+    parts = [(bench.specimen, closure.edges((bench.mains, bench.crosses)[family])) for bench in context.benches]
     size = len(context.catalogue.specimens.ids)
     span, variance = np.full(size, np.nan), np.zeros(size)
     read = _strung(context, _SIDES[family][0])
@@ -84,7 +84,7 @@ def _closed(context: CheckContext, family: int) -> _Closed:
         owner.append(numbers[edges.bed[edges.effect_of]])
         tool.append(edges.instrument)
         effect.append(edges.effect)
-    shared = closing.shared_variance(
+    shared = closure.shared_variance(
         np.concatenate(owner), np.concatenate(tool), np.concatenate(effect), context.catalogue.instruments.u_error, size
     )
     both = np.flatnonzero(~np.isnan(span) & ~np.isnan(read.value))
@@ -111,7 +111,7 @@ def _misclosure(context: CheckContext) -> Iterator[Finding]:
 def _mirror(context: CheckContext) -> Iterator[Finding]:
     passes, complete = context.passes, context.complete
     mains = complete.number[passes.family[complete.number] == MAIN]
-    pairs = closing.mirror(complete.strings[mains], passes.strings[mains], passes.is_mark[mains], complete.variance[mains])
+    pairs = closure.mirror(complete.strings[mains], passes.strings[mains], passes.is_mark[mains], complete.variance[mains])
     chance = beyond_chi_square(pairs.chi_square, pairs.freedom.astype(float))
     bad = np.flatnonzero(holm(chance))
     seen = set()
@@ -164,7 +164,7 @@ def _head_area(context: CheckContext) -> Iterator[Finding]:
 def _declared_area(context: CheckContext) -> Iterator[Finding]:
     catalogue = context.catalogue
     read = _strung(context, "head_area")
-    shared = closing.shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
+    shared = closure.shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
     declared = catalogue.frames.area[catalogue.specimens.frame]
     u = np.sqrt(read.variance + shared + (U_DECLARED_AREA * declared) ** 2)
     for specimen in np.flatnonzero(holm(two_sided((read.value - declared) / u))).tolist():

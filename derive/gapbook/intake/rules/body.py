@@ -13,7 +13,7 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Readings, groups
 from gapbook.intake.rule import Rule
 from gapbook.science import bodies, handling, outline
-from gapbook.science.closing import shared_variance
+from gapbook.science.closure import shared_variance
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, count_by, sum_by
 from gapbook.science.statistics import holm, student_bound, two_sided
 from gapbook.tables.handling import DECLARED

@@ -13,7 +13,7 @@ from gapbook.intake.locations import at_bed, at_readings, reading_rows
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.beds import FOLLOWS, OF_SESSIONS
 from gapbook.science.beds import SCORE_NAMES
-from gapbook.science.closing import shared_variance
+from gapbook.science.closure import shared_variance
 from gapbook.science.grouping import count_by, distinct, sum_by
 from gapbook.science.statistics import holm, one_sided
 

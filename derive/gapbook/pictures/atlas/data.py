@@ -12,8 +12,8 @@ from gapbook.questions.question import LIKE_PERCENT
 from gapbook.questions.selection import frame_rows
 from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
+from gapbook.science.bed_geometry import Hoop, windows
 from gapbook.science.comparison import CONFIDENCE
-from gapbook.science.meshes import Hoop, windows
 from gapbook.tables.bedlines import BedLines, lines_of_many
 from gapbook.tables.package import Package
 from gapbook.tables.provenance import caution
