@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from gapbook.science.handling import OUTPUTS, Stated, as_strung, bed_centre, copies, inertia_about
+from gapbook.science.mass_properties import OUTPUTS, Stated, as_strung, bed_centre, copies, inertia_about
 from small import Small
 
 MASS, BALANCE, POINTS, SWING, CENTRE, BUTT = range(6)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from checked import Checked, good
-from gapbook.science.bodies import greatest_inertia, impossible, inertia_centre, strung_shift
+from gapbook.science.mass_properties import greatest_inertia, impossible, inertia_centre, strung_shift
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from gapbook.questions.ranges import Frozen
 from gapbook.questions.traits import NUMBER, UNIT_WORDS, amount, plain, unit_factor, unit_names
 from gapbook.science.added_mass import Added, Handling, with_additions
 from gapbook.science.comparison import Figure
-from gapbook.science.handling import AXIS_MM
+from gapbook.science.mass_properties import AXIS_MM
 
 FORMS = '"5 g at 680 mm", "5 g at the tip", "10 g over 0-180 mm" or "10 g at the grip"'
 MOST_G = 100.0

@@ -12,9 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from gapbook.science.comparison import Figure
-from gapbook.science.handling import AXIS_MM, POINT_MM
-
-_G_MM2 = 1e-5
+from gapbook.science.mass_properties import AXIS_MM, KG_CM2, POINT_MM
 
 
 class Added(NamedTuple):
@@ -31,7 +29,7 @@ class Added(NamedTuple):
 
     def inertia(self, axis: float) -> float:
         """Its moment of inertia [kg.cm2] about an axis `axis` mm from the butt."""
-        return self.mass * ((self.middle - axis) ** 2 + (self.end - self.start) ** 2 / 12.0) * _G_MM2
+        return self.mass * ((self.middle - axis) ** 2 + (self.end - self.start) ** 2 / 12.0) * KG_CM2
 
 
 class Handling(NamedTuple):
@@ -86,7 +84,7 @@ def _inertia(before: Handling, added: Sequence[Added], at_butt: bool) -> Figure 
         value = stated.value + math.fsum(one.inertia(0.0) for one in added)
     else:
         new = _balance(mass, balance, added).value
-        apart = mass.value * (balance.value - new) ** 2 * _G_MM2
+        apart = mass.value * (balance.value - new) ** 2 * KG_CM2
         value = stated.value + apart + math.fsum(one.inertia(new) for one in added)
     known = _variance(mass, balance, before.swingweight, [], at_butt)
     variance = stated.u**2 + _variance(mass, balance, before.swingweight, added, at_butt) - known
@@ -105,4 +103,4 @@ def _variance(mass: Figure, balance: Figure, swing: Figure, added: Sequence[Adde
     if not at_butt:
         by_mass -= 2.0 * new * balance.value - new**2
         by_balance -= 2.0 * new * mass.value
-    return swing.u**2 + (by_mass * mass.u * _G_MM2) ** 2 + (by_balance * balance.u * _G_MM2) ** 2
+    return swing.u**2 + (by_mass * mass.u * KG_CM2) ** 2 + (by_balance * balance.u * KG_CM2) ** 2

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import pyarrow as pa
 
-from gapbook.science import handling, outline
+from gapbook.science import mass_properties, outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, sum_by
 from gapbook.tables.catalogue import RawTables
 from gapbook.tables.package import Package
@@ -31,16 +31,16 @@ def handling_table(package: Package, catalogue: RawTables) -> pa.Table:
     declared_length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
     measured_length = _read(catalogue, "length", None).value
     length = np.where(np.isnan(measured_length), declared_length, measured_length)
-    centre = handling.bed_centre(length, _head_length(catalogue))
+    centre = mass_properties.bed_centre(length, _head_length(catalogue))
     convertible = ~np.isnan(centre) & (stated.strung[:, 1] | ~np.isnan(stated.value[:, 0]))
     keeps_state = stated.strung | ~convertible[:, None]
-    value, u = handling.as_strung(stated._replace(strung=keeps_state), length, np.nan_to_num(centre))
+    value, u = mass_properties.as_strung(stated._replace(strung=keeps_state), length, np.nan_to_num(centre))
     known = ~np.isnan(stated.value)
     rows = np.flatnonzero(known.any(axis=1))
     order = rows[np.argsort(np.array([catalogue.frames.ids[row] for row in rows], dtype=object))]
     worst = np.where(known, rank, 0).max(axis=1)
     columns = {}
-    for number, name in enumerate(handling.OUTPUTS):
+    for number, name in enumerate(mass_properties.OUTPUTS):
         columns[name], columns["u_" + name] = value[order, number], u[order, number]
     exact = {
         "frame_id": [catalogue.frames.ids[row] for row in order],
@@ -50,7 +50,7 @@ def handling_table(package: Package, catalogue: RawTables) -> pa.Table:
     return arranged(package, "handling", columns, exact)
 
 
-def _stated(catalogue: RawTables) -> tuple[handling.Stated, IntArray]:
+def _stated(catalogue: RawTables) -> tuple[mass_properties.Stated, IntArray]:
     """For each frame the best source of each figure: read strung, read unstrung, declared; and its rank [F, 3]:
     0 measured, 1 converted, 2 declared.
     """
@@ -64,13 +64,13 @@ def _stated(catalogue: RawTables) -> tuple[handling.Stated, IntArray]:
         sources = (
             (_read(catalogue, quantity, True), np.ones(count, dtype=bool), 0),
             (_read(catalogue, quantity, False), np.zeros(count, dtype=bool), 1),
-            (_Read(declared, np.full(count, handling.DECLARED_U[column])), declared_strung, 2),
+            (_Read(declared, np.full(count, mass_properties.DECLARED_U[column])), declared_strung, 2),
         )
         for read, state, place in sources:
             new = np.isnan(value[:, column]) & ~np.isnan(read.value)
             value[new, column], u[new, column] = read.value[new], read.u[new]
             strung[new, column], rank[new, column] = state[new], place
-    return handling.Stated(value, u, strung), rank
+    return mass_properties.Stated(value, u, strung), rank
 
 
 def _read(catalogue: RawTables, quantity: str, strung: bool | None) -> _Read:
@@ -87,9 +87,9 @@ def _read(catalogue: RawTables, quantity: str, strung: bool | None) -> _Read:
     value = sum_by(means.specimen, means.value, specimens)[read] / sessions[read]
     independent = sum_by(means.specimen, means.variance, specimens)[read] / sessions[read] ** 2
     instrument = sum_by(means.specimen, error, specimens)[read] / sessions[read]
-    default = dict(zip(QUANTITIES, handling.DECLARED_U, strict=True)).get(quantity, 1.0)
+    default = dict(zip(QUANTITIES, mass_properties.DECLARED_U, strict=True)).get(quantity, 1.0)
     frames = len(catalogue.frames.ids)
-    return _Read(*handling.copies(value, independent, instrument, catalogue.specimens.frame[read], frames, default))
+    return _Read(*mass_properties.copies(value, independent, instrument, catalogue.specimens.frame[read], frames, default))
 
 
 def _head_length(catalogue: RawTables) -> FloatArray:

@@ -12,7 +12,7 @@ from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Readings, groups
 from gapbook.intake.rule import Rule
-from gapbook.science import bodies, handling, outline
+from gapbook.science import mass_properties, outline
 from gapbook.science.closure import shared_variance
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, count_by, sum_by
 from gapbook.science.statistics import holm, student_bound, two_sided
@@ -57,8 +57,10 @@ def _all_bodies(context: CheckContext) -> _Bodies:
     """Every body of which at least one figure is known."""
     read, stated = _read(context), _declared(context)
     joined = _Bodies(*(np.concatenate(columns) for columns in zip(read, stated, strict=True)))
-    stated_all = handling.Stated(joined.value, np.zeros(joined.value.shape), np.repeat(joined.strung[:, None], 3, axis=1))
-    strung, _ = handling.as_strung(stated_all, joined.length, joined.centre)
+    stated_all = mass_properties.Stated(
+        joined.value, np.zeros(joined.value.shape), np.repeat(joined.strung[:, None], 3, axis=1)
+    )
+    strung, _ = mass_properties.as_strung(stated_all, joined.length, joined.centre)
     return joined._replace(as_strung=strung[:, [0, 1, 3]])
 
 
@@ -106,7 +108,7 @@ def _declared_length(context: CheckContext) -> FloatArray:
 def _centre(context: CheckContext, length: FloatArray, frame: IntArray) -> FloatArray:
     """Where the middle of the bed lies; for a usual length if none is known."""
     usual = np.where(np.isnan(length), 685.0, length)
-    return handling.bed_centre(usual, outline.size_from_area(context.catalogue.frames.area[frame])[1])
+    return mass_properties.bed_centre(usual, outline.size_from_area(context.catalogue.frames.area[frame])[1])
 
 
 def _declared(context: CheckContext) -> _Bodies:
@@ -127,9 +129,12 @@ def _strangest(every: _Bodies, rows: IntArray) -> IntArray:
     """Of each body [R] which of mass, balance and swingweight is farthest from what is usual: in the package, or by the
     trade if the package holds too few.
     """
-    spread = bodies.middle_of(every.as_strung, bodies.LEAST_SPREAD[:3])
-    own = spread.figures >= bodies.FEWEST
-    middle, width = np.where(own, spread.middle, bodies.USUAL[0]), np.where(own, spread.spread, bodies.USUAL[1])
+    spread = mass_properties.middle_of(every.as_strung, mass_properties.LEAST_SPREAD[:3])
+    own = spread.figures >= mass_properties.FEWEST
+    middle, width = (
+        np.where(own, spread.middle, mass_properties.USUAL[0]),
+        np.where(own, spread.spread, mass_properties.USUAL[1]),
+    )
     away = np.abs(every.as_strung[rows] - middle) / width
     bare = np.abs(every.value[rows] - middle) / width
     away = np.where(np.isnan(away), bare, away)
@@ -160,9 +165,9 @@ def _figures(every: _Bodies, body: int) -> str:
 
 def _impossible(context: CheckContext) -> Iterator[Finding]:
     every = _all_bodies(context)
-    wrong = bodies.impossible(every.value, every.length)
-    inertia = bodies.inertia_centre(every.value)
-    most = bodies.greatest_inertia(every.value, every.length)
+    wrong = mass_properties.impossible(every.value, every.length)
+    inertia = mass_properties.inertia_centre(every.value)
+    most = mass_properties.greatest_inertia(every.value, every.length)
     bad = np.flatnonzero(wrong.balance | wrong.negative | wrong.great)
     for body, which in zip(bad.tolist(), _strangest(every, bad).tolist(), strict=True):
         if wrong.balance[body]:
@@ -176,12 +181,12 @@ def _impossible(context: CheckContext) -> Iterator[Finding]:
 
 def _unusual(context: CheckContext) -> Iterator[Finding]:
     every = _all_bodies(context)
-    figures = np.hstack([every.as_strung, bodies.gyration(every.as_strung)[:, None]])
-    usual = bodies.middle_of(figures, bodies.LEAST_SPREAD)
-    away = np.where(usual.figures >= bodies.FEWEST, np.abs(figures - usual.middle) / usual.spread, np.nan)
+    figures = np.hstack([every.as_strung, mass_properties.gyration(every.as_strung)[:, None]])
+    usual = mass_properties.middle_of(figures, mass_properties.LEAST_SPREAD)
+    away = np.where(usual.figures >= mass_properties.FEWEST, np.abs(figures - usual.middle) / usual.spread, np.nan)
     known = ~np.isnan(away)
     away = np.where(known, away, 0.0)
-    bound = student_bound(int(known.sum()), bodies.EFFICIENCY * usual.figures)
+    bound = student_bound(int(known.sum()), mass_properties.EFFICIENCY * usual.figures)
     bad = np.flatnonzero((away > bound).any(axis=1))
     strange = _strangest(every, bad)
     for body, which in zip(bad.tolist(), strange.tolist(), strict=True):
@@ -226,8 +231,8 @@ def _pairs(context: CheckContext, quantity: str) -> tuple[_Pairs, FloatArray]:
 def _shifted(context: CheckContext) -> Iterator[Finding]:
     pairs = [_pairs(context, name) for name in NAMES[:3]]
     bare = np.stack([mean for _, mean in pairs], axis=1)
-    known = np.where(np.isnan(bare), bodies.USUAL[0], bare)
-    shift = bodies.strung_shift(known, _centres(context))
+    known = np.where(np.isnan(bare), mass_properties.USUAL[0], bare)
+    shift = mass_properties.strung_shift(known, _centres(context))
     chance, at = [], []
     for place, (pair, _) in enumerate(pairs):
         u = np.sqrt(pair.variance + shift.u[pair.specimen, place] ** 2)

@@ -1,8 +1,9 @@
-"""Mass, balance and swingweight of a strung frame, and the moments of inertia that follow.
+"""Mass, balance and swingweight: of a strung frame, the moments of inertia that follow, and what a body can have at all.
 
 Swingweight is the moment of inertia about an axis exactly 10 cm from the butt (Taraborrelli et al. 2019, Sports
 Engineering 22, doi 10.1007/s12283-019-0303-8, introduction). The others follow by the parallel-axis theorem,
-I = I_centre + m·d². Lengths are from the butt in mm, masses in g, inertias in kg·cm².
+I = I_centre + m·d². Lengths are from the butt in mm, masses in g, inertias in kg·cm². Columns of a body [B, 3] are mass,
+balance, swingweight; NaN where unknown.
 """
 
 from __future__ import annotations
@@ -26,8 +27,8 @@ BED_OFFSET_MM = 10.0
 """The head's centre lies at length - L/2 - BED_OFFSET_MM from the butt [mm]."""
 DECLARED_U = (2.0, 2.0, 3.0)
 """Standard uncertainty of declared mass [g], balance [mm], swingweight [kg.cm2]. Common practice, no source."""
-
-_G_MM2 = 1e-5
+KG_CM2 = 1e-5
+"""kg·cm² in a g·mm²."""
 _STEP = 1e-20
 
 Numbers = NDArray[np.complex128]
@@ -60,7 +61,7 @@ def bed_centre(length: FloatArray, head_length: FloatArray) -> FloatArray:
 
 def inertia_about(inertia_centre: NDArray[Any], mass: NDArray[Any], distance: NDArray[Any]) -> NDArray[Any]:
     """Moment of inertia [kg.cm2] about an axis `distance` [mm] from the balance point; mass in g."""
-    return inertia_centre + mass * distance**2 * _G_MM2
+    return inertia_centre + mass * distance**2 * KG_CM2
 
 
 def _strung(inputs: list[Numbers], strung: BoolArray, length: FloatArray, centre: FloatArray) -> list[Numbers]:
@@ -69,7 +70,7 @@ def _strung(inputs: list[Numbers], strung: BoolArray, length: FloatArray, centre
     mass = np.where(strung[:, 0], mass, mass + bed)
     with np.errstate(invalid="ignore"):
         balance = np.where(strung[:, 1], balance, ((mass - bed) * balance + bed * centre) / mass)
-    swing = np.where(strung[:, 2], swing, swing + bed * (centre - AXIS_MM) ** 2 * _G_MM2)
+    swing = np.where(strung[:, 2], swing, swing + bed * (centre - AXIS_MM) ** 2 * KG_CM2)
     inertia = inertia_about(swing, -mass, balance - AXIS_MM)
     points = (balance - length / 2.0) / POINT_MM
     return [mass, balance, points, swing, inertia, inertia_about(inertia, mass, balance)]
@@ -111,3 +112,93 @@ def copies(
     seen = len(scored.specimens)
     mean[:seen], u[:seen] = scored.value[:, 0], scored.u[:, 0]
     return mean, u
+
+
+USUAL = np.array([[310.0, 320.0, 320.0], [15.0, 10.0, 15.0]])
+"""Middle and spread of strung adult frames, where a package holds too few to say. Common practice, no source."""
+LEAST_SPREAD = np.array([3.0, 3.0, 4.0, 2.0])
+"""Below this a package's frames are not held to be alike: mass [g], balance [mm], swingweight [kg.cm2], radius of gyration
+[mm]. Common practice, no source."""
+FEWEST = 10
+"""Figures a package must hold of a kind before one of them can be unusual."""
+EFFICIENCY = 0.37
+"""Part of normal figures' information that the median absolute deviation uses (Rousseeuw & Croux 1993, Journal of the American
+Statistical Association 88, 1273-1283)."""
+U_CENTRE_MM = 10.0
+"""How far a bed's middle may lie from where it is taken to lie [mm]. Common practice, no source."""
+
+
+def inertia_centre(body: FloatArray) -> FloatArray:
+    """Moment of inertia about the balance point [B] in kg.cm2, by the parallel-axis theorem."""
+    return np.asarray(inertia_about(body[:, 2], -body[:, 0], body[:, 1] - AXIS_MM))
+
+
+def greatest_inertia(body: FloatArray, length: FloatArray) -> FloatArray:
+    """The most that can be about the balance point [B] in kg.cm2: m·b·(L - b), all mass at the two ends (Bhatia & Davis 2000,
+    American Mathematical Monthly 107, 353-357).
+    """
+    return np.asarray(body[:, 0] * body[:, 1] * (length - body[:, 1]) * KG_CM2)
+
+
+class Impossible(NamedTuple):
+    """Bodies that cannot be [B]: with the balance point off the frame, with a negative inertia, or with too great a one."""
+
+    balance: BoolArray
+    negative: BoolArray
+    great: BoolArray
+
+
+def impossible(body: FloatArray, length: FloatArray) -> Impossible:
+    """Which bodies no distribution of mass from 0 to `length` [B] has. What is not known is not judged."""
+    inertia = inertia_centre(body)
+    with np.errstate(invalid="ignore"):
+        off = (body[:, 1] <= 0.0) | (body[:, 1] >= length)
+        return Impossible(off, ~off & (inertia < 0.0), ~off & (inertia > greatest_inertia(body, length)))
+
+
+def gyration(body: FloatArray) -> FloatArray:
+    """Radius of gyration about the balance point [B] in mm; NaN where unknown or impossible."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        square = inertia_centre(body) / (body[:, 0] * KG_CM2)
+        return np.where(square >= 0.0, np.sqrt(np.maximum(square, 0.0)), np.nan)
+
+
+class Middle(NamedTuple):
+    """Median and spread (1.4826 times the median absolute deviation) of columns [C], and how many figures each has."""
+
+    middle: FloatArray
+    spread: FloatArray
+    figures: FloatArray
+
+
+def middle_of(values: FloatArray, least: FloatArray) -> Middle:
+    """The middle of each column of values [B, C], the spread no less than `least` [C]; NaN for an empty column."""
+    middle, spread, count = (np.full(values.shape[1], np.nan) for _ in range(3))
+    for column in range(values.shape[1]):
+        known = values[~np.isnan(values[:, column]), column]
+        count[column] = len(known)
+        if len(known):
+            middle[column] = np.median(known)
+            spread[column] = max(1.4826 * float(np.median(np.abs(known - middle[column]))), float(least[column]))
+    return Middle(middle, spread, count)
+
+
+class Shift(NamedTuple):
+    """What stringing adds to mass, balance and swingweight [B, 3], and the standard uncertainty of that."""
+
+    value: FloatArray
+    u: FloatArray
+
+
+def strung_shift(bare: FloatArray, centre: FloatArray) -> Shift:
+    """What a bed of 16 ± 2 g at `centre` [B] (from the butt in mm) adds to bare frames [B, 3].
+
+    Linear propagation (JCGM 100:2008, 5.1.2) of the bed's mass and of where its middle lies.
+    """
+    mass, balance = bare[:, 0], bare[:, 1]
+    arm, lever = centre - AXIS_MM, centre - balance
+    strung = mass + BED_MASS_G
+    value = np.stack([np.full(len(mass), BED_MASS_G), BED_MASS_G * lever / strung, BED_MASS_G * arm**2 * KG_CM2], axis=1)
+    by_mass = np.stack([np.ones(len(mass)), lever * mass / strung**2, arm**2 * KG_CM2], axis=1)
+    by_centre = np.stack([np.zeros(len(mass)), BED_MASS_G / strung, 2.0 * BED_MASS_G * arm * KG_CM2], axis=1)
+    return Shift(value, np.sqrt((by_mass * U_BED_MASS_G) ** 2 + (by_centre * U_CENTRE_MM) ** 2))
