@@ -9,13 +9,11 @@ import numpy as np
 import pytest
 
 from gapbook.science import outline, uncertainty
+from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve
 from gapbook.science.beds import Heads
 from gapbook.science.cable_net import Strings
 from gapbook.science.lines import Runs
-from gapbook.science.mechanics import RESPONSES, respond
-from gapbook.science.mechanics_beds import bed_mechanics
-from gapbook.science.mechanics_gradient import gradient
-from gapbook.science.mechanics_lines import lines_of, solve
+from gapbook.science.mechanics import RESPONSES, gradient, respond
 from gapbook.science.outline import Outlines
 from nets_made import uneven
 

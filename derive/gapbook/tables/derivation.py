@@ -17,10 +17,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from gapbook.science import repeats
+from gapbook.science.bed_mechanics import Mechanics, bed_mechanics
 from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
 from gapbook.science.grouping import FloatArray, IntArray, count_by, starts_of, sum_by
 from gapbook.science.mechanics import RESPONSES
-from gapbook.science.mechanics_beds import Mechanics, bed_mechanics
 from gapbook.science.scores import Variances
 from gapbook.science.zones import ZONES
 from gapbook.tables import spacings

@@ -10,12 +10,11 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from gapbook.errors import fail
+from gapbook.science.bed_mechanics import Pulls, bed_mechanics, lines_of, strings_of
 from gapbook.science.beds import Heads
 from gapbook.science.cable_net import Strings
 from gapbook.science.grouping import FloatArray
 from gapbook.science.mechanics import RESPONSES, stiffness_map
-from gapbook.science.mechanics_beds import bed_mechanics
-from gapbook.science.mechanics_lines import Pulls, lines_of, strings_of
 from gapbook.science.outline import Outlines
 from gapbook.science.scores import frame_scores, specimen_spread
 from gapbook.tables.bedlines import BedLines
