@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from checked import CROSSES, LENGTH, MAINS, WIDTH, Checked, between_edges, causes, good
 from effort import examples
-from gapbook.science.slips import explained
+from gapbook.science.misread import explained
 
 CODE = "gap-out-of-line"
 FOLLOW = {"misclosure", "mirror", "head-area", "outer-density"}

@@ -7,8 +7,7 @@ import pytest
 from scipy import stats
 
 from gapbook.science import closure, misread, statistics
-from gapbook.science.plausible import likely_units
-from gapbook.science.slips import explained, slips
+from gapbook.science.misread import explained, likely_units, slips
 
 
 @pytest.mark.parametrize("tests", [1, 20, 6000])

@@ -1,21 +1,24 @@
-"""One reading out of line: strings lie along a smooth curve, so a single misread gap or mark stands out of it.
+"""Readings that cannot be right: one out of line, a slip of the pen, a value that makes sense in another unit only.
 
-A laying's strings are fitted by a low polynomial of their number (mains: odd terms only, for they mirror left to right), by
-generalised least squares with what placement and reading do to their positions. A misread gap moves every string after it, a
-misread mark moves one string: each is a mean-shift outlier, tried in turn (Cook & Weisberg 1982, Residuals and Influence in
-Regression, 2.2.2). Drilling in steps fits no polynomial: the scatter that is left widens the bound, and `lone` asks that the
-neighbours and the mirror twin do not share the deviation.
+Strings lie along a smooth curve, so a single misread gap or mark stands out of it. A laying's strings are fitted by a low
+polynomial of their number (mains: odd terms only, for they mirror left to right), by generalised least squares with what
+placement and reading do to their positions. A misread gap moves every string after it, a misread mark moves one string:
+each is a mean-shift outlier, tried in turn (Cook & Weisberg 1982, Residuals and Influence in Regression, 2.2.2). Drilling
+in steps fits no polynomial: the scatter that is left widens the bound, and `lone` asks that the neighbours and the mirror
+twin do not share the deviation.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
 from gapbook.science.uncertainty import PLACEMENT_MM
+from gapbook.science.units import INCH, UNITS
 
 FEWEST = 8
 """Strings a laying must have to be looked at."""
@@ -193,3 +196,95 @@ def believable_variance(squares: FloatArray, freedom: IntArray, pool: IntArray, 
         kept = mean <= TRIM * start
         result[number] = squares[mine][kept].sum() / freedom[mine][kept].sum() if start > 0.0 else 0.0
     return result
+
+
+NEAR = 2.0
+"""Standard uncertainties within which a slip explains a figure: no figure is offered outside the interval that is shown."""
+LEAST_MM = 0.3
+"""Uncertainty below which none is believed: how far a string wanders from where it would rest [mm]."""
+
+
+class Slip(NamedTuple):
+    """What should have been written, in the unit written in, and what went wrong, in words."""
+
+    value: float
+    words: str
+
+
+def slips(written: float, is_mark: bool) -> list[Slip]:
+    """What may have been meant by a figure: digits that changed places, a point that slipped, another unit; on a rule, a ten
+    misread.
+    """
+    found = [Slip(value, "two digits changed places") for value in _transposed(written)]
+    found += [Slip(written * factor, "the decimal point slipped") for factor in (10.0, 0.1)]
+    found += [Slip(written * factor, "a value in another unit") for factor in (INCH, 1.0 / INCH)]
+    if is_mark:
+        found += [Slip(written + step, "a ten misread on the scale") for step in (10.0, -10.0)]
+    return found
+
+
+def explained(written: float, expected: float, u: float, is_mark: bool) -> Slip | None:
+    """The slip that brings a figure nearest to what is expected, within NEAR times its standard uncertainty u; None where none
+    does.
+    """
+    near = NEAR * u
+    fitting = [slip for slip in slips(written, is_mark) if abs(slip.value - expected) <= near]
+    return min(fitting, key=lambda slip: abs(slip.value - expected), default=None)
+
+
+def _transposed(written: float) -> list[float]:
+    """The figure with two neighbouring digits changed about, with the decimals it may have been written with."""
+    values = set()
+    plain = f"{written:.6f}".rstrip("0")
+    for decimals in {max(len(plain.partition(".")[2]), least) for least in (0, 1, 2)}:
+        text = f"{written:.{decimals}f}"
+        places = [place for place, letter in enumerate(text) if letter.isdigit()]
+        for one, other in pairwise(places):
+            if text[one] != text[other]:
+                letters = list(text)
+                letters[one], letters[other] = letters[other], letters[one]
+                values.add(float("".join(letters)))
+    return sorted(values)
+
+
+HEAD_LENGTH_MM = (200.0, 440.0)
+HEAD_WIDTH_MM = (150.0, 330.0)
+"""Inner length and width of a head, from a child's frame to more than the 394 mm by 292 mm that ITF Rules of Tennis,
+Appendix II, allow. Common practice, no source."""
+MIDDLE_GAP_MM = (5.0, 30.0)
+"""Median distance of neighbouring strings of a bed; a ball is 67 mm across. Common practice, no source."""
+TENSION_N = (60.0, 420.0)
+"""Pull tension, with room around the 220 to 270 N in common use (Cross 2000, Sports Engineering 3, 111-122). Common
+practice, no source."""
+USUAL_TENSION_N = 245.0
+"""The middle of those."""
+U_DECLARED_AREA = 0.01
+"""Relative standard uncertainty of a declared head area: makers round to a square inch and measure as they please. Common
+practice, no source."""
+OF_READINGS = {"head_length": HEAD_LENGTH_MM, "head_width": HEAD_WIDTH_MM}
+"""Ranges of quantities that are read and that makers do not declare, in computing units."""
+OF_FRAMES = {
+    "head_area": "head_area_cm2",
+    "length": "length_mm",
+    "mass": "mass_g",
+    "balance": "balance_mm",
+    "swingweight": "swingweight_kgcm2",
+}
+"""For the other quantities that are read: the column of the frames whose limits the schema states."""
+
+
+def likely_units(
+    written: FloatArray, base: str, low: FloatArray, high: FloatArray, middle: FloatArray
+) -> tuple[list[str], IntArray]:
+    """The units of a dimension, and for each figure as written [R] which of them brings it between low and high [R].
+
+    Where several do, the one that brings it nearest to `middle` [R] as a ratio; -1 where none does. low, high and middle in
+    the computing unit `base`.
+    """
+    codes = [code for code, unit in UNITS.items() if unit.base == base]
+    factor = np.array([UNITS[code].factor for code in codes])
+    value = written[:, None] * factor[None, :]
+    fits = (value >= low[:, None]) & (value <= high[:, None])
+    with np.errstate(divide="ignore"):
+        away = np.where(fits, np.abs(np.log(value / middle[:, None])), np.inf)
+    return codes, np.where(fits.any(axis=1), np.argmin(away, axis=1), -1).astype(np.int64)

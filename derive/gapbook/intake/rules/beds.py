@@ -14,7 +14,7 @@ from gapbook.intake.rule import Rule
 from gapbook.intake.rules import runs
 from gapbook.science import closure, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
-from gapbook.science.plausible import U_DECLARED_AREA
+from gapbook.science.misread import U_DECLARED_AREA
 from gapbook.science.statistics import beyond_chi_square, holm, two_sided
 from gapbook.tables.spacings import CROSS, MAIN
 

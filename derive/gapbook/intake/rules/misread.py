@@ -14,7 +14,7 @@ from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
 from gapbook.science import misread
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
-from gapbook.science.slips import LEAST_MM, NEAR, explained
+from gapbook.science.misread import LEAST_MM, NEAR, explained
 from gapbook.science.statistics import bonferroni
 from gapbook.science.units import lookup
 from gapbook.tables.spacings import CROSS, MAIN

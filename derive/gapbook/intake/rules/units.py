@@ -17,7 +17,7 @@ from gapbook.intake.rule import Rule
 from gapbook.intake.rules.runs import mistaken
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
-from gapbook.science.plausible import MIDDLE_GAP_MM, OF_FRAMES, OF_READINGS, TENSION_N, USUAL_TENSION_N, likely_units
+from gapbook.science.misread import MIDDLE_GAP_MM, OF_FRAMES, OF_READINGS, TENSION_N, USUAL_TENSION_N, likely_units
 from gapbook.science.units import lookup, names
 from gapbook.tables.reading import texts
 from gapbook.tables.spacings import MAIN
