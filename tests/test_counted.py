@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.stats import linregress
 
 from demo_rows import derived
-from gapbook.science import counted
+from gapbook.science import scores
 from small import Small
 
 # NIST StRD, Norris: y then x, and the certified intercept, slope and residual standard deviation. From memory; exact
@@ -30,10 +30,10 @@ CERTIFIED = (-0.262323073774029, 1.00211681802045, 0.884796396144373)
 PATTERNS = [(16, 19), (18, 20), (16, 18), (14, 18), (16, 20), (18, 19), (16, 15), (20, 21), (16, 19), (18, 20)]
 
 
-def fitted(x: np.ndarray, y: np.ndarray, area: float | np.ndarray = 1.0) -> counted.Line:
+def fitted(x: np.ndarray, y: np.ndarray, area: float | np.ndarray = 1.0) -> scores.CountedLine:
     """The line through ln(mains·crosses) = x and ln O - ½·ln(area) = y."""
     area = np.broadcast_to(np.asarray(area, dtype=float), x.shape)
-    return counted.fit(np.exp(y) * np.sqrt(area), area, np.exp(x), np.ones(x.shape))
+    return scores.fit_counted(np.exp(y) * np.sqrt(area), area, np.exp(x), np.ones(x.shape))
 
 
 def test_norris():
@@ -53,10 +53,10 @@ def test_the_line_is_scipys_and_the_prediction_numpys(noise, area, strings):
     areas = np.linspace(560.0, 710.0, len(noise))
     x = np.log(mains * crosses)
     y = 4.6 - 0.54 * x + np.array(noise)
-    line = counted.fit(np.exp(y) * np.sqrt(areas), areas, mains, crosses)
+    line = scores.fit_counted(np.exp(y) * np.sqrt(areas), areas, mains, crosses)
     wanted = linregress(x, y)
     assert (line.intercept, line.slope) == pytest.approx((wanted.intercept, wanted.slope), rel=1e-8, abs=1e-8)
-    value, u = counted.estimate(line, np.array([area]), np.array([strings]), np.array([1]))
+    value, u = scores.estimate_counted(line, np.array([area]), np.array([strings]), np.array([1]))
     # Draper & Smith, ch. 1, in matrix form: s²(1 + x'(X'X)⁻¹x), by numpy.
     design = np.column_stack([np.ones(len(x)), x])
     coefficients = np.linalg.lstsq(design, y)[0]
@@ -69,24 +69,24 @@ def test_the_line_is_scipys_and_the_prediction_numpys(noise, area, strings):
 @pytest.mark.parametrize("frames", [0, 1, 7])
 def test_below_eight_frames_the_demo_speaks(frames):
     mains, crosses = np.array(PATTERNS[:frames], dtype=int).reshape(-1, 2).T
-    line = counted.fit(np.full(frames, 110.0), np.full(frames, 632.3), mains, crosses)
-    value, u = counted.estimate(line, np.array([600.0, 700.0]), np.array([14, 20]), np.array([16, 21]))
+    line = scores.fit_counted(np.full(frames, 110.0), np.full(frames, 632.3), mains, crosses)
+    value, u = scores.estimate_counted(line, np.array([600.0, 700.0]), np.array([14, 20]), np.array([16, 21]))
     # Definition: u = 6 %, everywhere; larger heads more open, with the root of the area.
     assert list(u) == [0.06, 0.06]
-    again, _ = counted.estimate(line, np.array([1200.0, 1400.0]), np.array([14, 20]), np.array([16, 21]))
+    again, _ = scores.estimate_counted(line, np.array([1200.0, 1400.0]), np.array([14, 20]), np.array([16, 21]))
     assert again - value == pytest.approx([0.5 * math.log(2)] * 2)
 
 
 def test_eight_frames_speak_for_themselves():
     mains, crosses = np.array(PATTERNS[:8]).T
-    line = counted.fit(np.full(8, 110.0), np.full(8, 632.3), mains, crosses)
+    line = scores.fit_counted(np.full(8, 110.0), np.full(8, 632.3), mains, crosses)
     # All alike: a flat line without scatter.
     assert line.frames == 8
     assert (line.slope, line.residual) == pytest.approx((0.0, 0.0), abs=1e-12)
 
 
 def test_frames_of_one_pattern_tell_no_slope():
-    line = counted.fit(np.linspace(100.0, 120.0, 9), np.full(9, 632.3), np.full(9, 16), np.full(9, 19))
+    line = scores.fit_counted(np.linspace(100.0, 120.0, 9), np.full(9, 632.3), np.full(9, 16), np.full(9, 19))
     assert line.frames == 0
 
 
@@ -137,14 +137,14 @@ def test_the_learned_line_is_that_of_the_demo():
     y = np.log([float(row["openness_centre"]) / math.sqrt(float(row["head_area_cm2"])) for row in measured])
     line = linregress(x, y)
     usual = np.log([m * c for m, c in PATTERNS])
-    learned = counted.LEARNED.intercept + counted.LEARNED.slope * usual
+    learned = scores.LEARNED.intercept + scores.LEARNED.slope * usual
     assert learned == pytest.approx(line.intercept + line.slope * usual, abs=0.01), (
         f"the demo now gives intercept={line.intercept:.4f}, slope={line.slope:.4f}: write them, with the date, into "
         "gapbook/science/counted.py"
     )
-    assert counted.LEARNED.residual == 0.06
+    assert scores.LEARNED.residual == 0.06
 
 
 def test_the_learned_line_is_dated():
-    (day,) = re.findall(r"Learned on\s+(\d{4}-\d{2}-\d{2})", inspect.getsource(counted))
+    (day,) = re.findall(r"Learned on\s+(\d{4}-\d{2}-\d{2})", inspect.getsource(scores))
     assert datetime.date.fromisoformat(day) >= datetime.date(2026, 11, 25)

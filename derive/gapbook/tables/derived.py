@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 
 from gapbook.errors import fail
-from gapbook.science import counted, outline
+from gapbook.science import outline, scores
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.scores import LN10, frame_scores, specimen_spread
@@ -137,12 +137,12 @@ def _counted(catalogue: RawTables, value: FloatArray, specimens: IntArray) -> tu
     frames = catalogue.frames
     centre, density, even = (SCORE_NAMES.index(name) for name in ("openness_centre", "density_centre_per_cm2", "openness_even"))
     seen = np.flatnonzero((specimens > 0) & ~np.isnan(value[:, centre]))
-    line = counted.fit(np.exp(value[seen, centre]), frames.area[seen], frames.mains[seen], frames.crosses[seen])
+    line = scores.fit_counted(np.exp(value[seen, centre]), frames.area[seen], frames.mains[seen], frames.crosses[seen])
     unseen = np.flatnonzero(specimens == 0)
     area, mains, crosses = frames.area[unseen], frames.mains[unseen], frames.crosses[unseen]
     found = np.full((len(unseen), len(SCORE_NAMES)), np.nan)
     u = np.full(found.shape, np.nan)
-    found[:, centre], u[:, centre] = counted.estimate(line, area, mains, crosses)
+    found[:, centre], u[:, centre] = scores.estimate_counted(line, area, mains, crosses)
     found[:, density], u[:, density] = 2.0 * LN10 - 2.0 * (found[:, centre] - LN10), 2.0 * u[:, centre]
     width, length = outline.size_from_area(area)
     found[:, even] = LN10 + 0.5 * np.log(width * length / (mains * crosses))
