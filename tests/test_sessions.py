@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from gapbook.science.consistency import centre_pitches, from_others
 from gapbook.science.lines import Runs, points_of
-from gapbook.science.sessions import centre_pitches, from_others
 
 
 def test_two_results_differ_by_the_root_sum_of_squares():

@@ -12,8 +12,8 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
 from gapbook.science import repeats
 from gapbook.science.comparison import COVERAGE_FACTOR
+from gapbook.science.consistency import Difference, centre_pitches, from_others
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct
-from gapbook.science.sessions import Difference, centre_pitches, from_others
 from gapbook.science.statistics import e_n, e_n_probability, holm
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
 from gapbook.tables.spacings import CROSS, MAIN

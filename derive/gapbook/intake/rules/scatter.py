@@ -11,7 +11,7 @@ from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import groups
 from gapbook.intake.rule import Rule
-from gapbook.science import repeats, scatter
+from gapbook.science import consistency, repeats
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
 from gapbook.science.repeats import FREEDOM_NEEDED
 from gapbook.science.statistics import holm, range_critical
@@ -77,7 +77,7 @@ class _Repeated(NamedTuple):
     read: FloatArray
     start: IntArray
     no: IntArray
-    cells: scatter.Cells
+    cells: consistency.Cells
 
 
 def _spacings(context: CheckContext) -> _Single:
@@ -144,8 +144,8 @@ def _in_cells(table: str, readings: _Single) -> _Repeated | None:
     later[distinct(run[each.first]).first] = False
     np.add.at(lost, sessions.number[each.first], later & readings.is_mark[each.first])
     first = readings.take(start)
-    cells = scatter.Cells(
-        *scatter.cells_of(cell, shifted - averages.value[cell]),
+    cells = consistency.Cells(
+        *consistency.cells_of(cell, shifted - averages.value[cell]),
         first.pool,
         sessions.number[start],
         first.step,
@@ -179,15 +179,15 @@ def look(context: CheckContext) -> Iterator[Finding]:
 def _probabilities(one: _Repeated, exact_below: float) -> FloatArray:
     """Probability of each cell's scatter [C]; 1 for a single reading."""
     several = np.flatnonzero(one.cells.times > 1)
-    pool, session = scatter.pool_yardstick(one.cells), scatter.session_yardstick(one.cells)
-    pool, session = (scatter.Yardstick(yard.deviation[several], yard.freedom[several]) for yard in (pool, session))
+    pool, session = consistency.pool_yardstick(one.cells), consistency.session_yardstick(one.cells)
+    pool, session = (consistency.Yardstick(yard.deviation[several], yard.freedom[several]) for yard in (pool, session))
     probability = np.ones(len(one.cells.times))
-    probability[several] = scatter.probabilities(one.cells.take(several), pool, session, exact_below)
+    probability[several] = consistency.probabilities(one.cells.take(several), pool, session, exact_below)
     return probability
 
 
 def _cell_findings(context: CheckContext, one: _Repeated, cells: IntArray, tests: int) -> Iterator[Finding]:
-    pool, session = scatter.pool_yardstick(one.cells), scatter.session_yardstick(one.cells)
+    pool, session = consistency.pool_yardstick(one.cells), consistency.session_yardstick(one.cells)
     for cell in cells.tolist():
         rows = np.arange(one.start[cell], one.start[cell + 1])
         suspect = _suspect(context, one, cell, rows)
@@ -258,7 +258,7 @@ def _expected(context: CheckContext, one: _Repeated, cell: int) -> float:
 
 
 def _session_findings(context: CheckContext, one: _Repeated, bad: BoolArray) -> Iterator[Finding]:
-    loose = scatter.loose_sessions(one.cells, bad)
+    loose = consistency.loose_sessions(one.cells, bad)
     sessions = len(loose.own)
     worse = np.flatnonzero((loose.own >= LOOSER * loose.rest) & (loose.probability <= LEVEL / sessions))
     if not len(worse):
