@@ -10,7 +10,7 @@ import pytest
 from rich.console import Console
 
 from gapbook.questions.options import from_options
-from gapbook.science.rounding import half_up
+from gapbook.science.units import half_up
 from gapbook.screens.answers import screen
 from gapbook.screens.text import head_area, square_inches
 

@@ -12,7 +12,7 @@ from gapbook.questions.answer import Excluded, LeftOut, NearMiss
 from gapbook.questions.question import Relation
 from gapbook.questions.selection import Aim, Clause, Selection, outcomes
 from gapbook.questions.wording import relation_words
-from gapbook.science.rounding import half_up
+from gapbook.science.units import half_up
 from gapbook.tables.store import Store
 
 NEAREST = 5

@@ -12,8 +12,7 @@ from functools import cache
 from typing import Literal, NamedTuple, get_args
 
 from gapbook.errors import fail
-from gapbook.science.rounding import half_up
-from gapbook.science.units import ALIASES, UNITS
+from gapbook.science.units import ALIASES, UNITS, half_up
 
 Zone = Literal["centre", "left", "right", "sides", "tip", "throat", "even"]
 """Where a bed is looked at; `even` is the same head and counts drilled evenly."""

@@ -1,10 +1,11 @@
-"""Units a reading may be in: UCUM codes, their everyday aliases, and exact factors to the unit computed in.
+"""Units a reading may be in (UCUM codes, their everyday aliases, exact factors to the unit computed in), and numbers as text.
 
 Factors: NIST SP 811 (2008), Appendix B.8. One computing unit a dimension: mm, cm2, g, kg.cm2, N.
 """
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 INCH = 25.4
@@ -65,3 +66,16 @@ def names(base: str) -> list[str]:
     """Every code and alias of the dimension computed in `base`, codes first."""
     codes = [code for code, unit in UNITS.items() if unit.base == base]
     return codes + [alias for alias, code in ALIASES.items() if UNITS[code].base == base]
+
+
+_NOISE = 1e-12
+"""Relative allowance for the last digits of binary fractions, so that exact halves round up."""
+
+
+def half_up(value: float, decimals: int = 0, plus: bool = False) -> str:
+    """`value` at so many decimals, with a true minus sign, no negative zero, and with `plus` a sign before gains too."""
+    scale = 10**decimals
+    steps = math.floor(abs(value) * scale * (1.0 + _NOISE) + 0.5)
+    text = f"{steps / scale:.{decimals}f}"
+    sign = "" if steps == 0 else "−" if value < 0.0 else "+" if plus else ""
+    return sign + text

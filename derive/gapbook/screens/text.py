@@ -6,8 +6,7 @@ import math
 import unicodedata
 
 from gapbook.science.comparison import COVERAGE_FACTOR
-from gapbook.science.rounding import half_up
-from gapbook.science.units import UNITS
+from gapbook.science.units import UNITS, half_up
 
 NOT_KNOWN = "not known"
 """Stands for a figure that nobody measured or that cannot be derived."""
