@@ -140,7 +140,7 @@ def test_the_learned_line_is_that_of_the_demo():
     learned = scores.LEARNED.intercept + scores.LEARNED.slope * usual
     assert learned == pytest.approx(line.intercept + line.slope * usual, abs=0.01), (
         f"the demo now gives intercept={line.intercept:.4f}, slope={line.slope:.4f}: write them, with the date, into "
-        "gapbook/science/counted.py"
+        "gapbook/science/scores.py"
     )
     assert scores.LEARNED.residual == 0.06
 

@@ -14,12 +14,12 @@ from gapbook.science.mechanics import (
     RESPONSES,
     STRING_KG_MM,
     ZONE_POINTS,
-    in_bed,
     lumped_mass,
     respond,
     stiffness_at,
     stiffness_map,
 )
+from gapbook.science.tension import in_bed
 from gapbook.science.zones import ZONES
 from nets_made import even, strings, together, uneven
 

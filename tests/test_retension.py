@@ -12,7 +12,7 @@ from demo_rows import demo, derived, rows_of
 from gapbook.errors import GapbookError
 from gapbook.questions.retensioning import pull_of
 from gapbook.science.comparison import Figure
-from gapbook.science.retension import Pull, matching, within
+from gapbook.science.tension import Pull, matching, within
 from nets_made import demo_bed
 from running import gapbook
 from small import ROOT

@@ -51,7 +51,7 @@ def plain_beds(lines) -> list[plain_net.PlainBed]:
 def main(package: Path) -> None:
     """Print the rates for the beds of a package of some hundred or thousand copies."""
     from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve
-    from gapbook.science.mechanics import in_bed
+    from gapbook.science.tension import in_bed
     from gapbook.tables.catalogue import read_catalogue
     from gapbook.tables.derivation import gather, heads_of
     from gapbook.tables.opening import open_package

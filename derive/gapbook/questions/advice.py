@@ -25,7 +25,7 @@ from gapbook.questions.answer import PackageName
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.retensioning import identity, tension_of
 from gapbook.science.comparison import CONFIDENCE, Figure
-from gapbook.science.retension import LEAST_N, MOST_N
+from gapbook.science.tension import LEAST_N, MOST_N
 from gapbook.tables.store import Store
 
 RULES = Path(__file__).with_name("advice.toml")

@@ -13,7 +13,7 @@ from gapbook.questions.question import LIKE_PERCENT
 from gapbook.questions.retensioning import stiffness_of_copy
 from gapbook.questions.subjects import Subject, subject
 from gapbook.science.comparison import Difference, Figure, difference
-from gapbook.science.retension import Pull, within
+from gapbook.science.tension import PULL_N, Pull, within
 from gapbook.science.units import UNITS
 from gapbook.tables.store import Store
 
@@ -248,8 +248,6 @@ def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
     bed = Bed(known.name, known.kind, known.basis, 1, known.mains, known.crosses, known.head_area_cm2, centre, sides, opening)
     if known.kind == "frame":
         return replace(bed, stiffness=stiffness.get(known.frame_id))
-    from gapbook.science.mechanics import PULL_N  # numpy, for copies only
-
     return replace(bed, stiffness=stiffness_of_copy(store, known, (PULL_N, PULL_N)))
 
 

@@ -11,7 +11,7 @@ from gapbook.errors import fail
 from gapbook.questions.subjects import Subject, score_columns, subject
 from gapbook.questions.traits import amount
 from gapbook.science.comparison import Figure
-from gapbook.science.retension import BEYOND_SENSE_N, Pull, matching, within
+from gapbook.science.tension import BEYOND_SENSE_N, PULL_N, Pull, matching, within
 from gapbook.tables.store import Store
 
 CENTRE = "stiffness_centre_n_per_mm"
@@ -140,8 +140,6 @@ def stiffness_of_copy(store: Store, one: Subject, pulls: tuple[float, float]) ->
 
 def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
     """From mechanics.csv, linear in the tension; the effect of another ratio of crosses to mains from the frame's copies."""
-    from gapbook.science.mechanics import PULL_N  # numpy
-
     if "mechanics" not in store.package.resources:
         raise fail(
             "no-table",
@@ -160,7 +158,6 @@ def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
 
 def _effect_of_ratio(store: Store, frame_id: str, ratio: float) -> float:
     """Stiffness with crosses at `ratio` times the mains' tension over that at equal tensions: geometric mean over copies."""
-    from gapbook.science.mechanics import PULL_N  # numpy
     from gapbook.tables.mechanics import copies_of
 
     beds = store.load("beds", ["specimen_id", "frame_id"])

@@ -18,9 +18,10 @@ from gapbook.science.beds import Heads, head_sizes, sessions_of
 from gapbook.science.cable_net import Strings
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
-from gapbook.science.mechanics import PULL_N, RESPONSES, ZONE_POINTS, Gradient, gradient, in_bed, respond, stiffness_at
+from gapbook.science.mechanics import RESPONSES, ZONE_POINTS, Gradient, gradient, respond, stiffness_at
 from gapbook.science.outline import Outlines
 from gapbook.science.scores import Variances, session_spread
+from gapbook.science.tension import PULL_N, in_bed
 from gapbook.science.zones import END_MM
 
 SHIFTS = np.arange(-2.0, 3.0)

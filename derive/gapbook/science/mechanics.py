@@ -18,13 +18,9 @@ import numpy as np
 from gapbook.science.cable_net import Net, Strings, deflections, net_of, shapes, springs
 from gapbook.science.grouping import FloatArray
 from gapbook.science.outline import cross_shift, main_shift
+from gapbook.science.tension import PULL_N, in_bed
 from gapbook.science.zones import BALL_MM, MIDDLES, ZONES
 
-PULL_N = 245.0
-"""Pull tension of both families that stated stiffness stands for [N]; 220 to 270 N are in common use (Cross 2000, Sports
-Engineering 3, 111-122)."""
-LOSS = 0.3
-"""Part of the pull tension that is gone just after stringing (Cross & Bower 2001)."""
 LOAD_RADIUS_MM = BALL_MM / 2.0
 STRING_DIAMETER_MM = 1.25
 STRING_G_CM3 = 1.38
@@ -33,11 +29,6 @@ STRING_KG_MM = STRING_G_CM3 * 1e-6 * np.pi / 4.0 * STRING_DIAMETER_MM**2
 """Its mass per length [kg/mm]."""
 MILLI = 1000.0
 """N/mm in a N/m: a stiffness in N/mm over a mass in kg is this many times smaller than in 1/s²."""
-
-
-def in_bed(pull: float) -> float:
-    """Tension in the bed [N] just after stringing at this pull tension [N]."""
-    return pull * (1.0 - LOSS)
 
 
 class Patch(NamedTuple):

@@ -12,6 +12,7 @@ from rich.text import Text
 from gapbook.questions.advice import Advice, Rest, Statement
 from gapbook.questions.advice_facts import Bed
 from gapbook.science.comparison import COVERAGE_FACTOR
+from gapbook.science.tension import PULL_N
 from gapbook.science.units import INCH
 from gapbook.screens import page
 from gapbook.screens.text import (
@@ -181,8 +182,6 @@ def _verdict(rest: Rest, name: str, confidence: float) -> str:
 
 
 def _model(units: str | None) -> str:
-    from gapbook.science.mechanics import PULL_N
-
     pull = exact_tension(PULL_N, units)
     return f"Stiffness is a model of geometry and tension, both beds pulled at {pull} in mains and crosses."
 

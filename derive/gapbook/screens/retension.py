@@ -7,7 +7,7 @@ from rich.text import Text
 
 from gapbook.questions.retensioning import Retension
 from gapbook.science.comparison import COVERAGE_FACTOR, Figure
-from gapbook.science.retension import LEAST_N, MOST_N
+from gapbook.science.tension import LEAST_N, MOST_N
 from gapbook.screens import page
 from gapbook.screens.tables import grid
 from gapbook.screens.text import decimals_for, exact_tension, safe, tension_units, with_u

@@ -1,4 +1,4 @@
-"""The pull tension that gives one bed the stiffness of another: a linear model, in plain numbers.
+"""Pull tension, what is left of it in the bed, and the pull that gives one bed the stiffness of another. Plain numbers.
 
 Stiffness is proportional to tension when mains and crosses keep their ratio, so the tension sought is the given one times
 the ratio of the two stiffnesses at it. The loss after stringing is taken to be the same part in both and drops out.
@@ -11,6 +11,11 @@ from typing import NamedTuple
 
 from gapbook.science.comparison import Figure
 
+PULL_N = 245.0
+"""Pull tension of both families that stated stiffness stands for [N]; 220 to 270 N are in common use (Cross 2000, Sports
+Engineering 3, 111-122)."""
+LOSS = 0.3
+"""Part of the pull tension that is gone just after stringing (Cross & Bower 2001, Sports Engineering 4)."""
 LEAST_N = 180.0
 MOST_N = 300.0
 """Pull tensions for which anything is said [N]. Common practice, no source; 220 to 270 N are in common use (Cross 2000,
@@ -29,6 +34,11 @@ class Pull(NamedTuple):
     def crosses(self) -> float:
         """Pull tension of the crosses [N]."""
         return self.mains * self.ratio
+
+
+def in_bed(pull: float) -> float:
+    """Tension in the bed [N] just after stringing at this pull tension [N]."""
+    return pull * (1.0 - LOSS)
 
 
 def within(pull: Pull) -> bool:
