@@ -16,7 +16,7 @@ from gapbook.science.mass_properties import AXIS_MM, KG_CM2, POINT_MM
 
 
 class Added(NamedTuple):
-    """A mass [g] spread evenly from `start` to `end` [mm from the butt]; at a point where the two are the same."""
+    """A mass [g] spread evenly from `start` to `end` [mm from the butt]; at a point if the two are the same."""
 
     mass: float
     start: float
@@ -33,8 +33,14 @@ class Added(NamedTuple):
 
 
 class Handling(NamedTuple):
-    """Mass [g], balance [mm], balance points, swingweight, inertia about the balance point and about the butt [kg.cm2],
-    each with its standard uncertainty; None where it is not known.
+    """Handling of a frame, each figure with its standard uncertainty; None if it is not known.
+
+    mass: [g]
+    balance: from the butt [mm]
+    points: balance from the middle of the frame, head heavy above 0 [points]
+    swingweight: about 10 cm from the butt [kg.cm2]
+    inertia_centre: moment of inertia about the balance point [kg.cm2]
+    inertia_butt: moment of inertia about the butt [kg.cm2]
     """
 
     mass: Figure | None
@@ -46,7 +52,7 @@ class Handling(NamedTuple):
 
 
 def with_additions(before: Handling, added: Sequence[Added]) -> Handling:
-    """The frame with every one of `added` on it; a figure is None where what it needs is not known.
+    """The frame with every one of `added` on it; a figure is None if what it needs is not known.
 
     u is propagated linearly from mass, balance and swingweight taken as independent (JCGM 100:2008, 5.1.2). Where the
     u of an inertia before is larger or smaller than that (figures converted from unstrung share a string bed's mass), only

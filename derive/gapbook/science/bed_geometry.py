@@ -58,7 +58,7 @@ def meshes(strings: Strings) -> Meshes:
 
 
 def size_over(other: Strings, corners: FloatArray) -> FloatArray:
-    """Mesh size of another bed over the same places [m−1, c−1]; NaN where its strings cover less than 80 % of one.
+    """Mesh size of another bed over the same places [m−1, c−1]; NaN if its strings cover less than 80 % of one.
 
     Strings are counted as over a window (see zones): pitch = covered / fractional count, main pitch at half height.
     """
@@ -74,7 +74,7 @@ def size_over(other: Strings, corners: FloatArray) -> FloatArray:
 
 
 def pitch_between(positions: FloatArray, low: float, high: float) -> float:
-    """Pitch of rising positions [n] from `low` to `high`; NaN where they cover less than 80 % of it."""
+    """Pitch of rising positions [n] from `low` to `high`; NaN if they cover less than 80 % of it."""
     first, last = max(low, positions[0]), min(high, positions[-1])
     if last - first < LEAST_COVERAGE * (high - low):
         return float("nan")

@@ -30,7 +30,7 @@ them. Evenly spaced, they serve what goes up and down from gap to gap."""
 
 
 class Mechanics(NamedTuple):
-    """Logs of what RESPONSES names [B, 6] and their variances; NaN where a zone has no crossing under the load."""
+    """Logs of what RESPONSES names [B, 6] and their variances; NaN if a zone has no crossing under the load."""
 
     value: FloatArray
     variances: Variances
@@ -39,7 +39,14 @@ class Mechanics(NamedTuple):
 def bed_mechanics(
     mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArray, pulls: Pulls = (PULL_N, PULL_N)
 ) -> Mechanics:
-    """Stiffness and frequency of B beds; arguments as of `beds.score_beds`."""
+    """Stiffness and frequency of B beds.
+
+    mains: runs of the mains, beds 0 … B - 1 in ascending order
+    crosses: runs of the crosses, likewise
+    heads: heads of the beds
+    u_instrument: standard uncertainty of each instrument's error [mm], by instrument number
+    pulls: pull tensions of mains and crosses [N]
+    """
     lines = lines_of(mains, crosses, heads)
     value, slopes = solve_with_slopes(lines, pulls)
     variances = _propagate(mains, crosses, heads, lines, slopes, u_instrument)
@@ -111,7 +118,7 @@ def _cross_origin(crosses: Runs, lines: Lines, slopes: Slopes, value: FloatArray
 
 
 def _spread(mains: Runs, crosses: Runs, lines: Lines, pulls: Pulls) -> FloatArray:
-    """Variance of the mean that the sessions of each bed show [B, 6]; 0 where fewer than two read every station of the bed
+    """Variance of the mean that the sessions of each bed show [B, 6]; 0 if fewer than two read every station of the bed
     and its crosses.
     """
     beds = len(lines.area)
@@ -136,8 +143,14 @@ Pulls = tuple[float, float]
 
 
 class Lines(NamedTuple):
-    """Where the strings of beds run: mains at HEIGHTS [B, 2, K] and crosses, y from the centre [B, K], strings in columns
-    1 … n, all in mm; string counts [B]; inner width and length [B, 2] in mm and area [B] in cm2.
+    """Where the strings of beds run, strings in columns 1 … n.
+
+    mains: x of the mains at HEIGHTS [B, 2, K] in mm
+    cross_y: y of the crosses from the centre [B, K] in mm
+    main_count: mains [B]
+    cross_count: crosses [B]
+    size: inner width and length [B, 2] in mm
+    area: of the head [B] in cm2
     """
 
     mains: FloatArray
@@ -169,7 +182,14 @@ def lines_of(mains: Runs, crosses: Runs, heads: Heads) -> Lines:
 
 
 def positions(mains: Runs, crosses: Runs, of_main: IntArray, of_cross: IntArray, owners: int) -> tuple[FloatArray, FloatArray]:
-    """Mains at HEIGHTS [owners, 2, K] and crosses' y [owners, K] of beds or sessions, each run belonging to an owner."""
+    """Mains at HEIGHTS [owners, 2, K] and crosses' y [owners, K] of beds or sessions, in mm.
+
+    mains: runs of the mains
+    crosses: runs of the crosses
+    of_main: owner of each run of the mains [R]
+    of_cross: owner of each run of the crosses [R]
+    owners: how many beds or sessions there are
+    """
     weight = station_weights(of_main, mains.station, HEIGHTS, owners).weight
     points = about_origin(mains)
     at = [lines_at(points, of_main, weight[:, side], owners) for side in range(len(HEIGHTS))]

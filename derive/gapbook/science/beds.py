@@ -23,10 +23,17 @@ from gapbook.science.zones import (
 
 
 class Heads(NamedTuple):
-    """Heads of the beds: string counts [B], area [cm2] [B], and width and length as read directly [B, 2] in mm, NaN where
-    not read, with the variance of the reading [B, 2].
+    """Heads of the beds. A reading's share of an instrument's error stands in flat rows, the last four.
 
-    A reading's share of an instrument's error stands in flat rows: bed, which (0 width, 1 length), instrument, share.
+    mains: mains [B]
+    crosses: crosses [B]
+    area: head area [B] in cm2
+    read: width and length as read directly [B, 2] in mm, NaN if not read
+    read_variance: variance of those readings [B, 2] in mm²
+    share_bed: bed of each share
+    share_side: 0 if the share is of the width, 1 if of the length
+    share_instrument: number of the instrument
+    share: what a unit error of the instrument does to the reading
     """
 
     mains: IntArray
@@ -45,8 +52,15 @@ SCORE_NAMES = (*(name for name in NAMES if not name.startswith("uniformity_")), 
 
 
 class Beds(NamedTuple):
-    """Log scores of beds and their variances [B, SCORE_NAMES] (side_opening as ln(1 + side_opening)); coverage of the
-    five zones [B, 5]; width and length used and their misclosure [B, 2] in mm; head exponent and sessions [B].
+    """Log scores of beds (side_opening as ln(1 + side_opening)), columns as SCORE_NAMES, and what is told beside them.
+
+    value: log scores [B, scores]
+    variances: their variances [B, scores]
+    coverage: part of each zone's window that strings cover [B, 5]
+    size: width and length used [B, 2] in mm
+    misclosure: width and length by the edges less those read directly [B, 2] in mm, NaN if either is unknown
+    exponent: of the head's outline [B]
+    sessions: sessions that read the bed [B]
     """
 
     value: FloatArray
@@ -70,8 +84,14 @@ NO_BEDS = Beds(
 
 
 class _Family(NamedTuple):
-    """One family seen from its owners (beds or sessions): logs of its pitches [B, windows] and their coverage, what is
-    across each window, the runs' weights [R, H], stations and whether station 0 was read [B].
+    """One family seen from its owners (beds or sessions).
+
+    logs: logarithms of its pitches [B, windows], NaN if too little is covered
+    coverage: part of each window covered [B, windows]
+    windows: what is across each window
+    weight: the runs' weights [R, H]
+    stations: stations read [B]
+    has_zero: whether station 0 was read [B]
     """
 
     logs: FloatArray
@@ -97,7 +117,7 @@ def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...
 
 
 def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> uncertainty.Gradients:
-    """Gradients of the family's logs by string [windows, columns, B], 0 where a log is blank."""
+    """Gradients of the family's logs by string [windows, columns, B], 0 if a log is blank."""
     by_string = np.zeros((len(windows), columns, len(family.logs)))
     for of_log, item, coverage in zip(by_string, family.windows, family.coverage.T, strict=True):
         item.add_gradient(of_log)
@@ -106,8 +126,12 @@ def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> un
 
 
 def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArray) -> Beds:
-    """Every score of B beds. Runs name beds 0 … B - 1 in ascending order, each with mains and crosses at station 0;
-    u_instrument: standard uncertainty of each instrument's error [mm], by instrument number.
+    """Every score of B beds.
+
+    mains: runs of the mains, beds 0 … B - 1 in ascending order, each with one at station 0
+    crosses: runs of the crosses, likewise
+    heads: heads of the beds
+    u_instrument: standard uncertainty of each instrument's error [mm], by instrument number
     """
     beds = len(heads.mains)
     main = _family(mains, mains.bed, beds, MAIN_WINDOWS)
@@ -154,8 +178,13 @@ def _pick(table: FloatArray, zone: IntArray) -> FloatArray:
 
 
 class HeadSizes(NamedTuple):
-    """Width and length [B, 2]: those used, those the edges give (NaN where none); the logs' variance where not from the
-    edges; and what a unit change of each run's span does to the log, mains [R] and crosses [R].
+    """Width and length of heads, columns 0 and 1.
+
+    size: those used [B, 2] in mm
+    from_edges: those the inner edges give [B, 2] in mm, NaN if none were read
+    variance: variance of the logs of what is not from the edges [B, 2]
+    main_weight: what a unit change of a run's span does to the log of the width [R mains] in 1/mm
+    cross_weight: what it does to the log of the length [R crosses] in 1/mm
     """
 
     size: FloatArray
@@ -218,7 +247,14 @@ def _session_counts(mains: Runs, crosses: Runs, beds: int) -> IntArray:
 
 
 class Sessions(NamedTuple):
-    """The runs of beds read in several sessions, the session each belongs to [R], and the bed of each session [sessions]."""
+    """The runs of beds read in several sessions.
+
+    mains: runs of the mains
+    crosses: runs of the crosses
+    of_main: session of each run of the mains [R]
+    of_cross: session of each run of the crosses [R]
+    bed: bed of each session [sessions]
+    """
 
     mains: Runs
     crosses: Runs
@@ -238,7 +274,7 @@ def sessions_of(mains: Runs, crosses: Runs, beds: int) -> Sessions:
 
 
 def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, logs: FloatArray) -> FloatArray:
-    """Variance of the mean that the sessions of each bed show [B, scores]; 0 where fewer than two give the score.
+    """Variance of the mean that the sessions of each bed show [B, scores]; 0 if fewer than two give the score.
 
     A session speaks for the tip and the throat only if it read every station of the bed.
     """

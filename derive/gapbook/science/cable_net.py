@@ -24,8 +24,13 @@ LEAST_SEGMENT_MM = 1e-6
 
 
 class Strings(NamedTuple):
-    """Beds of one pattern: mains x = main_at_0 + main_slope·y, left to right [B, m]; crosses y, tip to throat [B, c]; in
-    mm from the head's centre, x to the right and y to the tip; and the outline.
+    """Beds of one pattern, in mm from the head's centre, x to the right and y to the tip. A main runs along x = at_0 +
+    slope·y.
+
+    main_at_0: x of the mains at y = 0, left to right [B, m]
+    main_slope: slope of the mains [B, m]
+    cross_y: y of the crosses, tip to throat [B, c]
+    outlines: outlines of the heads [B]
     """
 
     main_at_0: FloatArray
@@ -40,9 +45,22 @@ class Strings(NamedTuple):
 
 
 class Net(NamedTuple):
-    """Nets of beds of one pattern: where the nodes lie [B, c, m] in mm and which are there; the ends of the segments of
-    mains (y) and of crosses (x) and their lengths, all in mm, and which are there; and where the strings end: mains at
-    `tip` and `throat` [B, m], crosses at ±`right` [B, c].
+    """Nets of beds of one pattern, in mm.
+
+    x: x of the nodes [B, c, m]
+    y: y of the nodes [B, c, m]
+    inside: which nodes are there [B, c, m]
+    main_top: upper end of each segment of mains, y [B, c + 1, m]
+    main_bottom: its lower end, y [B, c + 1, m]
+    main_there: which segments of mains are there [B, c + 1, m]
+    main_length: their lengths, 1 if not there [B, c + 1, m]
+    cross_right: right end of each segment of crosses, x [B, c, m + 1]
+    cross_left: its left end, x [B, c, m + 1]
+    cross_there: which segments of crosses are there [B, c, m + 1]
+    cross_length: their lengths, 1 if not there [B, c, m + 1]
+    tip: y at which mains end at the tip [B, m]
+    throat: y at which they end at the throat [B, m]
+    right: x at which crosses end on the right, and -x on the left [B, c]
     """
 
     x: FloatArray
@@ -112,7 +130,7 @@ def _ends(
 
 
 class Springs(NamedTuple):
-    """Stiffness matrix of each net in N/mm: diagonal [B, c, m] (1 where no node is) and the terms to the next main
+    """Stiffness matrix of each net in N/mm: diagonal [B, c, m] (1 if no node is) and the terms to the next main
     [B, c, m - 1] and to the next cross [B, c - 1, m], both negative or 0.
     """
 
@@ -142,7 +160,7 @@ Solve = Callable[[FloatArray], None]
 
 class Shapes(NamedTuple):
     """What nets do: deflections [B, P, c, m] in mm under loads in N, the lowest mode [B, c, m] and its eigenvalue [B],
-    stiffness over mass in the units both were given in; NaN where a net has no node.
+    stiffness over mass in the units both were given in; NaN if a net has no node.
     """
 
     deflection: FloatArray
@@ -161,7 +179,7 @@ def deflections(matrix: Springs, load: FloatArray) -> FloatArray:
 
 
 def shapes(matrix: Springs, load: FloatArray, mass: FloatArray) -> Shapes:
-    """Deflections under loads [B, P, c, m] in N, and the lowest mode with lumped masses [B, c, m] (0 where no node is),
+    """Deflections under loads [B, P, c, m] in N, and the lowest mode with lumped masses [B, c, m] (0 if no node is),
     scaled to Σ mass·mode² = 1.
 
     The mode is the best one (Rayleigh-Ritz) among the deflections and TURNS inverse iterations from the shape the net takes

@@ -13,8 +13,12 @@ from gapbook.science.uncertainty import PLACEMENT_MM
 
 
 class Mirror(NamedTuple):
-    """How unlike left and right are: chi-square and its degrees of freedom [R], and per run the gap of the left half that
-    differs most from its twin, and by how much [mm] [R].
+    """How unlike the gaps left and right of the long axis are, by run [R].
+
+    chi_square: sum of squared differences of twin gaps, each over its variance
+    freedom: degrees of freedom
+    gap: the gap of the left half that differs most from its twin, from 1
+    difference: by how much it does [mm]
     """
 
     chi_square: FloatArray
@@ -37,10 +41,13 @@ def _modes(strings: int) -> tuple[FloatArray, FloatArray]:
 
 
 def mirror(strings: FloatArray, count: IntArray, is_mark: BoolArray, variance: FloatArray) -> Mirror:
-    """Gaps of the mains against their mirror twins: what strings out of place by PLACEMENT_MM and the readings do not explain
-    makes the chi-square large. What is common to all gaps falls out.
+    """Gaps of the mains against their mirror twins: what strings out of place by PLACEMENT_MM and the readings do not
+    explain makes the chi-square large. What is common to all gaps falls out.
 
-    strings: positions [R, n] in mm; count, is_mark: [R]; variance: of one reading [R] in mm².
+    strings: positions [R, n] in mm
+    count: strings of each run [R]
+    is_mark: whether a run is of marks [R]
+    variance: of one reading [R] in mm²
     """
     rows_in_all = len(count)
     chi_square, difference = np.zeros(rows_in_all), np.zeros(rows_in_all)
@@ -62,8 +69,14 @@ def mirror(strings: FloatArray, count: IntArray, is_mark: BoolArray, variance: F
 
 
 class Edges(NamedTuple):
-    """Beds read from edge to edge at station 0: bed [E], mean distance of the edges and the variance that reading gives it
-    [E] in mm and mm²; and what a unit error of an instrument does to it, as flat rows: place in `bed`, instrument, effect.
+    """Beds read from edge to edge at station 0; the last three are flat rows, one a run.
+
+    bed: [E]
+    span: mean distance of the edges [E] in mm
+    variance: that reading gives it [E] in mm²
+    effect_of: place in `bed`
+    instrument: number of the instrument
+    effect: what a unit error of the instrument does to the span
     """
 
     bed: IntArray
@@ -95,8 +108,14 @@ def edges(runs: Runs) -> Edges:
 
 
 def shared_variance(owner: IntArray, instrument: IntArray, effect: FloatArray, u: FloatArray, owners: int) -> FloatArray:
-    """Variance [owners] that instruments' common errors bring: effects of one instrument on one owner add up before they are
-    squared, those of different instruments after (JCGM 100:2008, 5.2.2). u: [I]; owner, instrument, effect: flat rows.
+    """Variance [owners] that instruments' common errors bring: effects of one instrument on one owner add up before they
+    are squared, those of different instruments after (JCGM 100:2008, 5.2.2).
+
+    owner: owner of each effect, flat rows
+    instrument: number of its instrument, flat rows
+    effect: what a unit error of the instrument does, flat rows
+    u: standard uncertainty of each instrument's error [I]
+    owners: how many there are
     """
     pair = distinct(owner, instrument)
     total = sum_by(pair.number, effect, len(pair.first)) * u[instrument[pair.first]]

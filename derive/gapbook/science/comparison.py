@@ -89,7 +89,7 @@ def verdict(log: float, u: float, confidence: float) -> int: ...
 @overload
 def verdict(log: FloatArray, u: FloatArray, confidence: float) -> IntArray: ...
 def verdict(log: float | FloatArray, u: float | FloatArray, confidence: float) -> int | IntArray:
-    """Which of two beds is tighter: -1 the first, 1 the second, 0 if it is too close to call (also where NaN is given).
+    """Which of two beds is tighter: -1 the first, 1 the second, 0 if it is too close to call (also if NaN is given).
 
     A verdict needs P(tighter) or P(more open) of at least `confidence` (decision rule of JCGM 106:2012, 8.3).
 
@@ -101,7 +101,7 @@ def verdict(log: float | FloatArray, u: float | FloatArray, confidence: float) -
 
 
 def verdicts(figures: Iterable[tuple[float, float]], against: Figure, confidence: float) -> list[int]:
-    """The verdicts on many figures (value, u) against one, in plain numbers; NaN where a figure is not known."""
+    """The verdicts on many figures (value, u) against one, in plain numbers; NaN if a figure is not known."""
     value, relative, times = against.value, against.u / against.value, decisive(confidence)
     log, hypot = math.log, math.hypot  # a question asks this of each frame of a package
     return [_sides(log(one / value), times * hypot(u / one, relative)) for one, u in figures]
@@ -113,9 +113,15 @@ def _sides(log: Any, reach: Any) -> Any:
 
 
 class Build(NamedTuple):
-    """What a bed's openness is made of: width times length of the head [mm²] with the relative standard uncertainty of
-    its square root, string counts, the drilling factors (None where nobody measured), and the openness of the zone asked
-    about over that of the centre.
+    """What a bed's openness in a zone is made of.
+
+    area: width times length of the head [mm²]
+    u_half_area: relative standard uncertainty of its square root
+    mains: string count
+    crosses: string count
+    drilling_main: drilling factor of the mains, None if nobody measured
+    drilling_cross: drilling factor of the crosses, None if nobody measured
+    zone: openness of the zone asked about over that of the centre, None for the centre itself or if it is not known
     """
 
     area: float
@@ -135,8 +141,12 @@ class Part(NamedTuple):
 
 
 class Why(NamedTuple):
-    """The parts of a difference: head size, string count, drilling (None where one bed is only counted), and for
-    another zone than the centre the zone (None where it is not known).
+    """The parts of a difference.
+
+    size: head size
+    strings: string count
+    drilling: None if one bed is only counted
+    zone: of another zone than the centre, None if it is not known
     """
 
     size: Part
@@ -148,7 +158,14 @@ class Why(NamedTuple):
 def build_from_even(
     openness_even: Figure, mains: int, crosses: int, drilling: tuple[Figure | None, Figure | None], zone: Figure | None
 ) -> Build:
-    """A Build whose width times length is read back from openness_even = 10·√(W·L/(mains·crosses))."""
+    """A Build whose width times length is read back from the openness of even drilling, 10·√(W·L/(mains·crosses)).
+
+    openness_even: openness if drilled even
+    mains: string count
+    crosses: string count
+    drilling: drilling factors of mains and crosses
+    zone: openness of the zone asked about over that of the centre
+    """
     area = (openness_even.value / 10.0) ** 2 * mains * crosses
     return Build(area, openness_even.u / openness_even.value, mains, crosses, *drilling, zone)
 

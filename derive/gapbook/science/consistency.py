@@ -19,9 +19,14 @@ from gapbook.science.zones import LEAST_COVERAGE
 
 
 class SessionPitches(NamedTuple):
-    """Centre pitches that sessions find on their own [S]: their bed, the first run of each, its instrument, ln pitch
-    (NaN where too little is covered), the variance of ln pitch without the instrument, and what an error of the
-    instrument of 1 mm does to it [1/mm].
+    """Centre pitches that sessions find on their own [S].
+
+    bed: bed of the session
+    run: its first run
+    instrument: the instrument of that run
+    log: ln pitch, NaN if too little is covered
+    variance: of ln pitch, without the instrument
+    sensitivity: what an error of the instrument of 1 mm does to ln pitch [1/mm]
     """
 
     bed: IntArray
@@ -76,11 +81,15 @@ def from_others(
     instrument: IntArray,
     u_instrument: FloatArray,
 ) -> Difference:
-    """Compare results of the same thing (a bed, a quantity of a frame), in the order in which they were given.
+    """Compare results of the same thing (a bed, a quantity of a frame), in the order in which they were given. An error
+    that results share through their instrument cancels between them. Linear in the number of results.
 
-    variance: that of each result on its own [N]; sensitivity: what a unit error of its instrument does to it [N];
-    instrument: [N]; u_instrument: by instrument number. An error that results share through their instrument cancels
-    between them. Linear in the number of results.
+    thing: number of the thing [N]
+    value: result [N]
+    variance: of each result on its own [N]
+    sensitivity: what a unit error of its instrument does to it [N]
+    instrument: number of its instrument [N]
+    u_instrument: standard uncertainty of each instrument's error, by instrument number
     """
     things = int(thing.max(initial=-1)) + 1
     number = count_by(thing, things)[thing]
@@ -108,10 +117,17 @@ no source."""
 
 
 class Cells(NamedTuple):
-    """Cells of repeats [C]: how many, sum of squares about the mean, range, largest distance from the mean; pool and session
-    numbers; step of the instrument; repeatability assumed where too few repeats tell; all in one unit a pool.
+    """Cells of repeats [C], all in one unit a pool.
 
-    `lost` are degrees of freedom lost to laying marks onto each other [sessions].
+    times: how many repeats
+    squares: sum of squares about the mean
+    range: of the repeats
+    farthest: largest distance from the mean
+    pool: number of the pool, of instrument kind and quantity
+    session: number of the session
+    step: step of the instrument
+    default: repeatability assumed if too few repeats tell
+    lost: degrees of freedom lost to laying marks onto each other, by session [sessions]
     """
 
     times: IntArray
@@ -142,7 +158,7 @@ def cells_of(cell: IntArray, residual: FloatArray) -> tuple[IntArray, FloatArray
 
 
 class Yardstick(NamedTuple):
-    """The repeatability each cell is held against [C] and the degrees of freedom behind it [C], inf where assumed."""
+    """The repeatability each cell is held against [C] and the degrees of freedom behind it [C], inf if assumed."""
 
     deviation: FloatArray
     freedom: FloatArray
@@ -157,7 +173,7 @@ def _without_own(group: IntArray, cells: Cells, lost: IntArray, groups: int) -> 
 
 
 def pool_yardstick(cells: Cells) -> Yardstick:
-    """The repeatability of each cell's pool without the cell; what is assumed where too few others tell; but no less than
+    """The repeatability of each cell's pool without the cell; what is assumed if too few others tell; but no less than
     the rounding of the instrument it was read with, for coarse and fine ones share a pool.
     """
     pools = int(cells.pool.max(initial=-1)) + 1
@@ -171,7 +187,7 @@ def pool_yardstick(cells: Cells) -> Yardstick:
 
 
 def session_yardstick(cells: Cells) -> Yardstick:
-    """The repeatability of each cell's own session without the cell; 0 where too little is left of it."""
+    """The repeatability of each cell's own session without the cell; 0 if too little is left of it."""
     variance, freedom = _without_own(cells.session, cells, cells.lost, len(cells.lost))
     told = freedom >= FREEDOM_NEEDED
     return Yardstick(np.where(told, np.sqrt(variance), 0.0), np.where(told, freedom, np.inf))
@@ -181,7 +197,12 @@ def probabilities(cells: Cells, pool: Yardstick, session: Yardstick, exact_below
     """How probable it is that each cell's repeats lie so far apart by chance [C].
 
     Ranges against the pool and against the session itself: a hand that is less steady all through is no fault of one cell.
-    From six repeats Grubbs' test has its say too. Bounds above `exact_below` are not made exact, which is slow.
+    From six repeats Grubbs' test has its say too.
+
+    cells: the cells
+    pool: the repeatability of each cell's pool
+    session: that of its session
+    exact_below: bounds above this are not made exact, which is slow
     """
     found = np.zeros(len(cells.range))
     for yard in (pool, session):
@@ -202,7 +223,7 @@ def probabilities(cells: Cells, pool: Yardstick, session: Yardstick, exact_below
 
 class Loose(NamedTuple):
     """Sessions against the rest of their pool [S]: their own repeatability, that of the rest, and how probable so much
-    more is by chance (1 where either has too few degrees of freedom).
+    more is by chance (1 if either has too few degrees of freedom).
     """
 
     own: FloatArray

@@ -25,11 +25,19 @@ PARTS_NEEDED = 3
 
 
 class Variation(NamedTuple):
-    """A gauge study. Standard deviations are NaN where the data do not tell: `ev` without repeats, `av` (and `grr`) where
-    fewer than PARTS_NEEDED parts were read by two people.
+    """A gauge study. Standard deviations are NaN if the data do not tell.
 
-    `interaction` is the part of `av` that depends on the part read, 0 where it was pooled; `interaction_probability` is
-    that of its F test, NaN where there was none; `ev_freedom` and `av_freedom` are degrees of freedom.
+    readings: how many
+    parts: how many
+    people: how many
+    shared: parts that two people or more have read
+    ev: repeatability, NaN without repeats
+    ev_freedom: its degrees of freedom
+    av: reproducibility, NaN (and `grr`) if fewer than PARTS_NEEDED parts were read by two people
+    av_freedom: its degrees of freedom
+    interaction: the part of `av` that depends on the part read, 0 if it was pooled
+    interaction_probability: that of its F test, NaN if there was none
+    pv: variation of the parts
     """
 
     readings: int
@@ -56,14 +64,21 @@ class Variation(NamedTuple):
 
     @property
     def categories(self) -> int | None:
-        """How many classes of parts the readings tell apart, cut to a whole number; None where not known."""
+        """How many classes of parts the readings tell apart, cut to a whole number; None if not known."""
         if not self.grr > 0.0 or np.isnan(self.pv):
             return None
         return int(CATEGORIES * self.pv / self.grr)
 
 
 class Cells(NamedTuple):
-    """Readings of one part by one person [C]: numbers of both, how many, their mean, and the scatter within."""
+    """Readings of one part by one person [C].
+
+    part: number of the part
+    person: number of the person
+    times: how many readings
+    mean: their mean
+    within: sum of squares of all readings about the means of their cells
+    """
 
     part: IntArray
     person: IntArray
@@ -89,9 +104,12 @@ def cells_of(part: IntArray, person: IntArray, value: FloatArray) -> Cells:
 
 
 class Fit(NamedTuple):
-    """People's differences with the parts as blocks. `inverse` [P, P] is the (generalised) inverse of what is left of
-    people once parts are taken out, `person` [P] the differences, `explained` their sum of squares, `group` [P] numbers
-    people who can be compared, directly or through others.
+    """People's differences with the parts as blocks.
+
+    inverse: (generalised) inverse of what is left of people once parts are taken out [P, P]
+    person: the differences [P]
+    explained: their sum of squares
+    group: numbers people who can be compared, directly or through others [P]
     """
 
     inverse: FloatArray
@@ -152,7 +170,13 @@ def _leverage(cells: Cells, fit: Fit, by_part: FloatArray) -> float:
 
 
 class _Squares(NamedTuple):
-    """A sum of squares, its degrees of freedom, and what the variances of interaction and of its own effect add to it."""
+    """A sum of squares.
+
+    squares: the sum
+    freedom: its degrees of freedom
+    by_interaction: what the variance of the interaction adds to it
+    by_effect: what the variance of its own effect adds to it
+    """
 
     squares: float
     freedom: int
@@ -161,7 +185,13 @@ class _Squares(NamedTuple):
 
 
 def study(part: IntArray, person: IntArray, value: FloatArray, level: float = POOLING_LEVEL) -> Variation:
-    """A gauge study of readings `value` [R] of `part` by `person`, both numbered from 0."""
+    """A gauge study of readings.
+
+    part: number of the part read, from 0 [R]
+    person: number of who read, from 0 [R]
+    value: readings [R]
+    level: an interaction less significant than this is pooled
+    """
     cells = cells_of(part, person, value)
     parts, people = int(cells.part.max(initial=-1)) + 1, int(cells.person.max(initial=-1)) + 1
     fit = fit_people(cells)
@@ -191,7 +221,7 @@ def _variation(
     of_part: _Squares,
     level: float,
 ) -> Variation:
-    """Variance components from sums of squares, the interaction pooled where it is not significant."""
+    """Variance components from sums of squares, the interaction pooled if it is not significant."""
     probability = _f_probability(mixed, error)
     interaction = 0.0
     freedom = error.freedom
@@ -234,8 +264,13 @@ def _f_probability(upper: _Squares, lower: _Squares) -> float:
 
 
 class Biases(NamedTuple):
-    """How each person's readings lie beside those of the people they can be compared with [P], NaN where the data do not
-    tell; half the width of the interval [P]; parts each shares with others [P]; and the number of their group [P].
+    """How each person's readings lie beside those of the people they can be compared with [P], NaN if the data do not tell.
+
+    bias: difference from the mean of their group
+    half: half the width of its interval
+    parts: parts each shares with others
+    group: number of their group
+    freedom: degrees of freedom behind the intervals
     """
 
     bias: FloatArray
@@ -251,7 +286,13 @@ FREEDOM_NEEDED = 3
 
 def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, confidence: float = CONFIDENCE) -> Biases:
     """Each person's difference from the mean of their group, with parts as blocks; a part read often by one person counts
-    once for them. person: [R], numbers below `people`. The interval is Student's.
+    once for them. The interval is Student's.
+
+    part: number of the part read [R]
+    person: number of who read, below `people` [R]
+    value: readings [R]
+    people: how many there are
+    confidence: of the interval
     """
     known = np.unique(person)
     cells = cells_of(part, person, value)

@@ -15,10 +15,17 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, 
 
 
 class Runs(NamedTuple):
-    """Runs of one family [R], their points and the variance of the readings behind them [R, K], in mm and mm².
+    """Runs of one family [R], their points and the variance of the readings behind them.
 
-    `bed` and `session` are numbers, `station` the y of the rule [mm], `strings` the count n, `edges` whether the inner
-    edges were read. For marks `variance[:, k]` belongs to point k, for gaps to the gap between points k and k + 1.
+    bed: number of the bed
+    session: number of the session
+    station: where the rule lay [mm], y for mains, 0 for crosses
+    is_mark: whether marks were read, else gaps
+    instrument: number of the instrument
+    strings: count n
+    edges: whether the inner edges were read
+    points: inner edge, strings 1 … n, inner edge [R, K] in mm
+    variance: of readings [R, K] in mm²; of marks in the point's column k, of gaps in that of the gap from point k to k + 1
     """
 
     bed: IntArray
@@ -75,10 +82,14 @@ class Stations(NamedTuple):
 
 
 def station_weights(owner: IntArray, station: FloatArray, heights: tuple[float, ...], owners: int) -> Stations:
-    """Weights of runs in the least-squares line through an owner's stations, read off at `heights` [mm].
+    """Weights of runs in the least-squares line through an owner's stations, read off at several heights. Runs at the same
+    station share its weight. With one station the line is parallel to the long axis. The weights of an owner add up to 1
+    at each height.
 
-    owner, station: [R]. Runs at the same station share its weight. One station: parallel to the long axis.
-    The weights of an owner add up to 1 at each height.
+    owner: bed or session of each run [R]
+    station: of each run [R] in mm
+    heights: where to read the line off [mm]
+    owners: how many there are
     """
     levels, code = np.unique(station, return_inverse=True)
     group = distinct(owner, code.astype(np.int64))
@@ -96,5 +107,11 @@ def station_weights(owner: IntArray, station: FloatArray, heights: tuple[float, 
 
 
 def lines_at(points: FloatArray, owner: IntArray, weight: FloatArray, owners: int) -> FloatArray:
-    """Positions [owners, K] at one height: the weighted sum of their runs' points [R, K] about the origin [mm]."""
+    """Positions [owners, K] at one height: the weighted sum of their runs' points about the origin [mm].
+
+    points: about the origin [R, K] in mm
+    owner: bed or session of each run [R]
+    weight: of each run at this height [R]
+    owners: how many there are
+    """
     return sum_by(owner, points * weight[:, None], owners)

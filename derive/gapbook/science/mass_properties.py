@@ -3,7 +3,7 @@
 Swingweight is the moment of inertia about an axis exactly 10 cm from the butt (Taraborrelli et al. 2019, Sports
 Engineering 22, doi 10.1007/s12283-019-0303-8, introduction). The others follow by the parallel-axis theorem,
 I = I_centre + m·d². Lengths are from the butt in mm, masses in g, inertias in kg·cm². Columns of a body [B, 3] are mass,
-balance, swingweight; NaN where unknown.
+balance, swingweight; NaN if unknown.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ Numbers = NDArray[np.complex128]
 
 class Stated(NamedTuple):
     """Mass [g], balance [mm] and swingweight [kg.cm2] of frames [F, 3], their standard uncertainties, and for each figure
-    whether it is of the strung frame. NaN where unknown.
+    whether it is of the strung frame. NaN if unknown.
     """
 
     value: FloatArray
@@ -100,10 +100,15 @@ def as_strung(stated: Stated, length: FloatArray, centre: FloatArray) -> tuple[F
 def copies(
     value: FloatArray, independent: FloatArray, instrument: FloatArray, frame: IntArray, frames: int, default: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean of a quantity over a frame's specimens and its standard uncertainty as the copy a buyer gets [frames].
+    """Mean of a quantity over a frame's specimens and its standard uncertainty as the copy a buyer gets [frames]; NaN if no
+    specimen was read.
 
-    value, independent (variance), instrument (standard uncertainty) and frame: [S]; `default` is the specimen spread
-    used below five degrees of freedom. NaN where no specimen was read.
+    value: of each specimen [S]
+    independent: variance of its reading [S]
+    instrument: standard uncertainty that the instrument brings [S]
+    frame: number of its frame [S]
+    frames: how many there are
+    default: specimen spread used below five degrees of freedom
     """
     column = value[:, None], independent[:, None]
     spread = specimen_spread(*column, frame, np.array([default])).deviation
@@ -115,7 +120,7 @@ def copies(
 
 
 USUAL = np.array([[310.0, 320.0, 320.0], [15.0, 10.0, 15.0]])
-"""Middle and spread of strung adult frames, where a package holds too few to say. Common practice, no source."""
+"""Middle and spread of strung adult frames, if a package holds too few to say. Common practice, no source."""
 LEAST_SPREAD = np.array([3.0, 3.0, 4.0, 2.0])
 """Below this a package's frames are not held to be alike: mass [g], balance [mm], swingweight [kg.cm2], radius of gyration
 [mm]. Common practice, no source."""
@@ -157,7 +162,7 @@ def impossible(body: FloatArray, length: FloatArray) -> Impossible:
 
 
 def gyration(body: FloatArray) -> FloatArray:
-    """Radius of gyration about the balance point [B] in mm; NaN where unknown or impossible."""
+    """Radius of gyration about the balance point [B] in mm; NaN if unknown or impossible."""
     with np.errstate(invalid="ignore", divide="ignore"):
         square = inertia_centre(body) / (body[:, 0] * KG_CM2)
         return np.where(square >= 0.0, np.sqrt(np.maximum(square, 0.0)), np.nan)

@@ -1,7 +1,7 @@
 """What a strung bed does under a ball: stiffness where it is struck, over the whole bed, and the lowest frequency; and how
 both change with every string and with the head.
 
-A model of geometry and tension alone: a pretensioned net (`cable_net`), small deflections, string material only where
+A model of geometry and tension alone: a pretensioned net (`cable_net`), small deflections, string material only if
 stated. The load is shared over the crossings by max(0, 1 - r²/R²) about the impact point; stiffness = F / Σ w_i z_i.
 
 Gradients are of first order, from solutions already there. For the compliance C = wᵀK⁻¹w with z = K⁻¹w,
@@ -39,7 +39,7 @@ class Patch(NamedTuple):
 
     @property
     def shared(self) -> FloatArray:
-        """Weights that add up to 1 [B, P, c, m]; 0 where no crossing lies under the load."""
+        """Weights that add up to 1 [B, P, c, m]; 0 if no crossing lies under the load."""
         return self.raw / np.where(self.total > 0.0, self.total, 1.0)[:, :, None, None]
 
 
@@ -52,8 +52,13 @@ def patch(net: Net, points: FloatArray, radius: float = LOAD_RADIUS_MM) -> Patch
 
 
 class Response(NamedTuple):
-    """What beds do when struck in the five zones: ln stiffness [N/mm] of each, then ln frequency [Hz], [B, 6]; NaN in a
-    zone without a crossing under the load. Beside it what it was computed from, for `mechanics_gradient`.
+    """What beds do when struck in the five zones, and what it was computed from, for `gradient`.
+
+    logs: ln stiffness [N/mm] of each zone, then ln frequency [Hz] [B, 6]; NaN in a zone without a crossing under the load
+    net: the nets
+    load: how the loads are shared
+    shape: deflections under them, then the lowest mode [B, 6, c, m]
+    square: squared angular frequency of that mode [B] in 1/s²
     """
 
     logs: FloatArray
@@ -83,7 +88,7 @@ def respond(strings: Strings, main_tension: float, cross_tension: float) -> Resp
 
 
 def lumped_mass(net: Net) -> FloatArray:
-    """String mass at each crossing [B, c, m] in kg: half of each of its four segments; 0 where no node is."""
+    """String mass at each crossing [B, c, m] in kg: half of each of its four segments; 0 if no node is."""
     down, over = net.main_there * net.main_length, net.cross_there * net.cross_length
     halves = down[:, 1:] + down[:, :-1] + over[:, :, 1:] + over[:, :, :-1]
     return np.asarray(STRING_KG_MM / 2.0 * halves * net.inside)
@@ -95,8 +100,12 @@ def stiffness_at(
     pull: tuple[float, float] = (PULL_N, PULL_N),
     radius: float = LOAD_RADIUS_MM,
 ) -> FloatArray:
-    """Stiffness [B, P] in N/mm of beds of one pattern struck about `points` [P, 2] in mm by a load of this radius [mm], at
-    pull tensions [N] of mains and crosses; NaN where no crossing lies under the load.
+    """Stiffness [B, P] in N/mm of beds of one pattern; NaN if no crossing lies under the load.
+
+    strings: the beds
+    points: where they are struck [P, 2] in mm
+    pull: pull tensions of mains and crosses [N]
+    radius: of the load [mm]
     """
     net = net_of(strings)
     load = patch(net, points, radius)
@@ -109,8 +118,13 @@ def stiffness_at(
 def stiffness_map(
     strings: Strings, across: FloatArray, along: FloatArray, pull: tuple[float, float] = (PULL_N, PULL_N)
 ) -> FloatArray:
-    """Stiffness in N/mm over a bed, [B, along, across]: struck at every x of `across` and y of `along` [mm]; NaN where
-    the point lies outside the hoop or no crossing lies under the load.
+    """Stiffness in N/mm over a bed [B, along, across]; NaN if the point lies outside the head or no crossing is under the
+    load.
+
+    strings: the beds
+    across: x of the points [mm]
+    along: y of the points [mm]
+    pull: pull tensions of mains and crosses [N]
     """
     x, y = np.meshgrid(across, along)
     found = stiffness_at(strings, np.stack([x.ravel(), y.ravel()], axis=1), pull).reshape(-1, *x.shape)
@@ -119,8 +133,13 @@ def stiffness_map(
 
 
 class Gradient(NamedTuple):
-    """Change of each of Q logs per mm a main lies further right [B, Q, m], per unit of its slope [B, Q, m], per mm a cross
-    lies further up [B, Q, c], and per unit of ln width and of ln length [B, Q]; the outline keeps its area.
+    """Change of each of Q logs; the outline keeps its area.
+
+    main_at_0: per mm a main lies further right [B, Q, m]
+    main_slope: per unit of its slope [B, Q, m]
+    cross_y: per mm a cross lies further up [B, Q, c]
+    log_width: per unit of ln width [B, Q]
+    log_length: per unit of ln length [B, Q]
     """
 
     main_at_0: FloatArray
@@ -131,9 +150,12 @@ class Gradient(NamedTuple):
 
 
 def gradient(found: Response, strings: Strings, tensions: tuple[float, float], exponent_per_log_size: FloatArray) -> Gradient:
-    """Gradients of `found.logs`, which came of these in-bed tensions [N] of mains and crosses.
+    """Gradients of the logs of a response.
 
-    exponent_per_log_size: [B], change of the outline's exponent per unit of ln width or ln length at the head's area.
+    found: the response
+    strings: the beds it is of
+    tensions: the in-bed tensions it came of [N], mains and crosses
+    exponent_per_log_size: change of the outline's exponent per unit of ln width or ln length at the head's area [B]
     """
     net = found.net
     down, over = _by_segment(found, tensions)

@@ -25,7 +25,7 @@ FEWEST = 8
 SCATTER_ROOM = 1.3
 """How much more than expected the middle of the residuals may be before it widens the bound: it rests on some 16 strings."""
 BORNE = 2.0
-"""Standard uncertainties by which a reading must stand out of its own laying, and more than in the others, where these tell
+"""Standard uncertainties by which a reading must stand out of its own laying, and more than in the others, if these tell
 against it: that says which of two layings is wrong."""
 LONE = 0.5
 """Part of a deviation that neighbours, mirror twin and other layings must not share."""
@@ -35,9 +35,15 @@ freedom passes it once in 130,000 cells."""
 
 
 class Line(NamedTuple):
-    """What a kind of laying is compared with: n strings, its terms X [n, P], and for each reading that may be misread what
-    it does to the strings [n, H], its effect on the fit's residuals [n, H], and the standard uncertainty [H] in mm of the
-    shift so estimated; `residual` [n, n] takes positions to whitened residuals, `whitened` [n, H] shifts likewise.
+    """What a kind of laying of n strings is compared with, P terms and H readings that may be misread.
+
+    terms: powers of the string's place [n, P]
+    fit: takes positions to the coefficients of the terms [P, n]
+    shift: what an error of 1 mm of each reading does to the strings [n, H]
+    gradient: takes positions to estimates of those errors [n, H]
+    u: standard uncertainty of such an estimate [H] in mm
+    residual: takes positions to whitened residuals [n, n]
+    whitened: shifts, likewise, of unit length [n, H]
     """
 
     terms: FloatArray
@@ -51,10 +57,14 @@ class Line(NamedTuple):
 
 @lru_cache(maxsize=1024)
 def line(strings: int, is_main: bool, is_mark: bool, variance: float, placement: float = PLACEMENT_MM) -> Line:
-    """The line of layings with this count, family, kind, variance of one reading [mm²] and `placement` of strings [mm].
+    """The line of one kind of layings. Without placement it is that of the difference of two layings: of crosses, which are
+    read at one station, no more than where and how the instrument was laid.
 
-    Without placement it is that of the difference of two layings: of crosses, which are read at one station, no more than
-    where and how the instrument was laid.
+    strings: string count
+    is_main: whether they are mains
+    is_mark: whether marks were read, else gaps
+    variance: of one reading [mm²]
+    placement: how far strings wander from where they would rest [mm]
     """
     place = np.linspace(-1.0, 1.0, strings)
     powers = (0, 1, 3, 5) if is_main else (0, 1, 2, 3, 4, 5) if placement else (0, 1)
@@ -73,9 +83,12 @@ def line(strings: int, is_main: bool, is_mark: bool, variance: float, placement:
 
 
 class Group(NamedTuple):
-    """Layings that share count, family, kind and variance of a reading: strings' positions [L, n] in mm; whether a reading is
-    the laying's own [L, H]; and how far its strings lie from where the other layings of the same family have them on average
-    [L, n] (0 where there are none), with how many others there are [L].
+    """Layings that share count, family, kind and variance of a reading.
+
+    positions: of the strings [L, n] in mm
+    own: whether a reading is the laying's own [L, H]
+    apart: how far its strings lie from where the other layings of the family have them on average [L, n] in mm, 0 without any
+    others: how many others there are [L]
     """
 
     positions: FloatArray
@@ -85,8 +98,13 @@ class Group(NamedTuple):
 
 
 class Suspects(NamedTuple):
-    """Readings that stand out: laying [S], place among what may be misread [S] (0 is gap 1 or mark 1), by how much it is too
-    high and the standard uncertainty of that [S] in mm; whether other layings tell against it [S].
+    """Readings that stand out [S].
+
+    laying: number of the laying
+    place: among what may be misread (0 is gap 1 or mark 1)
+    shift: by how much it is too high [mm]
+    u: standard uncertainty of that [mm]
+    belied: whether other layings tell against it
     """
 
     laying: IntArray
@@ -105,7 +123,7 @@ class _Scores(NamedTuple):
 
 
 def _scores(positions: FloatArray, one: Line, factor: FloatArray) -> _Scores:
-    """Shifts by one line; `factor` [L] widens its uncertainties, infinite where it says nothing."""
+    """Shifts by one line; `factor` [L] widens its uncertainties, infinite if it says nothing."""
     u = one.u[None, :] * factor[:, None]
     shift, says = np.zeros(u.shape), np.flatnonzero(np.isfinite(factor))
     shift[says] = positions[says] @ one.gradient
@@ -125,11 +143,14 @@ def _scatter(positions: FloatArray, one: Line, best: IntArray, shift: FloatArray
 
 
 def suspects(group: Group, one: Line, other: Line, bound: float, most: int = 3) -> tuple[Suspects, FloatArray]:
-    """What stands out of a laying's own line by more than `bound` standard uncertainties; or by BORNE of them, where it
-    stands out from the other layings by `bound`. And the positions with that taken out.
+    """What stands out of a laying's own line by more than `bound` standard uncertainties; or by BORNE of them, if it stands
+    out from the other layings by `bound`. And the positions with that taken out.
 
-    one: the line of the layings; other: the same for strings in place, for what one laying has and the others have not. At
-    most `most` in a laying, the greatest first, each judged after those before it are taken out.
+    group: the layings
+    one: their line
+    other: the same for strings in place, for what one laying has and the others have not
+    bound: [standard uncertainties]
+    most: readings of one laying at most, the greatest first, each judged after those before it are taken out
     """
     left, apart, may = group.positions.copy(), group.apart.copy(), group.own.copy()
     rows, found = np.arange(len(left)), []
@@ -169,7 +190,13 @@ def suspects(group: Group, one: Line, other: Line, bound: float, most: int = 3) 
 def lone(positions: FloatArray, cleaned: FloatArray, one: Line, place: int, shift: float, is_main: bool, is_mark: bool) -> bool:
     """Whether the deviation of one reading is its own: neighbours and mirror twin do not share it.
 
-    positions, cleaned: [n] of one laying, as read and with everything that stands out taken out.
+    positions: of one laying as read [n] in mm
+    cleaned: with everything that stands out taken out [n] in mm
+    one: the line of the laying
+    place: of the reading
+    shift: by how much it is too high [mm]
+    is_main: whether the strings are mains
+    is_mark: whether marks were read
     """
     off = positions - one.terms @ (one.fit @ cleaned)
     own = off if is_mark else np.diff(off)
@@ -182,9 +209,14 @@ def lone(positions: FloatArray, cleaned: FloatArray, one: Line, place: int, shif
 
 
 def believable_variance(squares: FloatArray, freedom: IntArray, pool: IntArray, pools: int, floor: FloatArray) -> FloatArray:
-    """Variance of one reading [pools], pooled over cells [C] of repeats as in JCGM 100:2008, H.3.6, but without the cells
-    that scatter beyond belief: a misreading must not widen the bound that finds it. `floor` [pools]: what rounding alone
-    gives. NaN where nothing was repeated.
+    """Variance of one reading [pools], pooled over cells of repeats as in JCGM 100:2008, H.3.6, but without the cells that
+    scatter beyond belief: a misreading must not widen the bound that finds it. NaN if nothing was repeated.
+
+    squares: sum of squares of each cell [C]
+    freedom: degrees of freedom of each cell [C]
+    pool: number of its pool [C]
+    pools: how many there are
+    floor: variance that rounding alone gives [pools]
     """
     several = freedom > 0
     squares, freedom, pool = squares[several], freedom[several], pool[several]
@@ -224,8 +256,13 @@ def slips(written: float, is_mark: bool) -> list[Slip]:
 
 
 def explained(written: float, expected: float, u: float, is_mark: bool) -> Slip | None:
-    """The slip that brings a figure nearest to what is expected, within NEAR times its standard uncertainty u; None where none
+    """The slip that brings a figure nearest to what is expected, within NEAR times its standard uncertainty; None if none
     does.
+
+    written: the figure as written
+    expected: what it should be, in the unit written in
+    u: standard uncertainty of that
+    is_mark: whether it is a mark on a rule
     """
     near = NEAR * u
     fitting = [slip for slip in slips(written, is_mark) if abs(slip.value - expected) <= near]
@@ -276,10 +313,14 @@ OF_FRAMES = {
 def likely_units(
     written: FloatArray, base: str, low: FloatArray, high: FloatArray, middle: FloatArray
 ) -> tuple[list[str], IntArray]:
-    """The units of a dimension, and for each figure as written [R] which of them brings it between low and high [R].
+    """The units of a dimension, and for each figure which of them brings it between low and high [R]: if several do, the
+    one that brings it nearest to the middle as a ratio; -1 if none does.
 
-    Where several do, the one that brings it nearest to `middle` [R] as a ratio; -1 where none does. low, high and middle in
-    the computing unit `base`.
+    written: figures as written [R]
+    base: the computing unit of the dimension
+    low: least figure that can be [R] in `base`
+    high: greatest figure that can be [R] in `base`
+    middle: usual figure [R] in `base`
     """
     codes = [code for code, unit in UNITS.items() if unit.base == base]
     factor = np.array([UNITS[code].factor for code in codes])

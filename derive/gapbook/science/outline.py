@@ -17,7 +17,7 @@ from gapbook.science.grouping import FloatArray
 LEAST_EXPONENT = 1.7
 GREATEST_EXPONENT = 2.7
 USUAL_EXPONENT = 2.1
-"""Used where no exponent from LEAST_EXPONENT to GREATEST_EXPONENT gives the area."""
+"""Used if no exponent from LEAST_EXPONENT to GREATEST_EXPONENT gives the area."""
 ASPECT = 1.33
 """Length over width of a head nobody measured. Common practice, no source."""
 U_ASPECT = 0.015
@@ -55,7 +55,7 @@ _EXPONENT = Chebyshev.interpolate(lambda factors: np.array([_exponent(factor) fo
 def exponent_of(width: FloatArray, length: FloatArray, area: FloatArray) -> FloatArray:
     """The exponent n of the superellipse of this inner width [mm], length [mm] and area [cm2]; all [B].
 
-    USUAL_EXPONENT where the area fits none from 1.7 to 2.7. To 1e-12.
+    USUAL_EXPONENT if the area fits none from 1.7 to 2.7. To 1e-12.
     """
     factor = area * 100.0 / (width * length)
     fits = (factor >= _FACTORS[0]) & (factor <= _FACTORS[1])
@@ -63,7 +63,7 @@ def exponent_of(width: FloatArray, length: FloatArray, area: FloatArray) -> Floa
 
 
 def exponent_per_log_size(width: FloatArray, length: FloatArray, area: FloatArray) -> FloatArray:
-    """Change of `exponent_of` per unit of ln width, or of ln length, at the same area [B]; 0 where no exponent fits.
+    """Change of `exponent_of` per unit of ln width, or of ln length, at the same area [B]; 0 if no exponent fits.
 
     ln area = ln width + ln length + ln k(n) stays as it is, so dn = -d ln width / (d ln k / dn).
     """
@@ -95,8 +95,13 @@ class Outlines(NamedTuple):
 
 
 class Shift(NamedTuple):
-    """How far an end moves along its string [B, strings], in mm: per mm the string is moved aside, per unit of its slope
-    (mains only, else 0), per unit of ln width, of ln length, and of the exponent.
+    """How far an end moves along its string [B, strings], in mm.
+
+    aside: per mm the string is moved aside
+    slope: per unit of its slope (of crosses 0)
+    log_width: per unit of ln width
+    log_length: per unit of ln length
+    exponent: per unit of the exponent
     """
 
     aside: FloatArray
@@ -107,10 +112,15 @@ class Shift(NamedTuple):
 
 
 def main_ends(outlines: Outlines, at_0: FloatArray, slope: FloatArray, side: int) -> FloatArray:
-    """y [B, m] at which mains meet the outline; side 1 towards the tip, -1 towards the throat.
+    """y [B, m] at which mains meet the outline.
 
     By Newton's method: p + q is convex along the line, so from outside it comes down to the root without overshooting, and
-    from inside its first step leads outside. A main outside the hoop gets a y that means nothing.
+    from inside its first step leads outside. A main outside the head gets a y that means nothing.
+
+    outlines: [B]
+    at_0: x of the mains at y = 0 [B, m] in mm
+    slope: of the mains [B, m]
+    side: 1 for the ends towards the tip, -1 for those towards the throat
     """
     n = outlines.exponent[:, None]
     half_width, half_length = outlines.width[:, None] / 2.0, outlines.length[:, None] / 2.0
@@ -137,7 +147,13 @@ def cross_ends(outlines: Outlines, y: FloatArray) -> FloatArray:
 
 
 def main_shift(outlines: Outlines, y: FloatArray, at_0: FloatArray, slope: FloatArray) -> Shift:
-    """How the ends at `y` [B, m] of mains move."""
+    """How the ends of mains move.
+
+    outlines: [B]
+    y: where the ends are [B, m] in mm
+    at_0: x of the mains at y = 0 [B, m] in mm
+    slope: of the mains [B, m]
+    """
     by_x, by_y, p, q, by_n = _partials(outlines, at_0 + slope * y, y)
     along = by_x * slope + by_y
     along = np.where(np.abs(along) > _LEAST, along, _LEAST)

@@ -49,7 +49,13 @@ def across(positions: FloatArray, strings: IntArray, middle: float) -> Across:
 
 
 class Across(NamedTuple):
-    """The strings across a window: where its ends fall, the length they cover [B] in mm and their fractional count [B]."""
+    """The strings across a window [B].
+
+    low: where its lower end falls
+    high: where its upper end falls
+    covered: the length strings cover [mm]
+    number: their fractional count
+    """
 
     low: _Reach
     high: _Reach
@@ -58,7 +64,7 @@ class Across(NamedTuple):
 
     @property
     def pitch(self) -> FloatArray:
-        """Pitch [B] in mm, NaN where no string reaches into the window."""
+        """Pitch [B] in mm, NaN if no string reaches into the window."""
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(self.number > 0.0, self.covered / self.number, np.nan)
 
@@ -77,8 +83,14 @@ class Across(NamedTuple):
 
 
 class _Reach(NamedTuple):
-    """Where a window's end falls among the strings [B]: the fractional index there, the end of what is covered, the
-    string below it, and the gradients of index and end by that string and of the index by the next.
+    """Where a window's end falls among the strings [B].
+
+    number: the fractional index there
+    end: the end of what is covered [mm]
+    string: the string below it
+    index_below: gradient of the index by that string [1/mm]
+    index_above: gradient of the index by the next string [1/mm]
+    end_below: gradient of the end by the string below it
     """
 
     number: FloatArray
@@ -92,7 +104,7 @@ class _Reach(NamedTuple):
 def _index_at(positions: FloatArray, strings: IntArray, end: float) -> _Reach:
     """The piecewise-linear index F, with F(x_k) = k, at `end`; beyond the outer strings it stays at 1 or n.
 
-    positions: [K, B], infinite where there is no string.
+    positions: [K, B], infinite if there is no string.
     """
     beds = np.arange(positions.shape[1])
     below = np.count_nonzero(positions <= end, axis=0)

@@ -31,7 +31,14 @@ _SINGULAR = 1e11
 
 
 class Sample(NamedTuple):
-    """Playtests [N]: outcome, trait, further columns held [N, K] (none: [N, 0]), and numbers of tester and frame."""
+    """Playtests [N].
+
+    outcome: what was found
+    trait: what it may go with
+    given: further columns held [N, K], none: [N, 0]
+    tester: number of the tester
+    frame: number of the frame
+    """
 
     outcome: FloatArray
     trait: FloatArray
@@ -41,10 +48,19 @@ class Sample(NamedTuple):
 
 
 class Relation(NamedTuple):
-    """Outcome on trait. `slope`, `u_slope`, `low` and `high` are in outcome units for one unit of the trait.
+    """Outcome on trait; slopes are in outcome units for one unit of the trait.
 
-    `without` [frames] is the slope with each frame left out, in ascending order of frame number, `frames` those numbers.
-    `trait_left` and `outcome_left` [N] are what testers and the columns held leave of the two, about zero.
+    slope: over all playtests
+    u_slope: its standard uncertainty
+    low: lower end of its interval
+    high: upper end of its interval
+    degrees: degrees of freedom of Student's t, frames - 1
+    p: chance of a slope this far from zero if there is none
+    partial_correlation: with testers and the columns held taken out
+    frames: numbers of the frames, ascending [frames]
+    without: the slope with each frame left out [frames]
+    trait_left: what testers and the columns held leave of the trait, about zero [N]
+    outcome_left: what they leave of the outcome, about zero [N]
     """
 
     slope: float
@@ -151,7 +167,7 @@ def _slope(trait_left: FloatArray, outcome_left: FloatArray) -> tuple[float, flo
 
 
 def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tuple[IntArray, FloatArray]:
-    """Frame numbers, and the slope of the last of `columns` on the first without each frame [frames]; NaN where there
+    """Frame numbers, and the slope of the last of `columns` on the first without each frame [frames]; NaN if there
     is none. columns [N, K]: within testers.
 
     Exact, and without refitting: the cross products without a frame are the whole ones less the frame's own, less what
@@ -174,7 +190,7 @@ def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tup
 
 
 def _solved(left: FloatArray, right: FloatArray) -> FloatArray:
-    """The first unknown of each of many small sets of equations; NaN where a set has no one solution."""
+    """The first unknown of each of many small sets of equations; NaN if a set has no one solution."""
     diagonal = np.sqrt(np.clip(np.diagonal(left, axis1=1, axis2=2), 0.0, None))
     sound = (diagonal > np.sqrt(_NOTHING) * np.sqrt(np.abs(left).max(initial=0.0))).all(axis=1)
     sound[sound] = np.linalg.cond(left[sound] / (diagonal[sound][:, :, None] * diagonal[sound][:, None, :])) < _SINGULAR

@@ -14,15 +14,20 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, d
 FREEDOM_NEEDED = 10
 """Degrees of freedom below which a pooled repeatability is not trusted."""
 DEFAULT_SPACING_MM = 0.2
-"""Repeatability of gaps and marks where too few repeats tell [mm]. Common practice, no source."""
+"""Repeatability of gaps and marks if too few repeats tell [mm]. Common practice, no source."""
 DEFAULT_LENGTH_MM = 0.5
-"""Repeatability of other lengths where too few repeats tell [mm]. Common practice, no source."""
+"""Repeatability of other lengths if too few repeats tell [mm]. Common practice, no source."""
 
 
 class Averages(NamedTuple):
     """Readings of one number averaged over their repeats [A], ordered by run and number.
 
-    `squares` and `freedom` are the scatter of the repeats about their mean; `row` is one of the rows behind it.
+    run: number of the run
+    number: of the gap or mark
+    value: mean of the repeats
+    repeats: how many there are
+    squares: sum of squares of the repeats about their mean
+    row: one of the rows behind it
     """
 
     run: IntArray
@@ -42,10 +47,14 @@ class Repeated(NamedTuple):
 
 
 def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray, is_mark: BoolArray) -> Repeated:
-    """Averages over repeats.
+    """Averages over repeats. Repeats of marks are first shifted onto the run's first repeat, because each is a rule laid
+    anew. `twice` lists rows whose run, number and repeat came before.
 
-    run, number, repeat, value: [R], runs numbered from 0; is_mark: [runs]. Repeats of marks are first shifted onto the
-    run's first repeat, because each is a rule laid anew. `twice` lists rows whose run, number and repeat came before.
+    run: number of the run, from 0 [R]
+    number: of the gap or mark [R]
+    repeat: number of the repeat [R]
+    value: reading [R]
+    is_mark: whether a run is of marks [runs]
     """
     key = combine(run, number, repeat)
     row = None
@@ -102,8 +111,13 @@ def _shift_marks(
 
 
 def pooled_repeatability(squares: FloatArray, freedom: IntArray, pool: IntArray, pools: int) -> FloatArray:
-    """Standard deviation of a single reading [pools] from sums of squares and degrees of freedom [A]; NaN where fewer
-    than FREEDOM_NEEDED degrees of freedom stand behind it (JCGM 100:2008, H.3.6 and 4.2.4).
+    """Standard deviation of a single reading [pools]; NaN if fewer than FREEDOM_NEEDED degrees of freedom stand behind it
+    (JCGM 100:2008, H.3.6 and 4.2.4).
+
+    squares: sums of squares [A]
+    freedom: their degrees of freedom [A]
+    pool: number of their pool [A]
+    pools: how many there are
     """
     total = np.bincount(pool, weights=squares, minlength=pools)
     free = np.bincount(pool, weights=freedom, minlength=pools)

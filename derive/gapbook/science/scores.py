@@ -63,7 +63,7 @@ UNIFORMITY = [NAMES.index(f"uniformity_{zone}") for zone in OUTER]
 
 
 def log_scores(logs: FloatArray, mains: IntArray, crosses: IntArray) -> FloatArray:
-    """Logarithms of the scores [B, scores] from the ten logs [B, 10] and the string counts [B]; NaN where a log is."""
+    """Logarithms of the scores [B, scores] from the ten logs [B, 10] and the string counts [B]; NaN if a log is."""
     known = np.nan_to_num(logs)
     scores = known @ MATRIX.T
     scores[(np.isnan(logs).astype(float) @ (MATRIX != 0.0).T.astype(float)) > 0.0] = np.nan
@@ -97,7 +97,7 @@ def log_variances(covariance: BedCovariance) -> Variances:
 def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
     """Variance of the mean of the log scores that sessions give on their own [beds, scores]: s²/sessions, 0 below two.
 
-    values: [sessions, scores], NaN where a session does not give a score.
+    values: [sessions, scores], NaN if a session does not give a score.
     """
     given = ~np.isnan(values)
     number = sum_by(bed, given.astype(float), beds)
@@ -115,10 +115,13 @@ class Spread(NamedTuple):
 
 
 def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray, default: FloatArray) -> Spread:
-    """Pool how specimens of one frame differ, after taking out what measuring adds.
+    """Pool how specimens of one frame differ, after taking out what measuring adds. Variance components as in JCGM
+    100:2008, H.5.
 
-    values, independent: log scores and their variances [B, scores]; frame: [B]; default: [scores], used below five
-    degrees of freedom. Variance components as in JCGM 100:2008, H.5.
+    values: log scores [B, scores]
+    independent: their variances [B, scores]
+    frame: number of each bed's frame [B]
+    default: used below five degrees of freedom [scores]
     """
     frames = int(frame.max(initial=-1)) + 1
     pooled = [_excess(column, own, frame, frames) for column, own in zip(_columns(values), _columns(independent), strict=True)]
@@ -155,7 +158,13 @@ class FrameScores(NamedTuple):
 
 
 def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spread: FloatArray) -> FrameScores:
-    """Geometric means over specimens: independent parts over n, shared parts whole, plus s²(1 + 1/n)."""
+    """Geometric means over specimens: independent parts over n, shared parts whole, plus s²(1 + 1/n).
+
+    values: log scores [B, scores]
+    variances: their variances [B, scores]
+    frame: number of each bed's frame [B]
+    spread: s, how specimens of one frame differ [scores]
+    """
     frames = int(frame.max(initial=-1)) + 1
     value, u = np.empty((values.shape[1], frames)), np.empty((values.shape[1], frames))
     each = zip(_columns(values), _columns(variances.independent), _columns(variances.shared), spread, strict=True)
@@ -167,7 +176,7 @@ def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spre
 def _frame_score(
     values: FloatArray, independent: FloatArray, shared: FloatArray, spread: float, frame: IntArray, frames: int
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean and standard uncertainty of one log score [frames], NaN where no specimen gives it."""
+    """Mean and standard uncertainty of one log score [frames], NaN if no specimen gives it."""
     given = ~np.isnan(values)
     number = sum_by(frame, given.astype(float), frames)
     several = np.maximum(number, 1.0)
@@ -185,6 +194,8 @@ FEWEST_FRAMES = 8
 class CountedLine(NamedTuple):
     """The line y = intercept + slope·x through measured frames, y = ln O - ½·ln(head area [cm2]) and x = ln(mains·crosses).
 
+    intercept: of the line
+    slope: of the line
     residual: standard deviation about the line
     frames: how many frames it was fitted to, 0 if it was learned before
     mean: x̄ of those frames
@@ -206,8 +217,12 @@ from the demo's 56 measured frames.
 
 
 def fit_counted(openness: FloatArray, area: FloatArray, mains: IntArray, crosses: IntArray) -> CountedLine:
-    """The line through measured frames: centre openness, head area [cm2], counts, all [F]; LEARNED below eight, or where
-    all have the same counts.
+    """The line through measured frames; LEARNED below eight, or if all have the same counts.
+
+    openness: in the centre [F]
+    area: of the head [F] in cm2
+    mains: string count [F]
+    crosses: string count [F]
     """
     x = np.log(mains * crosses)
     if len(x) < FEWEST_FRAMES or np.ptp(x) == 0.0:
@@ -222,7 +237,13 @@ def fit_counted(openness: FloatArray, area: FloatArray, mains: IntArray, crosses
 
 
 def estimate_counted(line: CountedLine, area: FloatArray, mains: IntArray, crosses: IntArray) -> tuple[FloatArray, FloatArray]:
-    """ln O_centre and its standard uncertainty for head areas [cm2] and counts [F]."""
+    """ln O_centre and its standard uncertainty [F].
+
+    line: the line through measured frames
+    area: of the head [F] in cm2
+    mains: string count [F]
+    crosses: string count [F]
+    """
     x = np.log(mains * crosses)
     value = line.intercept + line.slope * x + 0.5 * np.log(area)
     if line.frames == 0:

@@ -22,7 +22,7 @@ class Outlier(NamedTuple):
 
 
 def grubbs(values: FloatArray) -> Outlier:
-    """Grubbs' statistic of `values` [n], n at least 3 (NIST/SEMATECH e-Handbook 1.3.5.17.1); 0 where all are the same."""
+    """Grubbs' statistic of `values` [n], n at least 3 (NIST/SEMATECH e-Handbook 1.3.5.17.1); 0 if all are the same."""
     away = np.abs(values - values.mean())
     index = int(np.argmax(away))
     deviation = float(values.std(ddof=1))
@@ -52,7 +52,7 @@ def range_bound(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> Floa
     """Probability that the range of n readings, over their standard deviation, is `ratio` [N] or more: exact for n = 2, by
     Student's t (the range is √2 standard deviations times |t|); above, the bound of all n(n − 1)/2 pairs.
 
-    count: n of each [N], at least 2; freedom: the degrees of freedom behind the standard deviation [N], inf where it is
+    count: n of each [N], at least 2; freedom: the degrees of freedom behind the standard deviation [N], inf if it is
     known.
     """
     t = np.asarray(ratio, dtype=float) / np.sqrt(2.0)
@@ -136,7 +136,7 @@ def bonferroni(tests: int, level: float = LEVEL) -> float:
 
 
 def student_bound(tests: int, freedom: FloatArray, level: float = LEVEL) -> FloatArray:
-    """The same where the standard deviation itself is estimated with `freedom` degrees of freedom (Student's t) [any shape]."""
+    """The same if the standard deviation itself is estimated with `freedom` degrees of freedom (Student's t) [any shape]."""
     return np.asarray(-stdtrit(np.maximum(freedom, 1.0), level / (2.0 * max(tests, 1))))
 
 

@@ -50,7 +50,10 @@ def matching(at: Pull, source: Figure, target: Figure, same: bool = False) -> Fi
     """Pull tension of the target's mains [N] that gives it the source's stiffness, crosses at the same ratio, and its
     standard uncertainty.
 
-    source, target: stiffness [N/mm] of both at the pull `at`, taken as independent unless they are the `same` bed.
+    at: pull tension of the source
+    source: stiffness of the source at it [N/mm]
+    target: stiffness of the target at it [N/mm]
+    same: whether both are one bed, else they are taken as independent
     """
     tension = at.mains * source.value / target.value
     relative = 0.0 if same else math.hypot(source.u / source.value, target.u / target.value)

@@ -31,7 +31,7 @@ PLACEMENT_MM = 0.3
 ORIGIN_MM = (1.0, 3.0)
 """Uncertainty of the middle without inner edges: mains, crosses [mm]. Common practice, no source."""
 SPLAY = 0.015
-"""Relative change of the main pitch at the tip, opposite at the throat, where only station 0 was read. Common practice,
+"""Relative change of the main pitch at the tip, opposite at the throat, if only station 0 was read. Common practice,
 no source."""
 
 
@@ -57,8 +57,13 @@ class Parts(NamedTuple):
 
 
 def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray, origin_mm: float) -> Parts:
-    """Propagate one family's readings. `weight` [R, H] are the runs' station weights; `size` [R] is what a unit change
-    of the run's edge-to-edge distance does to the log of width or length (0 where that came from elsewhere).
+    """Propagate one family's readings.
+
+    runs: the runs of the family [R]
+    weight: the runs' station weights [R, H]
+    gradients: how the family's logs depend on its lines
+    size: what a unit change of a run's edge-to-edge distance does to the log of width or length, 0 if that is not from it [R]
+    origin_mm: standard uncertainty of the middle without inner edges [mm]
     """
     alike = distinct(runs.bed, runs.edges.astype(np.int64), runs.is_mark.astype(np.int64))
     kinds = runs.take(alike.first)
@@ -163,7 +168,7 @@ class BedCovariance(NamedTuple):
 def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatArray:
     """Covariance of the ten logs without what copies share [B, 10, 10].
 
-    size_variance: [B, 2], variance of ln width and ln length where they were not taken from the spacings.
+    size_variance: [B, 2], variance of ln width and ln length if they were not taken from the spacings.
     """
     main, cross = [0, 1, 2, 3, 4, 8], [5, 6, 7, 9]
     covariance = np.zeros((len(size_variance), len(QUANTITIES), len(QUANTITIES)))
@@ -179,7 +184,10 @@ def instrument_errors(
     """One error for each instrument of a bed, common to all that was read with it: errors of the logs [G, logs], one
     standard uncertainty large, and the bed each moves [G].
 
-    moved: [N, logs], what a unit error does through each run or reading, of `bed` [N] with `instrument` [N].
+    bed: of each run or reading [N]
+    instrument: number of its instrument [N]
+    moved: what a unit error does through it [N, logs]
+    u_instrument: standard uncertainty of each instrument's error, by instrument number
     """
     group = distinct(bed, instrument)
     error = sum_by(group.number, moved, len(group.first)) * u_instrument[instrument[group.first]][:, None]
