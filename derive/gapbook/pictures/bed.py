@@ -42,7 +42,7 @@ def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[C
 
     axes: of the bed [mm]
     bed: whose hoop cuts the meshes off
-    corners: as `science.meshes.Meshes` has them, as nested lists
+    corners: as `science.bed_geometry.Meshes` has them, as nested lists
     values: a value a mesh, in the same order
     scale: the map of colours and its ends
     """
