@@ -7,11 +7,11 @@ import pytest
 from damaged import KEPT, Folder, good, only
 from gapbook.errors import GapbookError, fail
 from gapbook.tables import derived
+from gapbook.tables.cells import cell_problem
 from gapbook.tables.derived import derive
-from gapbook.tables.faults import cell_problem
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from gapbook.tables.store import Store
 
 
@@ -28,7 +28,7 @@ FILES = [
     ("frames", lambda lines: [], "header", 1),
     ("spacings", lambda lines: [*lines[:6], lines[6] + ",", *lines[7:]], "width", 7),
     ("spacings", lambda lines: [*lines[:6], lines[6].rsplit(",", 1)[0], *lines[7:]], "width", 7),
-    ("specimens", lambda lines: [*lines[:2], 'two-a,two,1.25,"no end'], "unreadable", None),
+    ("specimens", lambda lines: [*lines[:2], 'two-a,two,1.25,"no end'], "unreadable", 3),
 ]
 
 
@@ -93,7 +93,7 @@ def test_three_readers_judge_alike(tmp_path, column, text):
     folder.edit(table, 3, **{column: text})
     package = open_package(folder.path)
     schema = package.schema(table)
-    code = cell_problem(text, schema.field(column), schema.missing)
+    code = cell_problem(schema.field(column), text)
     assert code in (None, "type")
     for read in (lambda: read_table(package, table), lambda: Store(package).load(table)):
         if code is None:

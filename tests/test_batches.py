@@ -17,7 +17,7 @@ from gapbook import open_catalogue
 from gapbook.tables import batches
 from gapbook.tables.catalogue import read_catalogue
 from gapbook.tables.opening import open_package
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from small import ROOT
 
 

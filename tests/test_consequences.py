@@ -6,14 +6,13 @@ import datetime
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from gapbook.intake.check import check_layers, under_causes
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.layers import lines_of_records
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules.exceptions import STALE
+from gapbook.tables.csv_text import record_lines
 from gapbook.tables.opening import open_package
 from small import even
 
@@ -149,10 +148,6 @@ FILES = {
 
 
 @pytest.mark.parametrize("case", FILES)
-def test_physical_lines(tmp_path, case):
+def test_physical_lines(case):
     text, lines = FILES[case]
-    path = tmp_path / "some.csv"
-    path.write_bytes(text)
-    assert lines_of_records(path, np.arange(2)) == dict(enumerate(lines))
-    assert lines_of_records(path, np.array([1])) == {1: lines[1]}
-    assert lines_of_records(path, np.array([], dtype=int)) == {}
+    assert record_lines(text).tolist() == lines

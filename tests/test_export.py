@@ -15,7 +15,7 @@ import yaml
 from gapbook import GapbookError
 from gapbook.tables import export as exporting
 from gapbook.tables.opening import open_package
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from running import gapbook
 from small import ROOT, even
 

@@ -9,7 +9,7 @@ import pytest
 from contributed import even_bed, package_in, sent
 from damaged import good
 from gapbook.intake.check import check
-from gapbook.intake.structure.fault import row_key
+from gapbook.intake.table_files import row_key
 from gapbook.tables.opening import open_package
 
 ROOT = Path(__file__).resolve().parents[1]

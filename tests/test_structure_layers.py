@@ -8,7 +8,7 @@ from gapbook.intake.layers import CONTRIBUTION, catalogue_layer
 from gapbook.intake.reading import read_layers
 from gapbook.intake.rules import RULES
 from gapbook.tables.opening import open_package
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from structured import Broken, at_line, places, swap
 
 HEADER = b"specimen_id,family,station_mm,kind,no,contributor_id,instrument_id,taken_on,repeat,value,unit\n"

@@ -11,7 +11,7 @@ from by_ufloats import Head, Read, expected
 from gapbook.science import repeats
 from gapbook.tables import derivation
 from gapbook.tables.catalogue import read_catalogue
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from small import Small, even, marks
 
 MAIN = [12.9, 12.1, 11.6, 11.2, 10.9, 10.4, 10.2, 9.9, 10.1, 10.6, 10.8, 11.1, 11.9, 12.4, 12.7]

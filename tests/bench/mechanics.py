@@ -55,7 +55,7 @@ def main(package: Path) -> None:
     from gapbook.tables.catalogue import read_catalogue
     from gapbook.tables.derivation import gather, heads_of
     from gapbook.tables.opening import open_package
-    from gapbook.tables.reading import read_table
+    from gapbook.tables.reader import read_table
 
     opened = open_package(package)
     catalogue = read_catalogue(opened)

@@ -16,7 +16,7 @@ from gapbook.errors import Place, fail
 from gapbook.intake.context import CheckContext
 from gapbook.intake.layers import CATALOGUE, CONTRIBUTION
 from gapbook.tables.files import open_file, read_bytes
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 
 BOM = b"\xef\xbb\xbf"
 

@@ -29,8 +29,8 @@ from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, contribution_l
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES, STRUCTURE
 from gapbook.science.comparison import CONFIDENCE
+from gapbook.tables.cells import cell_problem
 from gapbook.tables.derived import compute, write_derived
-from gapbook.tables.faults import cell_problem
 from gapbook.tables.files import copy_whole, open_file
 from gapbook.tables.locking import WAIT
 from gapbook.tables.package import Package, must_be_writable
@@ -38,7 +38,6 @@ from gapbook.tables.schemas import Schema
 from gapbook.tables.transactions import Change, changing, consistent
 
 Status = Literal["admitted", "admissible", "already-there", "refused"]
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """How a text starts that a spreadsheet takes for a formula."""
 
 
@@ -301,8 +300,7 @@ def _must_be_sound(package: Package, context: CheckContext, who: str, rows: Sequ
     schema = package.schema("exceptions")
     for row in rows:
         for text, item in zip(row, schema.fields, strict=True):
-            formula = item.type == "string" and text.startswith(_FORMULA)
-            if formula or not text.isprintable() or cell_problem(text, item, schema.missing):
+            if not text.isprintable() or cell_problem(item, text):
                 place = Place(package.shown("exceptions"), column=item.name)
                 raise GapbookError(Problem("exception", "this cannot stand in an exception", place, repr(text), item.says()))
 

@@ -19,7 +19,7 @@ from gapbook.science.lines import points_of
 from gapbook.science.repeats import FREEDOM_NEEDED
 from gapbook.science.zones import LEAST_COVERAGE
 from gapbook.tables.package import Package
-from gapbook.tables.reading import texts
+from gapbook.tables.reader import texts
 from gapbook.tables.units import codes
 
 MARK_FREEDOM = 2.0 / 3.0

@@ -7,14 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
-import numpy as np
 import pyarrow as pa
 
 from gapbook.errors import fail
 from gapbook.intake.findings import Finding
 from gapbook.science.grouping import IntArray
-from gapbook.tables.faults import records
-from gapbook.tables.files import read_bytes
 from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
 
 CATALOGUE, CONTRIBUTION = 0, 1
@@ -63,7 +60,7 @@ class Read:
     findings: what is wrong with the other rows and with the files, by layer and code
     doubtful_specimens: the specimens, as written, whose spacings are not all sound
     rows: how many rows each layer has
-    lines: by table and layer the physical line of every record, if the file was not read the fast way
+    lines: by table and layer the physical line of every record
     """
 
     layers: tuple[Layer, ...]
@@ -77,24 +74,4 @@ class Read:
 
     def lines_of(self, table: str, layer: int, records: IntArray) -> dict[int, int]:
         """The physical line on which each record of a file starts."""
-        if (known := self.lines.get((table, layer))) is not None:
-            return {int(record): int(known[record]) for record in records}
-        return lines_of_records(self.layers[layer].files[table], records)
-
-
-def lines_of_records(path: Path, wanted: IntArray) -> dict[int, int]:
-    """The physical line on which each wanted record (0 is the first below the header) starts, in one look at the file."""
-    if not len(wanted):
-        return {}
-    text = read_bytes(path, str(path))
-    blank = text.startswith((b"\n", b"\r")) or any(two in text for two in (b"\n\n", b"\n\r", b"\r\r"))
-    if b'"' not in text and not blank:
-        return {int(record): int(record) + 2 for record in wanted}
-    remaining = set(np.unique(wanted).tolist())
-    found: dict[int, int] = {}
-    for number, (line, _) in enumerate(records(path), -1):
-        if number in remaining:
-            found[number] = line
-            if len(found) == len(remaining):
-                break
-    return found
+        return {int(record): int(self.lines[table, layer][record]) for record in records}

@@ -13,7 +13,7 @@ from gapbook.science.units import lookup
 from gapbook.tables.catalogue import RawTables
 from gapbook.tables.derivation import Gathered, pool_of
 from gapbook.tables.package import Package
-from gapbook.tables.reading import texts
+from gapbook.tables.reader import texts
 from gapbook.tables.spacings import CROSS, MAIN, MARK
 from gapbook.tables.units import codes, positions, renumber
 

@@ -104,7 +104,7 @@ def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
     # What derives takes numpy and pyarrow along, which a copy of the catalogue does not need.
     from gapbook.tables.contribution import joined, only_one
     from gapbook.tables.derived import compute
-    from gapbook.tables.reading import read_table
+    from gapbook.tables.reader import read_table
 
     with joined(package, Path(name)) as (merged, own):
         beds = compute(merged, ["beds"])["beds"].to_pylist()

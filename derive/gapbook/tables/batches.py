@@ -17,7 +17,7 @@ from gapbook.tables.catalogue import RawTables, read_catalogue
 from gapbook.tables.derivation import Sums, added, beds_table, gather, must_be_whole, pooled, score_spacings, sums_of
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
-from gapbook.tables.reading import arrow_type
+from gapbook.tables.reader import arrow_type
 
 SUMS = pa.schema([("pool", pa.int64()), ("squares", pa.float64()), ("freedom", pa.int64())])
 """Columns of `repeat_sums`: sums of squares are in mm²."""

@@ -15,7 +15,7 @@ from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.tables.catalogue import read_catalogue
 from gapbook.tables.derivation import gather, must_be_whole
 from gapbook.tables.package import Package
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from gapbook.tables.spacings import BedRuns
 
 SPAN_MM = 100.0

@@ -12,9 +12,8 @@ from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science import repeats
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
 from gapbook.science.units import lookup
-from gapbook.tables.faults import line_of_row
 from gapbook.tables.package import Package
-from gapbook.tables.reading import check_keys, check_references, read_table
+from gapbook.tables.reader import check_keys, check_references, line_of_row, read_table
 from gapbook.tables.units import codes, factors, renumber
 
 DEFAULT_DEVIATION = {
@@ -181,7 +180,7 @@ def must_measure(
             Problem(
                 "instrument-dimension",
                 f"{instruments.ids[instrument[row]]} does not measure this",
-                Place(package.shown(table), line_of_row(package.path(table), row), "instrument_id"),
+                Place(package.shown(table), line_of_row(package, table, row), "instrument_id"),
                 found=f"an instrument in {every[stated[row]]}",
                 expected=f"one in {bases[wanted[row if len(wanted) > 1 else 0]]}",
             )

@@ -8,12 +8,10 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Place, Problem, fail
-from gapbook.tables.faults import file_problems, records
 from gapbook.tables.files import open_file, read_bytes
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, RAW_TABLES, Package
 
@@ -53,13 +51,15 @@ def joined(package: Package, folder: Path) -> Iterator[tuple[Package, list[str]]
     GapbookError, at the contribution's own file and line, where it cannot be read or measures no bed; errors raised while
     it is looked at are told at the files a person has.
     """
+    from gapbook.tables.reader import file_problems, read_file, texts  # here: a question about frames reads no folder
+
     files = tables_in(folder)
     for name, path in files.items():
-        if problems := file_problems(path, str(path), package.schema(name)):
+        if problems := file_problems(path, package.schema(name)):
             raise GapbookError(*problems)
     if "spacings" not in files:
         raise fail("no-bed", f"{folder} measures no bed", expected="a spacings.csv")
-    own = sorted({record[0] for _, record in islice(records(files["spacings"]), 1, None)})
+    own = sorted(texts(read_file(files["spacings"], package.schema("spacings"))["specimen_id"]))
     with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
         merged, lengths = _merge(package, files, Path(scratch))
         try:

@@ -25,7 +25,7 @@ from gapbook.tables.engines import engine, workers_for
 from gapbook.tables.handling import handling_table
 from gapbook.tables.mechanics import mechanics_table
 from gapbook.tables.package import Package, must_be_writable
-from gapbook.tables.reading import check_references, read_table
+from gapbook.tables.reader import check_references, read_table
 from gapbook.tables.transactions import Change, changing
 from gapbook.tables.writing import arranged, write_csv
 

@@ -18,7 +18,7 @@ from gapbook.tables.citation import citation
 from gapbook.tables.files import LARGEST_TEXT, read_bytes
 from gapbook.tables.labels import labelled
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package, read_json
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from gapbook.tables.store import all_tables
 
 SUMS = "SHA256SUMS"

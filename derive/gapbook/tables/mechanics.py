@@ -21,7 +21,7 @@ from gapbook.tables.bedlines import BedLines
 from gapbook.tables.catalogue import RawTables, read_catalogue
 from gapbook.tables.derivation import MECHANICS, Measured, gather, heads_of, lay_out, must_be_whole, order_of
 from gapbook.tables.package import Package
-from gapbook.tables.reading import check_references, read_table
+from gapbook.tables.reader import check_references, read_table
 from gapbook.tables.spacings import BedRuns
 from gapbook.tables.writing import arranged
 

@@ -15,7 +15,22 @@ ID = "^[a-z0-9][a-z0-9-]*$"
 
 @dataclass(frozen=True)
 class Field:
-    """One column: its name, Table Schema type, words for people, UCUM unit and constraints."""
+    """One column, as its Table Schema states it.
+
+    name: as in the header
+    type: one of FIELD_TYPES
+    title: what people call it
+    description: what it holds
+    unit: UCUM code of its figures; None if it has none, or if a column beside it says
+    required: whether it must not be blank
+    enum: the texts it may hold; any if empty
+    pattern: the regular expression that a whole text must fit
+    minimum: the least figure
+    maximum: the largest figure
+    max_length: characters of a text
+    missing: texts that state nothing
+    units: for a column that names quantities, the unit each is computed in
+    """
 
     name: str
     type: str
@@ -28,8 +43,8 @@ class Field:
     minimum: float | None = None
     maximum: float | None = None
     max_length: int | None = None
+    missing: tuple[str, ...] = ("",)
     units: dict[str, str] = field(default_factory=dict)
-    """For a column that names quantities: the unit each is computed in."""
 
     def says(self) -> str:
         """What a cell may hold, in words."""
@@ -63,7 +78,7 @@ class ForeignKey:
 
 @dataclass(frozen=True)
 class Schema:
-    """A table's columns in file order, its key, its references and the cells that mean nothing was stated."""
+    """A table: its columns in file order, its key and its references."""
 
     name: str
     title: str
@@ -71,7 +86,6 @@ class Schema:
     fields: tuple[Field, ...]
     primary_key: tuple[str, ...]
     foreign_keys: tuple[ForeignKey, ...]
-    missing: tuple[str, ...]
 
     @property
     def names(self) -> list[str]:
@@ -86,8 +100,8 @@ class Schema:
         raise KeyError(name)
 
 
-def parse_field(descriptor: dict[str, Any]) -> Field:
-    """A Field from its Table Schema descriptor; ValueError on a type this package does not use."""
+def _field(descriptor: dict[str, Any], missing: tuple[str, ...]) -> Field:
+    """A Field from its descriptor and its schema's `missingValues`."""
     limits = descriptor.get("constraints", {})
     if descriptor.get("type") not in FIELD_TYPES:
         raise ValueError(f"field {descriptor.get('name')}: type {descriptor.get('type')!r}")
@@ -105,6 +119,7 @@ def parse_field(descriptor: dict[str, Any]) -> Field:
         minimum=limits.get("minimum"),
         maximum=limits.get("maximum"),
         max_length=limits.get("maxLength"),
+        missing=missing,
         units=dict(descriptor.get("units", {})),
     )
 
@@ -112,15 +127,14 @@ def parse_field(descriptor: dict[str, Any]) -> Field:
 def parse_schema(name: str, descriptor: dict[str, Any]) -> Schema:
     """A Schema from a Table Schema descriptor; ValueError or KeyError on one this package cannot use."""
     key = descriptor.get("primaryKey", ())
-    missing = [item["value"] if isinstance(item, dict) else item for item in descriptor.get("missingValues", [""])]
+    missing = tuple(item["value"] if isinstance(item, dict) else item for item in descriptor.get("missingValues", [""]))
     return Schema(
         name=name,
         title=descriptor.get("title", name),
         description=descriptor.get("description", ""),
-        fields=tuple(parse_field(item) for item in descriptor["fields"]),
+        fields=tuple(_field(item, missing) for item in descriptor["fields"]),
         primary_key=(key,) if isinstance(key, str) else tuple(key),
         foreign_keys=tuple(_foreign_key(item) for item in descriptor.get("foreignKeys", ())),
-        missing=tuple(missing),
     )
 
 

@@ -18,8 +18,8 @@ from gapbook.science import repeats
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
 from gapbook.science.lines import Runs, points_of
 from gapbook.tables.catalogue import RawTables, must_measure
-from gapbook.tables.faults import line_of_row
 from gapbook.tables.package import Package
+from gapbook.tables.reader import line_of_row
 from gapbook.tables.units import NAMED, factor_by_code, positions, raw_codes, renumber
 
 MAIN, CROSS = 0, 1
@@ -50,7 +50,7 @@ class Source(NamedTuple):
 
     def line(self, row: int) -> int:
         """The physical line of a row of `data`."""
-        return line_of_row(self.package.path("spacings"), row if self.row is None else int(self.row[row]))
+        return line_of_row(self.package, "spacings", row if self.row is None else int(self.row[row]))
 
     def problem(self, fault: RunFault) -> Problem:
         """What is said of a fault, with its place."""

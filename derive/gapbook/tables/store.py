@@ -1,29 +1,33 @@
-"""Tables in DuckDB, in memory: loaded from CSV by the schema on demand, and locked before a user's SQL is run.
+"""Tables in DuckDB, in memory: loaded from CSV on demand, and locked before a user's SQL is run.
 
-Every cell is read as text and cast by its field's declared type; nothing is sniffed, and headers are compared first.
+This is the one other place that takes a CSV file apart. A question must not wait for pyarrow, which takes longer to
+import than the whole answer may take, and Python's csv is too slow for 100,000 scores. So DuckDB takes texts only, without
+sniffing; whether a figure or a date is one is said by `cells.cell_problem`, as everywhere, and a faulty file is read again
+by the reader, which says what is wrong. A test holds both to the same cases.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Any
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, BinaryIO
 
 import duckdb
 
-from gapbook.errors import GapbookError, Place, Problem, fail
-from gapbook.tables.faults import file_problems, header_problem, records
+from gapbook.errors import GapbookError, Place, fail
+from gapbook.tables.cells import cell_problem
 from gapbook.tables.package import DERIVED_TABLES, RAW_TABLES, Package
-from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
+from gapbook.tables.records import LONGEST_HEADER, schema_header
+from gapbook.tables.schemas import Field, Schema
 from gapbook.tables.transactions import consistent
 
 _SQL_TYPES = {"string": "VARCHAR", "number": "DOUBLE", "integer": "BIGINT", "boolean": "BOOLEAN", "date": "DATE"}
-FORMS = {
-    "number": r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?",
-    "integer": r"-?[0-9]+",
-    "date": r"[0-9]{4}-[0-9]{2}-[0-9]{2}",
-    "boolean": "|".join((*TRUE_VALUES, *FALSE_VALUES)),
-}
-"""How a cell of each type is written, whole, as a regular expression of DuckDB's."""
+_TEXTS = "texts_as_read"
+_OPEN_FILES = Path("/dev/fd")
 
 
 def quoted(name: str) -> str:
@@ -64,24 +68,55 @@ class Store:
         return quoted(table)
 
     def _read(self, table: str, schema: Schema, fields: list[Field]) -> None:
-        path, shown = self.package.path(table), self.package.shown(table)
-        if (problem := header_problem(path, shown, schema)) is not None:
-            if problem.code == "missing-file" and table in DERIVED_TABLES:
-                raise fail("not-derived", "the table has not been derived yet", place=Place(shown), fix="Run gapbook derive")
-            raise GapbookError(problem)
-        header, _ = next(records(path))
-        names = ", ".join(f"{literal(name)}: 'VARCHAR'" for name in schema.names)
-        cells = ", ".join(f"{_cast(field, schema)} AS {quoted(field.name)}" for field in fields)
+        shown = self.package.shown(table)
         try:
-            self.connection.execute(
-                f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT {cells} FROM read_csv({literal(str(path))}, "
-                f"columns = {{{names}}}, auto_detect = false, header = true, delim = ',', quote = '\"', escape = '\"', "
-                f"skip = {header - 1}, strict_mode = true, null_padding = false, compression = 'none', "
-                "max_line_size = 10000000)"
-            )
-        except duckdb.Error as error:
-            problems = file_problems(path, shown, schema)
-            raise GapbookError(*(problems or [Problem("unreadable", _first_line(error), Place(shown))])) from None
+            with self.package.open(table) as stream:
+                header = schema_header(stream.read(LONGEST_HEADER), shown, schema)
+                with _named(stream) as name:
+                    is_sound = self._create(table, fields, _rows_sql(name, schema, header.line - 1))
+            if not is_sound:
+                self._create_by_reader(table)
+        except GapbookError as error:
+            if table in DERIVED_TABLES and error.problems[0].code == "missing-file":
+                told = "the table has not been derived yet"
+                raise fail("not-derived", told, place=Place(shown), fix="Run gapbook derive") from None
+            raise
+
+    def _create(self, table: str, fields: list[Field], rows: str) -> bool:
+        """Make the table of typed columns from rows of text; False if a cell is not of its type, or not even rows are found.
+
+        What the program wrote itself needs no look at its form.
+        """
+        names = ", ".join(quoted(field.name) for field in fields)
+        cells = ", ".join(f"{_cast(field)} AS {quoted(field.name)}" for field in fields)
+        try:
+            if table not in DERIVED_TABLES:
+                self.connection.execute(f"CREATE OR REPLACE TEMP TABLE {_TEXTS} AS SELECT {names} FROM {rows}")
+                rows = _TEXTS
+                if not all(self._is_of_type(field) for field in fields):
+                    return False
+            self.connection.execute(f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT {cells} FROM {rows}")
+        except duckdb.Error:
+            return False
+        finally:
+            self.connection.execute(f"DROP TABLE IF EXISTS {_TEXTS}")
+        return True
+
+    def _is_of_type(self, field: Field) -> bool:
+        if field.type == "string":
+            return True
+        distinct = self.rows(f"SELECT DISTINCT {quoted(field.name)} FROM {_TEXTS}")
+        return all(cell_problem(field, text) != "type" for (text,) in distinct)
+
+    def _create_by_reader(self, table: str) -> None:
+        """The same by the reader. GapbookError, as it says what is wrong; it also reads what DuckDB does not, such as lines
+        that end now in this way and now in that.
+        """
+        from gapbook.tables.reader import read_table  # here: only a faulty file is worth waiting for pyarrow
+
+        self.connection.register("data_as_read", read_table(self.package, table))
+        self.connection.execute(f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT * FROM data_as_read")
+        self.connection.unregister("data_as_read")
 
     def lock(self) -> None:
         """Let no later SQL read or write files, load extensions, or change settings."""
@@ -89,28 +124,42 @@ class Store:
         self.connection.execute("SET lock_configuration = true")
 
 
-def _first_line(error: duckdb.Error) -> str:
-    return str(error).splitlines()[0]
+@contextmanager
+def _named(stream: BinaryIO) -> Iterator[str]:
+    """A name under which DuckDB reads an open file.
+
+    In a path it would see wildcards, and columns in folders that are called a=b. So it is given the number of the open
+    file, or a copy of it if the system does not name its open files.
+    """
+    if _OPEN_FILES.is_dir():
+        yield str(_OPEN_FILES / str(stream.fileno()))
+        return
+    stream.seek(0)
+    with tempfile.TemporaryDirectory(prefix="gapbook-") as folder:
+        name = os.path.join(folder, "table.csv")
+        with open(name, "wb") as copy:
+            shutil.copyfileobj(stream, copy)
+        yield name
 
 
-def _cast(field: Field, schema: Schema) -> str:
-    """SQL that casts one text column, or stops with an error on a cell that is not of its type."""
+def _rows_sql(name: str, schema: Schema, skipped: int) -> str:
+    """SQL for the rows of a file as text, `skipped` lines above its header aside."""
+    names = [literal(name) for name in schema.names]
+    columns = ", ".join(f"{name}: 'VARCHAR'" for name in names)
+    return (
+        f"read_csv({literal(name)}, columns = {{{columns}}}, force_not_null = [{', '.join(names)}], auto_detect = false, "
+        f"header = true, delim = ',', quote = '\"', escape = '\"', skip = {skipped}, strict_mode = true, null_padding = false, "
+        "compression = 'none', hive_partitioning = false, max_line_size = 10000000)"
+    )
+
+
+def _cast(field: Field) -> str:
+    """SQL that casts a column of allowed texts, to NULL if they state nothing."""
     name = quoted(field.name)
-    missing = ", ".join(literal(text) for text in schema.missing if text)
-    text = f"CASE WHEN {name} IS NULL OR {name} IN ('', {missing}) THEN NULL ELSE {name} END" if missing else name
-    if field.type == "string":
-        return text
-    stop = f"error('not {field.type}: ' || {name})"
-    to = _SQL_TYPES[field.type]
-    value = f"TRY_CAST({name} AS {to})"
-    if field.type == "boolean":
-        value = f"({name} IN ({', '.join(literal(item) for item in TRUE_VALUES)}))"
-    if schema.name in DERIVED_TABLES:  # what the program wrote itself needs no second look at its form
-        return f"CAST({text} AS {to})"
-    holds = f"regexp_full_match({name}, {literal(FORMS[field.type])}) AND {value} IS NOT NULL"
-    if field.type == "number":
-        holds += f" AND isfinite({value})"
-    return f"CASE WHEN ({text}) IS NULL THEN NULL WHEN {holds} THEN {value} ELSE CAST({stop} AS {to}) END"
+    if not field.missing:
+        return f"CAST({name} AS {_SQL_TYPES[field.type]})"
+    missing = ", ".join(literal(text) for text in field.missing)
+    return f"CASE WHEN {name} NOT IN ({missing}) THEN CAST({name} AS {_SQL_TYPES[field.type]}) END"
 
 
 def all_tables(package: Package) -> list[str]:

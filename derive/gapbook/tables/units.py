@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.units import lookup, names
-from gapbook.tables.faults import line_of_row
 from gapbook.tables.package import Package
-from gapbook.tables.reading import texts
+from gapbook.tables.reader import line_of_row, texts
 
 NAMED = 5
 """Faults of one kind that an error names."""
@@ -90,7 +89,7 @@ def _problem(package: Package, table: str, row: int, text: str, base: str, name:
     return Problem(
         "unit-dimension" if known else "unit-unknown",
         "the unit measures something else" if known else "an unknown unit",
-        Place(package.shown(table), line_of_row(package.path(table), row), name),
+        Place(package.shown(table), line_of_row(package, table, row), name),
         found=repr(text),
         expected="one of " + ", ".join(names(base)),
     )

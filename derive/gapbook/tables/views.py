@@ -14,7 +14,7 @@ from gapbook.science.units import ALIASES, UNITS
 from gapbook.tables.joined import Column, View, columns_of, playtests_with_beds
 from gapbook.tables.labels import labelled
 from gapbook.tables.package import Package
-from gapbook.tables.reading import read_table
+from gapbook.tables.reader import read_table
 from gapbook.tables.store import Store, all_tables, literal, quoted
 from gapbook.tables.watching import Limits, Watch, too_large, too_long
 

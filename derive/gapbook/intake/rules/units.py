@@ -19,7 +19,7 @@ from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
 from gapbook.science.misread import MIDDLE_GAP_MM, OF_FRAMES, OF_READINGS, TENSION_N, USUAL_TENSION_N, likely_units
 from gapbook.science.units import lookup, names
-from gapbook.tables.reading import texts
+from gapbook.tables.reader import texts
 from gapbook.tables.spacings import MAIN
 from gapbook.tables.units import codes
 

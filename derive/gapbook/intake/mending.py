@@ -6,8 +6,8 @@ import datetime
 import re
 from collections.abc import Sequence
 
-from gapbook.intake.structure.likely import likely_unit
-from gapbook.tables.faults import cell_problem
+from gapbook.science.units import ALIASES, UNITS
+from gapbook.tables.cells import cell_problem
 from gapbook.tables.schemas import Field, Schema
 
 _DAY = re.compile(r"\s*(\d{1,4})\s*[./-]\s*(\d{1,2})\s*[./-]\s*(\d{1,4})\.?\s*", re.ASCII)
@@ -19,14 +19,14 @@ BLANK_ROW = "Every cell of this row is blank: take the row out"
 def mend_cell(code: str, item: Field, text: str) -> str | None:
     """What to write instead of a cell in which `code` was found; None where nothing better than the rule's words is known."""
     if code == "limit":
-        return likely_unit(item, text) or _within(item)
+        return _likely_unit(item, text) or _within(item)
     if code == "pattern":
         return _as_id(item, text)
     if code != "type":
         return None
     if item.type == "date":
         return _as_day(text)
-    if cell_problem(text.strip(), item, ()) is None:
+    if text.strip() not in item.missing and cell_problem(item, text.strip()) is None:
         return "Take out the blanks around it"
     if item.type in ("number", "integer"):
         return _as_number(item, text.strip())
@@ -53,7 +53,7 @@ def _with_a_point(schema: Schema, cells: Sequence[str], place: int) -> str | Non
     row = [*cells[:place], f"{whole}.{part}", *cells[place + 2 :]]
     if item.type != "number" or not whole or not part.isdigit():
         return None
-    if any(cell_problem(text, field, schema.missing) for text, field in zip(row, schema.fields, strict=True)):
+    if any(cell_problem(field, text) for text, field in zip(row, schema.fields, strict=True)):
         return None
     return f"Write {row[place]} with a point for {item.name}: a comma begins a new cell"
 
@@ -76,7 +76,7 @@ def own_key(schema: Schema) -> str | None:
 
 
 def _as_number(item: Field, text: str) -> str | None:
-    if _COMMA.fullmatch(text) and cell_problem(text.replace(",", "."), item, ()) is None:
+    if _COMMA.fullmatch(text) and cell_problem(item, text.replace(",", ".")) is None:
         return f"Write {text.replace(',', '.')}, with a point"
     if found := _WITH_UNIT.fullmatch(text):
         return f"Write the number alone, {found[1].replace(',', '.')}; units have their own column"
@@ -104,4 +104,24 @@ def _iso(year: int, month: int, day: int) -> str | None:
 def _as_id(item: Field, text: str) -> str | None:
     """An id as near as can be to what was written."""
     near = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
-    return f"Write {near}, the same everywhere" if near and cell_problem(near, item, ()) is None else None
+    return f"Write {near}, the same everywhere" if near and cell_problem(item, near) is None else None
+
+
+def _everyday(code: str) -> str:
+    """The everyday name of a unit, or its code where it has none."""
+    return next((alias for alias, unit in ALIASES.items() if unit == code), code)
+
+
+def _likely_unit(item: Field, text: str) -> str | None:
+    """How to mend a number that lies outside the limits of a field with a fixed unit, but inside them if it was read in another
+    unit; None where no unit would do.
+    """
+    if item.unit is None or (own := UNITS.get(item.unit)) is None:
+        return None
+    offers = []
+    for unit in UNITS.values():
+        value = float(text) * unit.factor / own.factor
+        low, high = item.minimum, item.maximum
+        if unit.base == own.base and (low is None or value >= low) and (high is None or value <= high):
+            offers.append(f"{value:.5g} if {text} is in {_everyday(unit.code)}")
+    return f"The column is in {item.unit}: write {', or '.join(offers)}" if offers else None

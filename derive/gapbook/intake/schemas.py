@@ -56,13 +56,13 @@ def _check(package: Package, schema: Schema) -> None:
             )
         if schema.field(key.field).type != "string" or package.schema(key.table).field(key.parent).type != "string":
             raise _refusal(schema, "refers by something else than text", key.field, "fields of type string")
-    if not all(isinstance(text, str) for text in schema.missing):
-        raise _refusal(schema, "has missing values that are no text", schema.missing, "texts")
     for item in schema.fields:
         _check_constraints(schema, item)
 
 
 def _check_constraints(schema: Schema, item: Field) -> None:
+    if not all(isinstance(text, str) for text in item.missing):
+        raise _refusal(schema, "has missing values that are no text", item.missing, "texts")
     for value in (item.minimum, item.maximum):
         if value is not None and (not isinstance(value, Real) or isinstance(value, bool)):
             raise _refusal(schema, f"has a limit of {item.name} that is no number", value, "a number")

@@ -1,0 +1,164 @@
+"""Rows that name what no table has: one finding an id, under that of the row that should have had it if there is one."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from gapbook.intake.table_files import Named, TableFile
+from gapbook.tables.cells import quoted
+from gapbook.tables.csv_text import MANY
+from gapbook.tables.units import renumber
+
+TableFiles = Mapping[str, Sequence[TableFile]]
+_COMPARED = 200
+"""Unknown ids, and findings at rows that may have had them, that are held against each other."""
+_LIKE = 0.75
+"""How alike two ids must be to be taken for one, as difflib measures it. Common practice, no source."""
+_MOST = 200
+"""Unknown ids for which nearest ones are looked for; people are not helped by more."""
+_NO_SLUG = re.compile(r"[^a-z0-9]+")
+_ENDS = 3
+
+
+def slug(text: str) -> str:
+    """A text as it would be written as an id."""
+    return _NO_SLUG.sub("-", text.lower()).strip("-")
+
+
+def alike(one: str, other: str) -> float:
+    """How alike two texts are as ids, 0 to 1; 0 where too little to be taken for one."""
+    a, b = slug(one), slug(other)
+    if not a or not b or len(a) > 4 * len(b) or len(b) > 4 * len(a):
+        return float(a == b and bool(a))
+    ratio = difflib.SequenceMatcher(None, a[:80], b[:80]).ratio()
+    return ratio if ratio >= _LIKE else 0.0
+
+
+class Nearest:
+    """Known ids, to be asked for those that a text may have meant."""
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self.known = set(known)
+        self._by_end: dict[str, list[str]] = defaultdict(list)
+        self._found: dict[str, list[str]] = {}
+
+    def to(self, text: str) -> list[str]:
+        """Up to three known ids near `text`, the nearest first."""
+        if text not in self._found:
+            self._found[text] = self._look(slug(text)) if len(self._found) < _MOST else []
+        return self._found[text]
+
+    def _look(self, wanted: str) -> list[str]:
+        if wanted in self.known:
+            return [wanted]
+        if not self._by_end:
+            for one in sorted(self.known):
+                for end in {one[:_ENDS], one[-_ENDS:]}:
+                    self._by_end[end].append(one)
+        near = {one for end in (wanted[:_ENDS], wanted[-_ENDS:]) for one in self._by_end.get(end, ())}
+        likely = [one for one in sorted(near) if abs(len(one) - len(wanted)) <= _ENDS]
+        return difflib.get_close_matches(wanted[:80], likely, 3, _LIKE)
+
+
+class _Orphan(NamedTuple):
+    """An id that no row has, as one column of one file names it."""
+
+    file: TableFile
+    column: str
+    named: Named
+
+
+def check_references(tables: TableFiles) -> None:
+    """A finding for every unknown id, in the file that first names it; the rows that name it are left out.
+
+    If a table could not be read whole, nothing is said about what its rows are named by.
+    """
+    children: dict[tuple[str, str], list[tuple[TableFile, str]]] = defaultdict(list)
+    for listed in tables.values():
+        for file in listed:
+            for key in file.source.schema.foreign_keys:
+                children[key.table, key.parent].append((file, key.field))
+    orphans: list[_Orphan] = []
+    for (table, column), named_by in children.items():
+        parents = tables.get(table, ())
+        if parents and all(file.text.is_whole for file in parents):
+            known = Nearest(set().union(*(file.ids(column) for file in parents)))
+            strange = [_Orphan(file, name, one) for file, name in named_by for one in file.unknown(name, known.known)]
+            _tell(table, column, parents, strange, known)
+            orphans += strange
+    _leave_out(orphans)
+
+
+def _leave_out(orphans: list[_Orphan]) -> None:
+    """Take the rows that name unknown ids out of the sound ones."""
+    columns: dict[tuple[int, str], tuple[TableFile, list[str]]] = {}
+    for orphan in orphans:
+        columns.setdefault((id(orphan.file), orphan.column), (orphan.file, []))[1].append(orphan.named.value)
+    for (_, column), (file, values) in columns.items():
+        file.leave_out(np.asarray(renumber(file.data[column], values) >= 0))
+
+
+def _tell(table: str, column: str, parents: Sequence[TableFile], orphans: list[_Orphan], known: Nearest) -> None:
+    by_id: dict[tuple[int, str], list[_Orphan]] = defaultdict(list)
+    for orphan in orphans:
+        by_id[orphan.file.source.layer, orphan.named.value].append(orphan)
+    causes = _causes(parents, column, [value for _, value in by_id])
+    shared: dict[tuple[int, int], str] = {}
+    listed = list(by_id.items())
+    for (_, value), named in listed[:MANY]:
+        first = named[0]
+        found, expected = f"{quoted(value)}, named by {_counted(named)}", f"the {column} of a row of {table}.csv"
+        about = value
+        if (cause := causes.get(value)) is not None:
+            file, place = cause
+            about = shared.setdefault((id(file), place), f"{table}.csv {value}")
+            file.findings[place] = replace(file.findings[place], about=about)
+        fix = _mend(value, known, f"{table}.csv")
+        finding = first.file.finding("reference", first.named.first, first.column, found, expected, fix)
+        first.file.findings.append(replace(finding, about=about))
+    if len(listed) > MANY:
+        last = listed[0][1][0].file.findings
+        last[-1] = replace(last[-1], found=f"{last[-1].found}; and {len(listed) - MANY} ids more that no row has")
+
+
+def _counted(named: Sequence[_Orphan]) -> str:
+    rows: dict[str, int] = defaultdict(int)
+    for orphan in named:
+        rows[orphan.file.source.table] += orphan.named.rows
+    (table, number), *others = rows.items()
+    first = f"{number} row{'s' if number != 1 else ''} of {table}"
+    return " and ".join([first, *(f"{count} of {other}" for other, count in others)])
+
+
+def _mend(value: str, known: Nearest, file: str) -> str:
+    near = known.to(value)
+    return f"Write {' or '.join(near)}, or add a row for it to {file}" if near else f"Add a row for it to {file}"
+
+
+def _causes(parents: Sequence[TableFile], column: str, unknown: list[str]) -> dict[str, tuple[TableFile, int]]:
+    """For unknown ids the finding (file, and place in its list) at the row that was meant to have it: the one whose cell is
+    nearest, or the only one that tells no id.
+    """
+    faulty = [
+        (file, place, one)
+        for file in parents
+        for place, one in enumerate(file.findings)
+        if one.line is not None and (one.column in (None, column) or one.code == "repeated-key")
+    ][:_COMPARED]
+    causes: dict[str, tuple[TableFile, int]] = {}
+    for value in unknown[:_COMPARED]:
+        likeness = [(alike(value, one.about), -number) for number, (_, _, one) in enumerate(faulty)]
+        if likeness and max(likeness)[0] > 0:
+            causes[value] = faulty[-max(likeness)[1]][:2]
+    blank = [(file, place) for file, place, one in faulty if not one.about or one.code == "repeated-key"]
+    left = [value for value in unknown if value not in causes]
+    if len(blank) == 1 and len(left) == 1:
+        causes[left[0]] = blank[0]
+    return causes

@@ -1,0 +1,360 @@
+"""One file of a check: what is not read at all, what its sound rows say, and a finding for everything else."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import stat
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+
+from gapbook.errors import GapbookError, Problem
+from gapbook.intake.findings import Finding
+from gapbook.intake.layers import CATALOGUE
+from gapbook.intake.mending import BLANK_ROW, mend_cell, mend_row, own_key
+from gapbook.science.grouping import BoolArray, IntArray
+from gapbook.tables import files
+from gapbook.tables.cells import SHOWN, quoted
+from gapbook.tables.csv_text import MANY, CsvText, TextColumn, read_body
+from gapbook.tables.package import RAW_TABLES, Package
+from gapbook.tables.reader import Column, judge, repeated_keys, typed
+from gapbook.tables.records import BadRecord, schema_header, without_bom
+from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
+
+_EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
+_OPEN = ("~$", ".~lock.")
+"""How the names begin of what spreadsheets put beside a file that is open."""
+_LEFT = (".DS_Store", "Thumbs.db", "desktop.ini")
+"""What systems leave in any folder they show; passed over."""
+_ARCHIVES = (".zip", ".gz", ".tgz", ".tar", ".bz2", ".xz", ".7z", ".rar", ".zst")
+_SAYS = {
+    "formula": "text that does not start with =, +, -, @, a tab or a carriage return",
+    "control-character": "text without control characters",
+}
+
+
+class Source(NamedTuple):
+    """One file to read.
+
+    package: the package whose schema it has
+    table: its table
+    layer: the number of its layer
+    path: where it stands
+    shown: how people are shown it
+    """
+
+    package: Package
+    table: str
+    layer: int
+    path: Path
+    shown: str
+
+    @property
+    def schema(self) -> Schema:
+        """What it may hold."""
+        return self.package.schema(self.table)
+
+    def read(self) -> bytes:
+        """All of it; GapbookError as of `files.open_file`."""
+        return self.package.read(self.table) if self.layer == CATALOGUE else files.read_bytes(self.path, self.shown)
+
+
+class Named(NamedTuple):
+    """A value that a column names: the first row of the text that does, and how many do."""
+
+    value: str
+    first: int
+    rows: int
+
+
+@dataclass
+class TableFile:
+    """A file of one layer.
+
+    source: which file it is
+    text: what stands in it
+    columns: its columns, judged
+    data: its sound rows, typed [R]
+    rows: for each of them its row in `text` [R]
+    findings: what is wrong with the others
+    in_doubt: the rows of `text` of whose specimens nothing is to be computed
+    passed_over: the rows of `text` that the catalogue has already
+    """
+
+    source: Source
+    text: CsvText
+    columns: list[Column]
+    data: pa.Table
+    rows: IntArray
+    findings: list[Finding]
+    in_doubt: BoolArray
+    passed_over: BoolArray
+
+    @property
+    def record(self) -> IntArray:
+        """The record of each sound row [R]; 0 is the first below the header."""
+        return self.text.record[self.rows]
+
+    def column(self, name: str) -> Column:
+        """The column called `name`."""
+        return self.columns[self.source.schema.names.index(name)]
+
+    def unknown(self, name: str, known: set[str]) -> list[Named]:
+        """The values of a referring column of text that are not `known`."""
+        column = self.column(name)
+        is_strange = column.stated & np.array([text not in known for text in column.texts], dtype=bool)
+        if not is_strange.any():
+            return []
+        rows = np.flatnonzero(is_strange[column.codes] & ~self.passed_over)
+        codes, first, number = np.unique(column.codes[rows], return_index=True, return_counts=True)
+        listed = zip(codes.tolist(), rows[first].tolist(), number.tolist(), strict=True)
+        return [Named(column.texts[code], row, count) for code, row, count in listed]
+
+    def ids(self, name: str) -> set[str]:
+        """Every value of a column as it is written, also in rows that are not sound."""
+        return {*self.column(name).texts, *(cell_of(self.source.schema, bad.cells, name) for bad in self.text.bad)}
+
+    def leave_out(self, bad: BoolArray) -> None:
+        """Take the rows `bad` [R] out of the sound ones; nothing is to be computed of their specimens."""
+        self.in_doubt[self.rows[bad]] = True
+        self._keep(~bad)
+
+    def pass_over(self, known: BoolArray, otherwise: BoolArray) -> None:
+        """Take the rows `known` [R] to the catalogue out of the sound ones; of these it has some `otherwise` [R]."""
+        self.passed_over[self.rows[known]] = True
+        self.in_doubt[self.rows[otherwise]] = True
+        self._keep(~known)
+
+    def _keep(self, rows: BoolArray) -> None:
+        if not rows.all():
+            self.data = self.data.filter(pa.array(rows)).unify_dictionaries()
+            self.rows = self.rows[rows]
+
+    def finding(self, code: str, row: int, column: str | None, found: str, expected: str, fix: str | None = None) -> Finding:
+        """A finding at a row of the text; it speaks of the row's subject."""
+        return _finding(self.source, code, self.text.line(row), column, found, expected, fix, self.text.cells(row))
+
+
+def read_table_file(source: Source) -> TableFile:
+    """Read one file, whatever it holds."""
+    try:
+        if (finding := _not_to_be_read(source)) is not None:
+            return _nothing(source, finding)
+        data = without_bom(source.read())
+        header = schema_header(data, source.shown, source.schema)
+    except GapbookError as error:
+        return _nothing(source, _of_problem(source, error.problems[0]))
+    except OSError as error:
+        found, fix = error.strerror or "an error of the system", "See that whoever checks may read it"
+        return _nothing(source, _finding(source, "unreadable", None, None, found, "a file that can be read", fix))
+    return _judged(source, read_body(data, header))
+
+
+def _judged(source: Source, text: CsvText) -> TableFile:
+    columns = judge(text.columns, source.schema)
+    data = typed(columns)
+    is_sound = ~np.logical_or.reduce([column.bad_rows for column in columns])
+    rows, first = repeated_keys(data, source.schema.primary_key)
+    is_sound[rows] = is_sound[first] = False  # rows with one key cannot be told apart: none is computed with
+    if not is_sound.all():
+        data = data.filter(pa.array(is_sound)).unify_dictionaries()
+    none = np.zeros(len(is_sound), dtype=bool)
+    file = TableFile(source, text, columns, data, np.flatnonzero(is_sound), [], ~is_sound, none)
+    file.findings = [*_record_findings(file), *_cell_findings(file), *_key_findings(file, rows, first)]
+    return file
+
+
+def _nothing(source: Source, finding: Finding) -> TableFile:
+    """A file of which no row could be read."""
+    none = np.zeros(0, dtype=np.int64)
+    text = CsvText([TextColumn([], none.astype(np.int32))] * len(source.schema.fields), none, none, [], False)
+    return replace(_judged(source, text), findings=[finding])
+
+
+def _not_to_be_read(source: Source) -> Finding | None:
+    """Why a file is not opened: missing, a link, no plain file, too large. OSError if it cannot be looked at."""
+    try:
+        state = source.path.lstat()
+    except FileNotFoundError:
+        return _finding(source, "missing-file", None, None, "no file", source.shown)
+    if stat.S_ISLNK(state.st_mode):
+        return _finding(source, "path", None, None, f"a link to {quoted(os.readlink(source.path))}", "the file itself")
+    if not stat.S_ISREG(state.st_mode):
+        found, fix = "a folder" if stat.S_ISDIR(state.st_mode) else "no plain file", "Put the file itself there"
+        return _finding(source, "unreadable", None, None, found, "a file of comma-separated text", fix)
+    if state.st_size > files.LARGEST_TABLE:
+        found, expected = (f"{size / 1e9:.1f} GB" for size in (state.st_size, files.LARGEST_TABLE))
+        return _finding(source, "unreadable", None, None, found, f"at most {expected}", "Send it in several contributions")
+    return None
+
+
+def _of_problem(source: Source, problem: Problem) -> Finding:
+    """The finding for a file that cannot be opened, or whose header cannot be used."""
+    line = None if problem.place is None else problem.place.line
+    found, expected = problem.found or problem.message, problem.expected or "a file that can be read"
+    return _finding(source, problem.code, line, None, found, expected, problem.fix)
+
+
+def _record_findings(file: TableFile) -> Iterator[Finding]:
+    """Records that are no rows."""
+    schema = file.source.schema
+    for bad in file.text.bad:
+        if bad.is_told:
+            column = _longest(schema, bad) if bad.code == "too-long" else None
+            fix = mend_row(schema, bad.cells) if bad.code == "width" else None
+            yield _finding(file.source, bad.code, bad.line, column, bad.found, bad.expected, fix, bad.cells)
+
+
+def _longest(schema: Schema, bad: BadRecord) -> str | None:
+    """The column of the longest cell, if the record has a cell for each."""
+    if len(bad.cells) != len(schema.names):
+        return None
+    return schema.names[max(range(len(bad.cells)), key=lambda place: len(bad.cells[place]))]
+
+
+def _cell_findings(file: TableFile) -> list[Finding]:
+    """Cells that are not allowed, row by row."""
+    bad = [(row, place) for place, column in enumerate(file.columns) for row in np.flatnonzero(column.bad_rows).tolist()]
+    bad.sort()
+    findings: list[Finding] = []
+    blank = -1
+    for row, place in bad[:MANY]:
+        if row == blank:
+            continue
+        finding = _cell_finding(file, row, file.columns[place])
+        if not any(file.text.cells(row)):  # a blank row is one slip
+            blank, finding = row, replace(finding, fix=BLANK_ROW)
+        findings.append(finding)
+    return and_more(findings, len(bad) - MANY, "cells more are no better")
+
+
+def _cell_finding(file: TableFile, row: int, column: Column) -> Finding:
+    field, text, code = column.field, column.texts[column.codes[row]], column.problems[column.codes[row]]
+    assert code is not None
+    found = quoted(text) if text else "nothing"
+    return file.finding(code, row, field.name, found, _SAYS.get(code, field.says()), mend_cell(code, field, text))
+
+
+def _key_findings(file: TableFile, rows: IntArray, first: IntArray) -> list[Finding]:
+    """Rows whose key an earlier row has."""
+    schema = file.source.schema
+    findings = []
+    for row, before in zip(rows[:MANY].tolist(), first[:MANY].tolist(), strict=True):
+        found = f"the key of line {file.text.line(before)} again: {row_key(schema, file.text.cells(row))}"
+        column = schema.primary_key[-1]
+        findings.append(file.finding("repeated-key", row, column, found, "each key once", own_key(schema)))
+    return and_more(findings, len(rows) - MANY, "rows more are no better")
+
+
+def and_more(findings: list[Finding], number: int, words: str) -> list[Finding]:
+    """Findings, the last of which says how many more there are."""
+    if number > 0:
+        findings[-1] = replace(findings[-1], found=f"{findings[-1].found}; and {number} {words}")
+    return findings
+
+
+def _finding(
+    source: Source,
+    code: str,
+    line: int | None,
+    column: str | None,
+    found: str,
+    expected: str,
+    fix: str | None = None,
+    cells: Sequence[str] = (),
+) -> Finding:
+    schema = source.schema
+    return Finding(
+        source.table,
+        column,
+        found,
+        expected,
+        fix or "",
+        _subject(schema, cells),
+        code=code,
+        line=line,
+        row_key=row_key(schema, cells),
+        contributor=cell_of(schema, cells, "contributor_id") or None,
+    )
+
+
+def cell_of(schema: Schema, cells: Sequence[str], name: str) -> str:
+    """A row's cell as written; empty where the row does not reach so far or the table has no such column."""
+    if name not in schema.names:
+        return ""
+    place = schema.names.index(name)
+    return cells[place] if place < len(cells) else ""
+
+
+def _subject(schema: Schema, cells: Sequence[str]) -> str:
+    """What a row speaks of: its specimen where it names one, else what its key names first."""
+    name = "specimen_id" if schema.primary_key[:1] != ("playtest_id",) and "specimen_id" in schema.names else ""
+    return cell_of(schema, cells, name or next(iter(schema.primary_key), ""))
+
+
+def row_key(schema: Schema, cells: Sequence[str]) -> str:
+    """The row's primary key as findings write it, joined by slashes; empty for a file as a whole."""
+    if not cells:
+        return ""
+    return "/".join(_written(cell_of(schema, cells, name), schema.field(name)) for name in schema.primary_key)[:SHOWN]
+
+
+def _written(text: str, field: Field) -> str:
+    """A key cell in its usual spelling where it is one of its type: stations without a needless point, true in small."""
+    if field.type == "boolean":
+        return str(text in TRUE_VALUES).lower() if text in TRUE_VALUES + FALSE_VALUES else text
+    if field.type in ("number", "integer") and len(text) < SHOWN:
+        try:
+            return f"{float(text):g}"
+        except ValueError:
+            return text
+    return text
+
+
+# A contribution's folder
+
+
+def strangers(folder: Path, known: Sequence[str]) -> Iterator[tuple[str, Finding]]:
+    """The code and finding of each entry of a contribution folder that is no table of the package (`known`), and of a folder
+    without any.
+    """
+    with os.scandir(folder) as entries:
+        listed = sorted((entry.name, entry.is_symlink(), entry.is_dir(follow_symlinks=False)) for entry in entries)
+    tables = [f"{name}.csv" for name in known]
+    if not any(name in tables for name, _, _ in listed):
+        yield "missing-file", _of_entry(folder, "no table", f"one or more of {', '.join(tables)}", "Put a table's CSV in")
+    for name, is_link, is_folder in listed[:MANY]:
+        if name in tables or (name in _LEFT and not is_link and not is_folder):
+            continue
+        if is_link:
+            found = f"a link to {quoted(os.readlink(folder / name))}"
+            yield "path", _of_entry(folder / name, found, "the file itself, or nothing", "")
+        else:
+            yield "unknown-file", _of_entry(folder / name, _kind(name, is_folder), _EXPECTED, _mend(name, is_folder, tables))
+
+
+def _of_entry(path: Path, found: str, expected: str, fix: str) -> Finding:
+    return Finding("", None, found, expected, fix, file=str(path))
+
+
+def _kind(name: str, is_folder: bool) -> str:
+    kind = "a folder" if is_folder else "an archive" if name.lower().endswith(_ARCHIVES) else "a file"
+    return f"{kind} called {quoted(name)}"
+
+
+def _mend(name: str, is_folder: bool, tables: list[str]) -> str:
+    if is_folder:
+        return "Take the folder out; a contribution's tables stand side by side"
+    if name.lower().endswith(_ARCHIVES):
+        return "Unpack the archive; a contribution holds plain CSV files"
+    if name.startswith(_OPEN):
+        return "Close the spreadsheet: it leaves this file beside a table that is open in it"
+    stem = name.lower().partition(".")[0]
+    if near := difflib.get_close_matches(stem, [table.removesuffix(".csv") for table in tables], 1, 0.8):
+        return f"Call it {near[0]}.csv" if name.lower().endswith(".csv") else f"Save it as {near[0]}.csv, comma-separated"
+    return "Take it out: it is neither read nor admitted; words about a copy fit in the note of specimens.csv"
