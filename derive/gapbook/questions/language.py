@@ -8,15 +8,14 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass, replace
-from itertools import pairwise, takewhile
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.meaning import part_of
+from gapbook.questions.meaning import part_of, unknown_unit
 from gapbook.questions.nearest import nearest, respelt
 from gapbook.questions.question import Draft, Part, Question
-from gapbook.questions.traits import UNIT_WORDS, plain
-from gapbook.questions.vocabulary import NOUNS, Token, significant, tokens
+from gapbook.questions.traits import plain
+from gapbook.questions.vocabulary import NOUNS, tokens
 from gapbook.questions.wording import part_words
 
 LONGEST_QUESTION = 2000
@@ -112,30 +111,6 @@ def _part(clause: Clause) -> Part | None:
     if clause.quote_open:
         raise fail("open-quotation", "a quotation mark is not closed", fix="Close it")
     return part_of(clause.text)
-
-
-def unknown_unit(text: str) -> Problem | None:
-    """What is wrong with a clause that is understood without the unknown words after a number: they are no unit."""
-    unit = _stray_after_number(significant(text))
-    if unit is None:
-        return None
-    start, end = unit
-    try:
-        part_of(text[:start] + text[end:])
-    except GapbookError as error:
-        if error.problems[0].code not in ("no-unit", "no-side", "no-trait"):
-            return None
-    expected = ", ".join(words[0] for words in UNIT_WORDS.values())
-    return Problem("unknown-unit", "there is no such unit", found=text[start:end], expected=expected)
-
-
-def _stray_after_number(words: list[Token]) -> tuple[int, int] | None:
-    """Where the first unknown words after a number start and end."""
-    for before, token in pairwise(words):
-        if before.kind == "NUMBER" and token.kind == "UNKNOWN" and token.text.isalpha():
-            later = takewhile(lambda one: one.kind == "UNKNOWN", words[words.index(token) :])
-            return token.start, max(one.end for one in later)
-    return None
 
 
 def _understood(text: str) -> str | None:

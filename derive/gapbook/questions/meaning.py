@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from itertools import pairwise, takewhile
 from typing import Any
 
-from gapbook.errors import fail
+from gapbook.errors import GapbookError, Problem, fail
 from gapbook.questions.parser import Tree, not_understood, parse_clause
 from gapbook.questions.question import (
     LIKE_PERCENT,
@@ -20,7 +21,7 @@ from gapbook.questions.question import (
     reference_text,
 )
 from gapbook.questions.ranges import Ends, Quantity, Range, Side, leaning, measured_range, one_sided
-from gapbook.questions.traits import TRAITS, Trait, Zone, plain
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, plain
 from gapbook.questions.vocabulary import Token, significant
 
 _OPEN = ("..", "…")
@@ -34,6 +35,30 @@ def part_of(text: str) -> Part | None:
         return None
     (clause,) = parse_clause(words).trees
     return _READERS[clause.rule](_Words(clause))
+
+
+def unknown_unit(text: str) -> Problem | None:
+    """What is wrong with a clause that is understood without the unknown words after a number: they are no unit."""
+    unit = _stray_after_number(significant(text))
+    if unit is None:
+        return None
+    start, end = unit
+    try:
+        part_of(text[:start] + text[end:])
+    except GapbookError as error:
+        if error.problems[0].code not in ("no-unit", "no-side", "no-trait"):
+            return None
+    expected = ", ".join(words[0] for words in UNIT_WORDS.values())
+    return Problem("unknown-unit", "there is no such unit", found=text[start:end], expected=expected)
+
+
+def _stray_after_number(words: list[Token]) -> tuple[int, int] | None:
+    """Where the first unknown words after a number start and end."""
+    for before, token in pairwise(words):
+        if before.kind == "NUMBER" and token.kind == "UNKNOWN" and token.text.isalpha():
+            later = takewhile(lambda one: one.kind == "UNKNOWN", words[words.index(token) :])
+            return token.start, max(one.end for one in later)
+    return None
 
 
 class _Words:

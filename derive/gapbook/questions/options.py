@@ -8,8 +8,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from gapbook.errors import GapbookError, Problem
-from gapbook.questions.language import unknown_unit
-from gapbook.questions.meaning import part_of
+from gapbook.questions.meaning import part_of, unknown_unit
 from gapbook.questions.question import Draft, Part, Pattern, Question, Relation, Setting, reference_text
 from gapbook.questions.ranges import Range
 from gapbook.questions.traits import ZONE_WORDS, ZONES, option_of, titles, trait_names
