@@ -72,7 +72,7 @@ def test_no_two_modules_give_a_name_twice():
 
 def test_a_module_before_one_it_imports_from_is_refused():
     with pytest.raises(ValueError, match=r"compare\.js imports from"):
-        script_of(("compare.js", "catalogue.js", "normal.js"))
+        script_of(("compare.js", "catalogue.js", "figures.js"))
 
 
 def test_all_frames_and_their_figures_are_in_the_page_as_derived(text):

@@ -166,7 +166,7 @@ def test_verdicts_follow_the_confidence(page, pairs, confidence):
 def test_marks_stand_at_their_mesh_with_their_uncertainty(page):
     """A frame's x on the line grows with its mesh in proportion, and its bar is 4 u wide (± at k = 2)."""
     change(page, zone="centre", reference="fern-98", relation="all")
-    line = page.evaluate("() => gapbook.line().standing.map((one) => [one.id, one.x, one.from, one.to, one.hangs])")
+    line = page.evaluate("() => gapbook.line().placed.map((one) => [one.id, one.x, one.from, one.to, one.hangs])")
     scores = {row["frame_id"]: row for row in open_catalogue(ROOT).table("scores").to_pylist()}
     assert len(line) == 72
     (_, x0, *_), (_, x1, *_) = low, high = min(line, key=lambda one: one[1]), max(line, key=lambda one: one[1])
@@ -179,15 +179,15 @@ def test_marks_stand_at_their_mesh_with_their_uncertainty(page):
 
 def test_what_is_too_close_hangs_below_the_rule_and_nothing_overlaps_in_its_lane(page, pairs):
     change(page, zone="centre", reference="fern-98", relation="all")
-    standing = page.evaluate(
-        "() => gapbook.line().standing.map((one) => [one.id, one.from, one.to, one.hangs, one.lane, one.y])"
+    placed = page.evaluate(
+        "() => gapbook.line().placed.map((one) => [one.id, one.from, one.to, one.hangs, one.lane, one.y])"
     )
     top = page.evaluate("() => gapbook.line().top")
-    for name, _, _, hangs, _, y in standing:
+    for name, _, _, hangs, _, y in placed:
         close = pairs[name, "fern-98", "centre"].verdict == "too close to call"
         assert hangs == close
         assert (y > top) == close
-    for (_, f1, t1, h1, l1, _), (_, f2, t2, h2, l2, _) in itertools.combinations(standing, 2):
+    for (_, f1, t1, h1, l1, _), (_, f2, t2, h2, l2, _) in itertools.combinations(placed, 2):
         if (h1, l1) == (h2, l2):
             assert t1 <= f2 + 1e-9 or t2 <= f1 + 1e-9
-    assert not any(math.isnan(one[5]) for one in standing)
+    assert not any(math.isnan(one[5]) for one in placed)

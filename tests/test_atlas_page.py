@@ -128,8 +128,8 @@ def test_why_is_drawn_and_told(page):
 @pytest.mark.slow
 def test_the_line_can_be_pressed(page):
     place = page.evaluate("""() => {
-        const { standing, scale } = gapbook.line();
-        const one = standing.find((each) => each.id === "willow-98");
+        const { placed, scale } = gapbook.line();
+        const one = placed.find((each) => each.id === "willow-98");
         const box = document.getElementById("line").getBoundingClientRect();
         return [box.left + one.x * box.width / scale.width, box.top + one.y * box.width / scale.width];
     }""")

@@ -20,11 +20,10 @@ from gapbook.tables.package import Package
 PAGE = "index.html"
 MARK = '<meta name="generator" content="gapbook atlas">'
 POLICY = "default-src 'none'; base-uri 'none'; form-action 'none'"
-"""The page fetches nothing; only its own style and script, known by their hashes, are let in besides."""
+"""The page fetches nothing; only its own style and script, known by their hashes, are allowed besides."""
 SCRIPTS = (
-    "normal.js", "figures.js", "catalogue.js", "compare.js", "bounds.js", "wording.js", "judging.js", "lanes.js", "shapes.js",
-    "scale.js", "standing.js", "line.js", "rows.js", "strings.js", "bed.js", "why.js", "beside.js", "address.js", "controls.js",
-    "telling.js", "pointing.js", "main.js",
+    "figures.js", "catalogue.js", "compare.js", "words.js", "judging.js", "shapes.js", "layout.js", "rows.js", "line.js",
+    "bed.js", "why.js", "beside.js", "address.js", "controls.js", "main.js",
 )  # fmt: skip
 """The page's modules, each after those it imports from."""
 

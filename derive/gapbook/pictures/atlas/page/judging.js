@@ -1,15 +1,17 @@
-// From what is asked to who stands where: filters, then verdicts against the reference.
+// From what is asked to the groups of frames: bounds as they are typed, filters, then verdicts against the reference.
 
-import { bound, interval, isEmpty, trimmed } from "./bounds.js";
 import { column } from "./catalogue.js";
 import { difference, openness, verdict } from "./compare.js";
-import { rangeWords } from "./wording.js";
+import { rangeWords } from "./words.js";
 
 const FILTERS = [
   { key: "head", trait: "head_area", column: "head_area_cm2" },
   { key: "mass", trait: "mass", column: "mass_g", unit: "g" },
   { key: "swing", trait: "swingweight", column: "swingweight_kgcm2", unit: "kg.cm2" },
 ];
+const NUMBER = /^(?:\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})$/;
+/** Relative allowance for the last digits of binary fractions, so that exact halves round up. */
+const NOISE = 1e-12;
 
 /** The question that the state of the controls asks, and the keys of those that are not understood. */
 export function questionOf(state, catalogue) {
@@ -84,7 +86,7 @@ function clausesOf(question, catalogue) {
 }
 
 /**
- * Who stands where: rows {frame, found} by verdict, in the order asked. `matches` and `undecided` are what `ask` answers;
+ * The groups of frames: rows {frame, found} by verdict, in the order asked. `matches` and `undecided` are what `ask` answers;
  * `others` fail the relation only; `unknown` are not known in the zone. `left` says how many each clause leaves out.
  */
 export function judge(state, catalogue) {
@@ -146,4 +148,31 @@ export function groupsOf(judged, state) {
   if (state.relation === "tighter") return [group("tighter", "Tighter"), close];
   if (state.relation === "more_open") return [group("more open", "More open"), close];
   return [group("tighter", "Tighter"), close, group("more open", "More open")];
+}
+
+/** A bound from what was typed: it holds for a value rounded (half up) to its own decimals; null if it is no plain number. */
+export function bound(typed) {
+  const text = typed.trim();
+  if (!NUMBER.test(text)) return null;
+  const [whole, decimals = ""] = text.split(".");
+  const plain = (whole.replace(/^0+(?=\d)/, "") || "0") + (decimals ? `.${decimals}` : "");
+  return { text: plain, value: Number(plain), step: 10 ** -decimals.length };
+}
+
+/** Where a value [computing unit] must lie for an inclusive range of bounds (either may be null): low ≤ value < high. */
+export function interval({ low, high }, factor) {
+  return {
+    low: low ? (low.value - low.step / 2) * factor * (1 - NOISE) : -Infinity,
+    high: high ? (high.value + high.step / 2) * factor * (1 - NOISE) : Infinity,
+  };
+}
+
+/** A bound's figure without zeros at its end. */
+export function trimmed({ text }) {
+  return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
+}
+
+/** Whether nothing can lie between two bounds. */
+export function isEmpty({ low, high }) {
+  return Boolean(low && high && low.value > high.value);
 }

@@ -1,27 +1,35 @@
 // The line of tightness: a rule in mm on which frames stand at their mesh. What is decided stands on it, what is too close
-// to call hangs beneath it; each frame has a bar, its expanded uncertainty.
+// to call hangs beneath it; each frame has a bar, its expanded uncertainty. The pointer names the frame it is at.
 
+import { column, fullName } from "./catalogue.js";
 import { openness } from "./compare.js";
 import { COVERAGE, MESH, withU } from "./figures.js";
-import { gapsInBall, millimetres, reach, scaleOver } from "./scale.js";
-import { LETTERS, markPath, svg } from "./shapes.js";
-import { CLEAR, lay, nameWidth, standingOf } from "./standing.js";
+import { CLEAR, framesOf, nameWidth, placeFrames } from "./layout.js";
+import { sureWords } from "./rows.js";
+import { html, LETTERS, markPath, svg } from "./shapes.js";
 
 const RULE = 46;
 const HEAD = 24;
+const MM_STEPS = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10];
+/** Least distance of two ticks, and of two that have a number [px]. */
+const FINEST_PX = 6;
+const LABEL_PX = 46;
+/** Where the tip is from the pointer [px]. */
+const BESIDE = 14;
+const BELOW = 18;
 const px = (value) => Math.round(10 * value) / 10;
 const RUGS = { key: "", d: "" };
 
 /** Draw the line into `host` [SVG element] at this width [px]; returns where each shown frame stands, for the pointer. */
 export function drawLine(host, catalogue, state, groups, width) {
-  const standing = standingOf(groups, catalogue, state);
-  const spread = state.fit && standing.length ? standing.map((one) => one.frame) : [...catalogue.ids.keys()];
+  const placed = framesOf(groups, catalogue, state);
+  const spread = state.fit && placed.length ? placed.map((one) => one.frame) : [...catalogue.ids.keys()];
   if (state.reference >= 0) spread.push(state.reference);
   const scale = scaleOver(reach(catalogue, state.zone, spread), width);
-  const detail = lay(standing, scale);
+  const detail = placeFrames(placed, scale);
   const top = HEAD + detail.above;
   const height = Math.ceil(top + RULE + detail.below + 4);
-  for (const one of standing) {
+  for (const one of placed) {
     one.y = one.hangs ? top + RULE + CLEAR + detail.lane * one.lane : top - CLEAR - detail.lane * one.lane;
   }
   host.setAttribute("viewBox", `0 0 ${width} ${height}`);
@@ -29,14 +37,14 @@ export function drawLine(host, catalogue, state, groups, width) {
   host.replaceChildren(
     band(catalogue, state, scale, height),
     ruleOf(catalogue, state, scale, top),
-    ...bars(standing, detail),
-    ...marks(standing, detail),
-    ...(detail.name === "named" ? [names(standing)] : []),
+    ...bars(placed, detail),
+    ...marks(placed, detail),
+    ...(detail.name === "named" ? [names(placed)] : []),
     post(catalogue, state, scale, top, height),
     svg("g", { class: "laid" }),
     svg("g", { class: "pointed" }),
   );
-  return { standing, scale, top, height, detail };
+  return { placed, scale, top, height, detail };
 }
 
 /** The reference's own uncertainty, as a band behind everything. */
@@ -114,27 +122,27 @@ function rug(catalogue, state, scale) {
 }
 
 /** Bars of all frames, one path for each kind and basis. */
-function bars(standing, detail) {
+function bars(placed, detail) {
   if (detail.name === "marks") return [];
-  return byKind(standing, (one) => `M${px(one.from)} ${px(one.y)}H${px(one.to)}`).map(([kind, measured, d]) =>
+  return byKind(placed, (one) => `M${px(one.from)} ${px(one.y)}H${px(one.to)}`).map(([kind, measured, d]) =>
     svg("path", { class: `bar ${kind} ${measured ? "measured" : "counted"} ${detail.name}`, d }),
   );
 }
 
-function marks(standing, detail) {
+function marks(placed, detail) {
   if (detail.name === "marks") {
-    return byKind(standing, (one) => `M${px(one.column)} ${px(one.y)}${one.kind === "wide" ? "v1" : "h0"}`).map(
+    return byKind(placed, (one) => `M${px(one.column)} ${px(one.y)}${one.kind === "wide" ? "v1" : "h0"}`).map(
       ([kind, , d]) => svg("path", { class: `speck ${kind}`, d }),
     );
   }
-  return byKind(standing, (one) => markPath(one.kind, one.x, one.y, detail.mark)).map(([kind, measured, d]) =>
+  return byKind(placed, (one) => markPath(one.kind, one.x, one.y, detail.mark)).map(([kind, measured, d]) =>
     svg("path", { class: `mark ${kind} ${measured ? "measured" : "counted"} ${detail.name}`, d }),
   );
 }
 
-function byKind(standing, draw) {
+function byKind(placed, draw) {
   const found = new Map();
-  for (const one of standing) {
+  for (const one of placed) {
     const key = `${one.kind} ${one.measured}`;
     if (!found.has(key)) found.set(key, [one.kind, one.measured, []]);
     found.get(key)[2].push(draw(one));
@@ -142,9 +150,9 @@ function byKind(standing, draw) {
   return [...found.values()].map(([kind, measured, parts]) => [kind, measured, parts.join("")]);
 }
 
-function names(standing) {
+function names(placed) {
   const group = svg("g", { class: "names" });
-  for (const { id, name, y, measured } of standing) {
+  for (const { id, name, y, measured } of placed) {
     group.append(
       svg(
         "text",
@@ -161,7 +169,7 @@ export function markLaid(host, line, laid) {
   const group = host.querySelector(".laid");
   group.replaceChildren();
   laid.forEach((frame, number) => {
-    const one = line.standing.find((standing) => standing.frame === frame);
+    const one = line.placed.find((each) => each.frame === frame);
     if (!one) return;
     group.append(
       svg("path", { class: `ring bed-${LETTERS[number]}`, d: `M${px(one.from)} ${px(one.y)}H${px(one.to)}` }),
@@ -200,7 +208,7 @@ function flag(one, line) {
 export function nearest(line, x, y) {
   let best = null;
   let least = 16;
-  for (const one of line.standing) {
+  for (const one of line.placed) {
     const beside =
       line.detail.name === "marks"
         ? Math.abs(x - one.x)
@@ -209,4 +217,95 @@ export function nearest(line, x, y) {
     if (away < least) [best, least] = [one, away];
   }
   return best;
+}
+
+/** The meshes [mm] over which these frames spread, measured ones with their uncertainty. */
+export function reach(catalogue, zone, frames) {
+  let low = Infinity;
+  let high = -Infinity;
+  const { value, u } = column(catalogue, `openness_${zone}`);
+  for (const frame of frames) {
+    if (value[frame] == null) continue;
+    const beyond = catalogue.measured[frame] ? COVERAGE * u[frame] : u[frame];
+    low = Math.min(low, (value[frame] - beyond) * MESH);
+    high = Math.max(high, (value[frame] + beyond) * MESH);
+  }
+  if (low > high) return { low: 9, high: 14 };
+  const room = Math.max(0.15, 0.02 * (high - low));
+  return { low: Math.max(0.5, low - room), high: high + room };
+}
+
+/** From mesh [mm] to pixels over `width`. */
+export function scaleOver({ low, high }, width) {
+  const pixels = width / (high - low);
+  return { low, high, width, pixels, x: (mesh) => (mesh - low) * pixels };
+}
+
+/** Ticks of the mm scale: fine, and those with a number. */
+export function millimetres(scale) {
+  const fine = MM_STEPS.find((step) => step * scale.pixels >= FINEST_PX) ?? 10;
+  const labelled = MM_STEPS.find((step) => step * scale.pixels >= LABEL_PX && isMultiple(step, fine)) ?? 10;
+  return {
+    fine: multiples(fine, scale),
+    labelled: multiples(labelled, scale),
+    decimals: labelled >= 1 ? 0 : labelled >= 0.1 ? 1 : 2,
+  };
+}
+
+/** Ticks of the second scale: how many gaps fit into one ball width [mm]. */
+export function gapsInBall(scale, ball) {
+  const ticks = [];
+  for (let quarter = 8; quarter <= 80; quarter += 1) {
+    const mesh = ball / (quarter / 4);
+    if (mesh < scale.low || mesh > scale.high) continue;
+    ticks.push({ x: scale.x(mesh), gaps: quarter / 4, whole: quarter % 4 === 0, half: quarter % 4 === 2 });
+  }
+  return ticks;
+}
+
+function isMultiple(step, of) {
+  const times = step / of;
+  return Math.abs(times - Math.round(times)) < 1e-9;
+}
+
+function multiples(step, { low, high }) {
+  const found = [];
+  for (let k = Math.ceil(low / step); k * step <= high; k += 1) found.push(k * step);
+  return found;
+}
+
+/** Listen to the pointer over `host`; `now` gives the line as it was drawn last and the zone, `picked` takes a frame. */
+export function listenToPointer(host, tip, catalogue, now, picked) {
+  const under = (event) => {
+    const box = host.getBoundingClientRect();
+    const { line } = now();
+    const times = line.scale.width / box.width;
+    return nearest(line, (event.clientX - box.left) * times, (event.clientY - box.top) * times);
+  };
+  const pointedAt = (one, event) => {
+    pointAt(host, now().line, one);
+    host.classList.toggle("over", Boolean(one));
+    tip.hidden = !one;
+    if (!one) return;
+    tip.replaceChildren(...sentences(catalogue, one, now().zone).map((text) => html("span", {}, text)));
+    const box = tip.parentElement.getBoundingClientRect();
+    const left = event.clientX - box.left + BESIDE;
+    tip.style.left = `${Math.max(0, Math.min(box.width - tip.offsetWidth, left))}px`;
+    tip.style.top = `${event.clientY - box.top + BELOW}px`;
+  };
+  host.addEventListener("pointermove", (event) => pointedAt(under(event), event));
+  host.addEventListener("pointerleave", () => pointedAt(null));
+  host.addEventListener("click", (event) => {
+    const one = under(event);
+    if (one) picked(one.frame);
+  });
+}
+
+function sentences(catalogue, one, zone) {
+  const mesh = openness(catalogue, one.frame, zone);
+  const said = [
+    fullName(catalogue, one.frame),
+    `${withU(mesh.value, mesh.u, MESH)} mm${one.measured ? "" : ", an estimate"}`,
+  ];
+  return one.found ? [...said, `${one.said}: ${sureWords(one.found)}`] : said;
 }

@@ -4,18 +4,15 @@ import { blankState, fromAddress, toAddress } from "./address.js";
 import { bedFigure } from "./bed.js";
 import { besideTable } from "./beside.js";
 import { bedOf, readCatalogue } from "./catalogue.js";
-import { contrast, difference, verdict, why } from "./compare.js";
+import { contrast, difference, phi, verdict, why } from "./compare.js";
 import { choicesOf, fill, mark, prepare, read } from "./controls.js";
 import { plural } from "./figures.js";
 import { groupsOf, judge } from "./judging.js";
-import { drawLine, markLaid } from "./line.js";
-import { phi } from "./normal.js";
-import { listenToPointer } from "./pointing.js";
+import { drawLine, listenToPointer, markLaid } from "./line.js";
 import { Rows } from "./rows.js";
 import { markIcon } from "./shapes.js";
-import { tell } from "./telling.js";
-import { describe } from "./wording.js";
 import { whyPicture } from "./why.js";
+import { describe, tell } from "./words.js";
 
 /** Width of the line on paper [px]. */
 const PAPER = 690;

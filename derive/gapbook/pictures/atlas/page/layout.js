@@ -1,8 +1,7 @@
-// Where each frame stands: its mesh along the rule, its side of it, and its lane away from it.
+// Where each frame is drawn: its mesh along the rule, its side of it, and its lane away from it, so that nothing overlaps.
 
 import { column } from "./catalogue.js";
 import { COVERAGE, MESH } from "./figures.js";
-import { leastLanes, pack, stack } from "./lanes.js";
 import { CLASSES } from "./shapes.js";
 
 /** Distance between the rule and the first lane [px]. */
@@ -22,8 +21,8 @@ const DETAILS = [
   { name: "marks", lane: 5, mark: 1.6, above: 260, below: 200 },
 ];
 
-/** Every frame of the groups that is known in the zone: its row, mesh and half bar [mm], and whether it hangs. */
-export function standingOf(groups, catalogue, state) {
+/** Every frame of the groups that is known in the zone: its row, mesh and half bar [mm], and whether it hangs below the rule. */
+export function framesOf(groups, catalogue, state) {
   const shown = groups.filter((group) => group.key !== "unknown");
   const { value, u } = column(catalogue, `openness_${state.zone}`);
   return shown.flatMap((group) => {
@@ -44,19 +43,19 @@ export function standingOf(groups, catalogue, state) {
 }
 
 /**
- * Give every frame its place: x and bar [px] by the scale, a lane by first fit, with as much detail as there is room for.
+ * Give every frame its place: x and bar [px] by the scale, and a lane by first fit, with as much detail as there is room for.
  * Returns that detail and how far each side of the rule reaches [px].
  */
-export function lay(standing, scale) {
-  for (const one of standing) {
+export function placeFrames(placed, scale) {
+  for (const one of placed) {
     one.x = scale.x(one.mesh);
     one.from = scale.x(one.mesh - one.half);
     one.to = scale.x(one.mesh + one.half);
   }
-  const sides = [standing.filter((one) => !one.hangs), standing.filter((one) => one.hangs)];
+  const sides = [placed.filter((one) => !one.hangs), placed.filter((one) => one.hangs)];
   for (const detail of DETAILS) {
     if (detail.name === "marks") return stacked(sides, detail);
-    const laid = detail.name === "named" && standing.length > MOST_NAMED ? null : packed(sides, detail, scale.width);
+    const laid = detail.name === "named" && placed.length > MOST_NAMED ? null : packed(sides, detail, scale.width);
     if (laid) return laid;
   }
   return null;
@@ -65,7 +64,7 @@ export function lay(standing, scale) {
 /** Both sides in lanes with this much detail, or null where there is no room for it. */
 function packed(sides, detail, width) {
   const room = detail.name === "named" && width < NARROW ? ROOM_NARROW : 1;
-  const spare = sides[1].length ? 0 : SPARE * detail.below; // where nothing hangs, the upper side may reach higher
+  const spare = sides[1].length ? 0 : SPARE * detail.below; // if nothing hangs, the upper side may reach higher
   const most = [detail.above + spare, detail.below].map((height) => Math.floor((room * height) / detail.lane));
   const stretches = sides.map((side) => side.map((one) => stretch(one, detail, width)));
   if (stretches.some((side, number) => leastLanes(side, width) > most[number])) return null;
@@ -94,8 +93,8 @@ function given(sides, found, detail, lane) {
 }
 
 /**
- * The stretch a frame takes up in its lane: its bar, its mark, and where names are shown its name at the outer end of its
- * bar (at the other end where the rule ends).
+ * The stretch that a frame takes up in its lane: its bar, its mark, and its name if names are shown. The name is at the outer
+ * end of the bar, or at the other end if the rule ends there.
  */
 function stretch(one, detail, width) {
   const left = one.kind === "tight" || (one.kind === "plain" && one.x < width / 2);
@@ -123,4 +122,55 @@ export function nameWidth(name) {
     widths.set(name, pen.measureText(name).width * 1.04);
   }
   return widths.get(name);
+}
+
+/**
+ * The lane of each item (0 is nearest to the line). An item is a stretch [from, to], and no two in a lane touch. Items that
+ * are `left` of the middle are placed first, from the middle leftwards, then the others rightwards. Returns the lanes in the
+ * order of the items, and how many there are.
+ */
+export function pack(items) {
+  const places = items.map((_, place) => place);
+  const left = places.filter((place) => items[place].left).sort((a, b) => items[b].to - items[a].to || a - b);
+  const right = places.filter((place) => !items[place].left).sort((a, b) => items[a].from - items[b].from || a - b);
+  const lanes = new Array(items.length);
+  const free = [];
+  for (const place of left) {
+    const { from, to } = items[place];
+    const lane = first(free, (one) => to < one.low);
+    free[lane] = { low: from, high: free[lane]?.high ?? to };
+    lanes[place] = lane;
+  }
+  for (const place of right) {
+    const { from, to } = items[place];
+    const lane = first(free, (one) => from > one.high);
+    free[lane] = { low: free[lane]?.low ?? from, high: to };
+    lanes[place] = lane;
+  }
+  return { lanes, count: free.length };
+}
+
+function first(free, fits) {
+  let lane = 0;
+  while (lane < free.length && !fits(free[lane])) lane += 1;
+  return lane;
+}
+
+/** The lane of each of these places if those within one column of this width are stacked. */
+export function stack(places, wide) {
+  const heights = new Map();
+  const lanes = places.map((x) => {
+    const column = Math.floor(x / wide);
+    const lane = heights.get(column) ?? 0;
+    heights.set(column, lane + 1);
+    return lane;
+  });
+  return { lanes, count: Math.max(0, ...heights.values()) };
+}
+
+/** The least number of lanes that can hold the items, over a rule of this width. */
+export function leastLanes(items, width) {
+  let whole = 0;
+  for (const { from, to } of items) whole += Math.min(to, width) - Math.max(from, 0);
+  return Math.ceil(whole / width);
 }
