@@ -179,9 +179,7 @@ def test_marks_stand_at_their_mesh_with_their_uncertainty(page):
 
 def test_what_is_too_close_hangs_below_the_rule_and_nothing_overlaps_in_its_lane(page, pairs):
     change(page, zone="centre", reference="fern-98", relation="all")
-    placed = page.evaluate(
-        "() => gapbook.line().placed.map((one) => [one.id, one.from, one.to, one.hangs, one.lane, one.y])"
-    )
+    placed = page.evaluate("() => gapbook.line().placed.map((one) => [one.id, one.from, one.to, one.hangs, one.lane, one.y])")
     top = page.evaluate("() => gapbook.line().top")
     for name, _, _, hangs, _, y in placed:
         close = pairs[name, "fern-98", "centre"].verdict == "too close to call"

@@ -31,7 +31,7 @@ def ask(
     units: UnitsOption = None,
     confidence: ConfidenceOption = None,
 ) -> None:
-    """Open, ask, print; with `--json` what is wrong is only told, not drawn."""
+    """Open, ask, print; with --json a question that is not understood is not pointed at."""
     from gapbook.questions.language import QuestionError, parse  # late: see shared
 
     try:

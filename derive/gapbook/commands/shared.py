@@ -80,7 +80,13 @@ def print_json(document: Mapping[str, Any]) -> None:
 
 
 def print_answer(question: Question, package: Path | None, as_json: bool, units: str | None) -> None:
-    """Answer a question and print it, for `ask` and `find` alike; on a screen only those entries are computed that it shows."""
+    """Answer a question and print it, for `ask` and `find` alike.
+
+    question: parsed
+    package: --package
+    as_json: whether to print the JSON document, which has all entries; a screen has only the first ones computed
+    units: --units
+    """
     from gapbook.catalogue import open_catalogue  # imports DuckDB
 
     catalogue = open_catalogue(package)

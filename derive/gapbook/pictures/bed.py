@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.colors import Colormap, Normalize
+from matplotlib.contour import ContourSet
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.path import Path as Shape
+from matplotlib.patheffects import Normal, Stroke
 
 from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
 from gapbook.questions.bed_data import DrawnBed, StiffnessMap
 from gapbook.science.bed_geometry import Hoop, Strings, cross_ends, inside, main_ends, outline, windows
 from gapbook.science.zones import BALL_MM
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.colors import Colormap, Normalize
-    from matplotlib.contour import ContourSet
-    from matplotlib.path import Path as Shape
 
 POINTS_A_MM = 72.0 / 25.4
 CLEAR = 0.9
@@ -32,8 +34,6 @@ class Woven(NamedTuple):
 
 def closed(hoop: Hoop) -> Shape:
     """A hoop's inner edge as a closed shape [mm]."""
-    from matplotlib.path import Path as Shape
-
     return Shape([*outline(hoop).tolist(), (0.0, 0.0)], closed=True)
 
 
@@ -46,9 +46,6 @@ def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[C
     values: a value a mesh, in the same order
     scale: the map of colours and its ends
     """
-    from matplotlib.collections import PolyCollection
-    from matplotlib.patches import PathPatch
-
     cells = [cell for column in corners for cell in column]
     sizes = [size for column in values for size in column]
     known = [number for number, size in enumerate(sizes) if size == size]
@@ -67,9 +64,13 @@ def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[C
 
 
 def bands(axes: Axes, stiffness: StiffnessMap, bed: DrawnBed, levels: list[float]) -> ContourSet:
-    """Fill the bands between lines of equal stiffness, as far as a whole ball lies within the hoop."""
-    from matplotlib.patches import PathPatch
+    """Fill the bands between lines of equal stiffness, as far as a whole ball lies within the hoop.
 
+    axes: of the bed [mm]
+    stiffness: the map
+    bed: whose hoop bounds it
+    levels: stiffness of the lines [N/mm], rising
+    """
     within = Hoop(bed.hoop.width - BALL_MM, bed.hoop.length - BALL_MM, bed.hoop.exponent)
     filled = axes.contourf(
         stiffness.across, stiffness.along, stiffness.values, levels=levels, cmap=SIZES, extend="both", zorder=1
@@ -80,9 +81,13 @@ def bands(axes: Axes, stiffness: StiffnessMap, bed: DrawnBed, levels: list[float
 
 
 def strings(axes: Axes, bed: DrawnBed, colours: Theme, paper_scale: float) -> None:
-    """The strings, woven, as thick as they are at this scale [mm of paper per mm]."""
-    from matplotlib.collections import LineCollection
+    """The strings, woven.
 
+    axes: of the bed [mm]
+    bed: whose strings are drawn
+    colours: of a string's core and edges
+    paper_scale: paper per frame [mm/mm], which gives how thick a string is drawn
+    """
     pieces = woven(bed.strings, bed.hoop, bed.gauge_mm)
     thick = bed.gauge_mm * paper_scale * POINTS_A_MM
     for name, family in (("mains", pieces.mains), ("crosses", pieces.crosses)):
@@ -95,9 +100,6 @@ def strings(axes: Axes, bed: DrawnBed, colours: Theme, paper_scale: float) -> No
 
 def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
     """A second bed laid over the first: its strings as thin lines, not woven, and its hoop dashed."""
-    from matplotlib.collections import LineCollection
-    from matplotlib.patches import PathPatch
-
     pieces = woven(bed.strings, bed.hoop, 0.0)
     lines = [(family[0][0], family[-1][1]) for family in (*pieces.mains, *pieces.crosses) if family]
     drawn = LineCollection(lines, colors=colour, linewidths=0.9, zorder=6)
@@ -110,8 +112,6 @@ def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
 
 def hoop(axes: Axes, bed: DrawnBed, colours: Theme) -> None:
     """The inner edge of the hoop."""
-    from matplotlib.patches import PathPatch
-
     edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colours.ink, linewidth=2.4, zorder=8)
     edge.set_gid("hoop")
     axes.add_patch(edge)
@@ -119,9 +119,6 @@ def hoop(axes: Axes, bed: DrawnBed, colours: Theme) -> None:
 
 def zones(axes: Axes, colours: Theme, figures: Mapping[str, str]) -> None:
     """The five windows; at its upper edge stands the zone's name, with its figure if there is one."""
-    from matplotlib.patches import Rectangle
-    from matplotlib.patheffects import Normal, Stroke
-
     for zone, (left, low, side) in windows().items():
         width = 1.6 if zone == "centre" else 1.0
         frame = Rectangle((left, low), side, side, fill=False, edgecolor=colours.ink, linewidth=width, zorder=9)

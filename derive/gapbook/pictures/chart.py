@@ -6,15 +6,16 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 from gapbook.pictures import figure
 from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
 from gapbook.questions.chart_data import ChartData, Point
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 WIDTH, HEIGHT = 180.0, 150.0
 LEFT, TOP, ACROSS, ALONG = 18.0, 19.0, 132.0, 108.0
@@ -35,10 +36,10 @@ CELL = 64.0
 """Side of a cell of `Taken` [pixels]."""
 
 
-def chart(charted: ChartData, out: Path, *, dark: bool, most: int, caution: str | None) -> int:
+def chart(data: ChartData, out: Path, *, dark: bool, most: int, caution: str | None) -> int:
     """Draw the chart to a file whose suffix says how; returns how many frames are named on it.
 
-    charted: the axes and the frames
+    data: the axes and the frames
     out: .svg, .png or .pdf
     dark: light on dark, for a screen
     most: names at most
@@ -46,23 +47,29 @@ def chart(charted: ChartData, out: Path, *, dark: bool, most: int, caution: str 
     """
     colours = figure.theme(dark)
     with figure.style(colours):
-        made, named = chart_figure(charted, colours, most, caution)
-        figure.save(made, out, _title(charted))
+        made, named = chart_figure(data, colours, most, caution)
+        figure.save(made, out, _title(data))
     return named
 
 
-def chart_figure(charted: ChartData, colours: Theme, most: int, caution: str | None) -> tuple[Figure, int]:
-    """The whole page, and how many frames are named."""
+def chart_figure(data: ChartData, colours: Theme, most: int, caution: str | None) -> tuple[Figure, int]:
+    """The whole page, and how many frames are named on it.
+
+    data: the axes and the frames
+    colours: for light or dark paper
+    most: names at most
+    caution: a sentence on the data, set apart at the foot
+    """
     made = figure.blank(WIDTH, HEIGHT, colours)
     axes = figure.area(made, LEFT, TOP, ACROSS, ALONG)
-    _frame(axes, charted, colours)
-    shapes = shapes_of(charted.points)
-    _bars(axes, charted, colours)
-    _marks(axes, charted, shapes, colours)
-    _reference(axes, charted, colours)
-    named = _names(made, axes, charted, colours, most)
-    _legend(axes, charted, shapes, colours)
-    _words(made, charted, colours, named, caution)
+    _frame(axes, data, colours)
+    shapes = shapes_of(data.points)
+    _bars(axes, data, colours)
+    _marks(axes, data, shapes, colours)
+    _reference(axes, data, colours)
+    named = _names(made, axes, data, colours, most)
+    _legend(axes, data, shapes, colours)
+    _words(made, data, colours, named, caution)
     return made, named
 
 
@@ -72,38 +79,36 @@ def shapes_of(points: tuple[Point, ...]) -> dict[str, str]:
     return {pattern: SHAPES[place] if place < len(SHAPES) else OTHERS for place, (pattern, _) in enumerate(common)}
 
 
-def _frame(axes: Axes, charted: ChartData, colours: Theme) -> None:
+def _frame(axes: Axes, data: ChartData, colours: Theme) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    axes.set_xlabel(shown(charted.x.label), fontsize=TEXT_PT)
-    axes.set_ylabel(shown(charted.y.label), fontsize=TEXT_PT)
+    axes.set_xlabel(shown(data.x.label), fontsize=TEXT_PT)
+    axes.set_ylabel(shown(data.y.label), fontsize=TEXT_PT)
     axes.tick_params(labelsize=TEXT_PT, length=2.5)
     axes.grid(color=colours.faint, linewidth=0.4)
     axes.set_axisbelow(True)
     axes.margins(0.06)
 
 
-def _bars(axes: Axes, charted: ChartData, colours: Theme) -> None:
-    from matplotlib.collections import LineCollection
-
+def _bars(axes: Axes, data: ChartData, colours: Theme) -> None:
     lines = []
-    for point in charted.points:
+    for point in data.points:
         if point.u_x:
             lines.append(((point.x - point.u_x, point.y), (point.x + point.u_x, point.y)))
         if point.u_y:
             lines.append(((point.x, point.y - point.u_y), (point.x, point.y + point.u_y)))
-    colour = colours.faint if len(charted.points) > MANY else colours.quiet
+    colour = colours.faint if len(data.points) > MANY else colours.quiet
     bars = LineCollection(lines, colors=colour, linewidths=0.5, alpha=0.55, zorder=2)
     bars.set_gid("bars")
     axes.add_collection(bars)
     axes.autoscale_view()
 
 
-def _marks(axes: Axes, charted: ChartData, shapes: dict[str, str], colours: Theme) -> None:
-    size = _size(charted)
+def _marks(axes: Axes, data: ChartData, shapes: dict[str, str], colours: Theme) -> None:
+    size = _size(data)
     for shape in dict.fromkeys(shapes.values()):
         for measured in (True, False):
-            chosen = [one for one in charted.points if shapes[one.pattern] == shape and one.measured == measured]
+            chosen = [one for one in data.points if shapes[one.pattern] == shape and one.measured == measured]
             if not chosen:
                 continue
             marks = axes.scatter(
@@ -113,40 +118,40 @@ def _marks(axes: Axes, charted: ChartData, shapes: dict[str, str], colours: Them
             marks.set_gid("marks")
 
 
-def _size(charted: ChartData) -> float:
-    return 6.0 if len(charted.points) > MANY else 16.0
+def _size(data: ChartData) -> float:
+    return 6.0 if len(data.points) > MANY else 16.0
 
 
-def _reference(axes: Axes, charted: ChartData, colours: Theme) -> None:
-    for point in charted.points:
-        if point.frame_id == charted.against:
+def _reference(axes: Axes, data: ChartData, colours: Theme) -> None:
+    for point in data.points:
+        if point.frame_id == data.against:
             axes.axhline(point.y, color=colours.accent, linewidth=0.8, linestyle=(0, (4, 2)), zorder=1.5)
             axes.axvline(point.x, color=colours.accent, linewidth=0.8, linestyle=(0, (4, 2)), zorder=1.5)
             ring = axes.scatter([point.x], [point.y], s=90, facecolors="none", edgecolors=colours.accent, linewidths=1.6)
             ring.set(zorder=4, gid="reference")
 
 
-def _names(made: Figure, axes: Axes, charted: ChartData, colours: Theme, most: int) -> int:
+def _names(made: Figure, axes: Axes, data: ChartData, colours: Theme, most: int) -> int:
     """Write the names that have a free place; returns how many do. The axes keep the limits they had meanwhile."""
     axes.set(xlim=axes.get_xlim(), ylim=axes.get_ylim())
     renderer = figure.renderer(made)
-    spots = [(x, y) for x, y in axes.transData.transform([(one.x, one.y) for one in charted.points]).tolist()]
+    spots = [(x, y) for x, y in axes.transData.transform([(one.x, one.y) for one in data.points]).tolist()]
     texts = []
-    first = [number for number, one in enumerate(charted.points) if one.frame_id == charted.against]
+    first = [number for number, one in enumerate(data.points) if one.frame_id == data.against]
     order = outermost_first(spots, first)[: max(4 * most, most)]
     sizes = [(0.0, 0.0)] * len(spots)
     for number in order:
-        text = axes.text(0.0, 0.0, shown(charted.points[number].frame_id), fontsize=SMALL_PT, zorder=5, va="bottom")
+        text = axes.text(0.0, 0.0, shown(data.points[number].frame_id), fontsize=SMALL_PT, zorder=5, va="bottom")
         box = text.get_window_extent(renderer)
         sizes[number] = (box.width + 2.0, box.height + 1.0)
         text.remove()
     inner = axes.get_window_extent(renderer)
     bounds = (inner.x0 + 2.0, inner.y0 + 2.0, inner.x1, inner.y1)
-    mark = _size(charted) ** 0.5 / 2.0 * made.dpi / 72.0 + 1.5
+    mark = _size(data) ** 0.5 / 2.0 * made.dpi / 72.0 + 1.5
     back = axes.transData.inverted()
     for spot in place(spots, sizes, order, bounds, mark, most):
-        point = charted.points[spot.point]
-        marked = point.frame_id == charted.against
+        point = data.points[spot.point]
+        marked = point.frame_id == data.against
         left, low = back.transform((spot.box[0] + 1.0, spot.box[1] + 0.5)).tolist()
         if spot.far:
             middle = back.transform(((spot.box[0] + spot.box[2]) / 2.0, (spot.box[1] + spot.box[3]) / 2.0)).tolist()
@@ -158,19 +163,17 @@ def _names(made: Figure, axes: Axes, charted: ChartData, colours: Theme, most: i
     return len(texts)
 
 
-def _legend(axes: Axes, charted: ChartData, shapes: dict[str, str], colours: Theme) -> None:
-    from matplotlib.lines import Line2D
-
+def _legend(axes: Axes, data: ChartData, shapes: dict[str, str], colours: Theme) -> None:
     def key(label: str, shape: str, face: str, edge: str, size: float = 4.5) -> Line2D:
         return Line2D([], [], linestyle="", marker=shape, color=edge, markerfacecolor=face, markersize=size, label=label)
 
     handles = [key(pattern, shape, colours.ink, colours.ink) for pattern, shape in shapes.items() if shape != OTHERS]
     if OTHERS in shapes.values():
         handles.append(key("others", OTHERS, colours.ink, colours.ink))
-    if not all(point.measured for point in charted.points):
+    if not all(point.measured for point in data.points):
         handles.append(key("hollow: counted,\nnot measured", "o", colours.paper, colours.ink))
-    if charted.against is not None:
-        handles.append(key(shown(charted.against)[:20], "o", "none", colours.accent, 8.0))
+    if data.against is not None:
+        handles.append(key(shown(data.against)[:20], "o", "none", colours.accent, 8.0))
     drawn = axes.legend(
         handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1.0), frameon=False, fontsize=SMALL_PT, borderaxespad=0.0,
         title="pattern", title_fontsize=SMALL_PT, alignment="left", handletextpad=0.4, labelspacing=0.6,
@@ -178,23 +181,23 @@ def _legend(axes: Axes, charted: ChartData, shapes: dict[str, str], colours: The
     drawn.set_gid("legend")
 
 
-def _title(charted: ChartData) -> str:
-    title = shown(f"{charted.y.title} against {charted.x.title}")
+def _title(data: ChartData) -> str:
+    title = shown(f"{data.y.title} against {data.x.title}")
     return title[:1].upper() + title[1:]
 
 
-def _words(made: Figure, charted: ChartData, colours: Theme, named: int, caution: str | None) -> None:
+def _words(made: Figure, data: ChartData, colours: Theme, named: int, caution: str | None) -> None:
     axes = figure.bare(figure.area(made, 0.0, 0.0, WIDTH, HEIGHT))
     axes.set(xlim=(0.0, WIDTH), ylim=(HEIGHT, 0.0), zorder=-1)
-    figure.fit(made, axes.text(LEFT, 7.5, _title(charted), fontsize=TITLE_PT, fontweight="bold"), WIDTH - LEFT - 6.0)
-    count = f"{len(charted.points)} frames"
-    count += f"; {charted.left_out} have no value for one of the two" if charted.left_out else ""
+    figure.fit(made, axes.text(LEFT, 7.5, _title(data), fontsize=TITLE_PT, fontweight="bold"), WIDTH - LEFT - 6.0)
+    count = f"{len(data.points)} frames"
+    count += f"; {data.left_out} have no value for one of the two" if data.left_out else ""
     axes.text(LEFT, 13.0, count, fontsize=TEXT_PT, color=colours.quiet)
     notes = ["Bars are ± at k = 2; where none is drawn, none is stated."]
-    if "mechanics" in (charted.x.table, charted.y.table):
+    if "mechanics" in (data.x.table, data.y.table):
         notes.append("Stiffness and frequency are a model.")
-    if named < len(charted.points):
-        notes.append(f"{named} of {len(charted.points)} are named, from the outside in.")
+    if named < len(data.points):
+        notes.append(f"{named} of {len(data.points)} are named, from the outside in.")
     drawn = axes.text(LEFT, HEIGHT - 8.0, " ".join(notes), fontsize=SMALL_PT, color=colours.quiet)
     figure.fit(made, drawn, WIDTH - LEFT - 6.0)
     if caution:

@@ -7,7 +7,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+from matplotlib import colormaps
+from matplotlib.axes import Axes
+from matplotlib.cm import ScalarMappable
+from matplotlib.colors import Colormap, Normalize
+from matplotlib.figure import Figure
 
 from gapbook.pictures import bed as parts
 from gapbook.pictures import figure
@@ -16,12 +22,6 @@ from gapbook.questions.bed_data import DrawnBed, StiffnessMap
 from gapbook.science.bed_geometry import meshes, size_over
 from gapbook.science.zones import ZONES
 from gapbook.screens.text import head_area, pattern, plural, with_u, with_u_if_known
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.colors import Colormap, Normalize
-    from matplotlib.figure import Figure
 
 PAPER_SCALE = 0.5
 """Pictures are printed at half size: 1 mm of paper for 2 mm of frame."""
@@ -75,7 +75,13 @@ def draw(bed: DrawnBed, other: DrawnBed | None, out: Path, *, dark: bool, cautio
 
 
 def bed_figure(bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> Figure:
-    """The whole page."""
+    """The whole page.
+
+    bed: the copy that is drawn
+    other: a second copy laid over it, or None
+    colours: for light or dark paper
+    caution: a sentence on the data, set apart at the foot
+    """
     page = _page(bed, other, colours)
     _fill(page, bed, other, colours)
     parts.strings(page.bed, bed, colours, PAPER_SCALE)
@@ -106,10 +112,6 @@ def _page(bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> Page:
 
 
 def _fill(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> None:
-    from matplotlib import colormaps
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.colors import Normalize
-
     if bed.stiffness is not None:
         levels = [float(level) for level in range(*LEVELS_N_PER_MM)]
         filled = parts.bands(page.bed, bed.stiffness, bed, levels)

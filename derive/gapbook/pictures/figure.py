@@ -9,17 +9,17 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from gapbook.errors import fail
 from gapbook.screens.text import safe
 from gapbook.tables.files import replacing
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.backends.backend_agg import RendererAgg
-    from matplotlib.figure import Figure
-    from matplotlib.text import Text
 
 SUFFIXES = (".svg", ".png", ".pdf")
 INCH_MM = 25.4
@@ -78,8 +78,6 @@ def checked(out: Path) -> Path:
 @contextmanager
 def style(colours: Theme) -> Iterator[None]:
     """Settings under which a figure is made and saved: fixed font, no formulae, the same ids each time."""
-    import matplotlib
-
     settings: dict[Any, Any] = {
         "font.family": "DejaVu Sans",
         "font.size": TEXT_PT,
@@ -108,16 +106,18 @@ def style(colours: Theme) -> Iterator[None]:
 
 def blank(width_mm: float, height_mm: float, colours: Theme) -> Figure:
     """An empty figure of this size [mm]."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     figure = Figure(figsize=(width_mm / INCH_MM, height_mm / INCH_MM), facecolor=colours.paper)
     FigureCanvasAgg(figure)
     return figure
 
 
 def area(figure: Figure, left: float, top: float, width: float, height: float) -> Axes:
-    """Axes on the figure: left and top edge from the figure's top left corner, width and height [mm]."""
+    """Axes on the figure, in mm from its top left corner.
+
+    figure: made by `blank`
+    left, top: of the axes' edges
+    width, height: of the axes
+    """
     across, along = figure.get_figwidth() * INCH_MM, figure.get_figheight() * INCH_MM
     axes = figure.add_axes((left / across, 1.0 - (top + height) / along, width / across, height / along))
     axes.patch.set_visible(False)

@@ -5,15 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from statistics import fmean
 from textwrap import fill
-from typing import TYPE_CHECKING
+
+from matplotlib.axes import Axes
 
 from gapbook.errors import fail
 from gapbook.pictures import figure as paper
 from gapbook.questions.relating import Association, Associations, Points, percent_of
 from gapbook.screens.text import safe
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 PANEL_MM = (100.0, 76.0)
 MARGIN_MM = (17.0, 19.0, 6.0, 18.0)

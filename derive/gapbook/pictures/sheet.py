@@ -5,17 +5,17 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
 from gapbook.errors import fail
 from gapbook.pictures import figure, sheet_drawing
 from gapbook.pictures.figure import LIGHT, shown
 from gapbook.questions.measuring_sheet import Run, Session, Tool
 from gapbook.screens.text import pattern
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 WIDTH, HEIGHT = 210.0, 297.0
 LEFT, RIGHT = 12.0, 198.0
@@ -196,8 +196,6 @@ def _after(axes: Axes, session: Session, folder: str) -> None:
 
 
 def _rectangle(left: float, top: float, wide: float, high: float, colour: str, line: float):  # type: ignore[no-untyped-def]
-    from matplotlib.patches import Rectangle
-
     return Rectangle((left, top), wide, high, fill=False, edgecolor=colour, linewidth=line)
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.patches import Ellipse, Rectangle
 
 from gapbook.pictures.figure import LIGHT
 from gapbook.questions.measuring_sheet import Session
 from gapbook.science.bed_geometry import Hoop, Strings, cross_ends, main_ends, outline, schematic
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 MIDDLE_X, MIDDLE_Y = 53.0, 73.0
 SCALE = 0.245
@@ -95,8 +95,6 @@ def _stations(axes: Axes, session: Session, hoop: Hoop) -> None:
 
 def _rule(axes: Axes, hoop: Hoop, session: Session) -> None:
     """The rule, its upper edge on the line y = 0, from edge to edge."""
-    from matplotlib.patches import Rectangle
-
     if session.kind != "mark":
         return
     half, high = hoop.width / 2.0 - 1.0, 20.0
@@ -111,8 +109,6 @@ def _rule(axes: Axes, hoop: Hoop, session: Session) -> None:
 
 
 def _tape(axes: Axes, hoop: Hoop) -> None:
-    from matplotlib.patches import Rectangle
-
     x, y = _at(20.0, -hoop.length / 2.0 - 18.0)
     axes.add_patch(Rectangle((x, y), 3.4, 2.6, facecolor=LIGHT.accent, edgecolor="none", zorder=6))
     words = "tape: this face\ntowards you"
@@ -121,8 +117,6 @@ def _tape(axes: Axes, hoop: Hoop) -> None:
 
 def section(axes: Axes, left: float, top: float) -> None:
     """A cut through the hoop below `top`: strings and rule in one plane, the inner edge where it meets the inner wall."""
-    from matplotlib.patches import Ellipse, Rectangle
-
     y = top + 9.8
     axes.text(left, y - 6.4, "cut through the hoop", fontsize=TEXT_PT, fontweight="bold")
     axes.add_patch(Ellipse((left + 4.0, y), 7.0, 9.0, facecolor=LIGHT.faint, edgecolor=LIGHT.ink, linewidth=1.0))

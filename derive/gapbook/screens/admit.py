@@ -7,19 +7,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from rich.console import RenderableType
 from rich.text import Text
 
-from gapbook.intake.findings import ORDER
+from gapbook.intake.admit import Admission
+from gapbook.intake.changes import BedChange, Change, Value, Verdicts
+from gapbook.intake.findings import ORDER, Finding
 from gapbook.screens import findings, page, tables
 from gapbook.screens.text import listed, plural, safe, signed, with_u
-
-if TYPE_CHECKING:
-    from gapbook.intake.admit import Admission
-    from gapbook.intake.changes import BedChange, Change, Value, Verdicts
-    from gapbook.intake.findings import Finding
 
 BEDS, FRAMES = 10, 5
 """Beds and frames that are shown."""

@@ -42,7 +42,12 @@ def signed(value: float, decimals: int, plus: bool = False) -> str:
 
 
 def with_u(value: float, u: float, scale: float = 1.0, plus: bool = False) -> str:
-    """`value ± U`, where U is the expanded uncertainty at two significant digits at most; both are multiplied by `scale`."""
+    """`value ± U`, U being the expanded uncertainty at two significant digits at most.
+
+    value, u: the figure and its standard uncertainty, in any unit
+    scale: to the unit shown
+    plus: whether a positive figure has a sign
+    """
     expanded = COVERAGE_FACTOR * u * scale
     places = decimals_for(expanded)
     if expanded >= 100.0:
@@ -52,7 +57,7 @@ def with_u(value: float, u: float, scale: float = 1.0, plus: bool = False) -> st
 
 
 def with_u_if_known(value: float | None, u: float | None, scale: float = 1.0, plus: bool = False) -> str:
-    """`with_u`, or NOT_KNOWN if the value or its uncertainty is missing."""
+    """`with_u` of the same parameters, or NOT_KNOWN if the value or its uncertainty is missing."""
     return NOT_KNOWN if value is None or u is None else with_u(value, u, scale, plus)
 
 

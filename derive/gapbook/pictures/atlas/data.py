@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
+from matplotlib import colormaps
+from matplotlib.colors import to_hex
+
 from gapbook.pictures.draw import LARGEST_MM, SMALLEST_MM
 from gapbook.pictures.figure import SIZES
 from gapbook.questions.portrait import is_derived
@@ -152,7 +155,4 @@ def _words() -> dict[str, Any]:
 
 
 def _shades() -> list[str]:
-    from matplotlib import colormaps
-    from matplotlib.colors import to_hex
-
     return [to_hex(colormaps[SIZES](step / (SHADES - 1))) for step in range(SHADES)]

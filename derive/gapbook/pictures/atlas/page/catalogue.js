@@ -17,14 +17,14 @@ export function readCatalogue(text) {
   };
 }
 
-/** A figure of a frame with its standard uncertainty, or null where it is blank. */
+/** A figure of a frame with its standard uncertainty, or null if it is blank. */
 export function figure(catalogue, frame, name) {
   const value = catalogue.frames[name]?.[frame] ?? null;
   const u = catalogue.frames[`u_${name}`]?.[frame] ?? null;
   return value === null || u === null ? null : { value, u };
 }
 
-/** A figure of all frames: values and standard uncertainties, null where they are blank. */
+/** A figure of all frames: values and standard uncertainties, null if blank. */
 export function column(catalogue, name) {
   const blank = [];
   return { value: catalogue.frames[name] ?? blank, u: catalogue.frames[`u_${name}`] ?? blank };

@@ -21,12 +21,12 @@ export function verdict(found, confidence) {
   return found.tighter <= 1 - confidence ? "more open" : "too close to call";
 }
 
-/** Openness of a frame in a zone, or null where nobody measured it. */
+/** Openness of a frame in a zone, or null if nobody measured it. */
 export function openness(catalogue, frame, zone) {
   return figure(catalogue, frame, `openness_${zone}`);
 }
 
-/** Two frames in a zone, or null where one of them is not known there. */
+/** Two frames in a zone, or null if one of them is not known there. */
 export function contrast(catalogue, frame, other, zone) {
   const mine = openness(catalogue, frame, zone);
   const theirs = openness(catalogue, other, zone);
@@ -35,7 +35,7 @@ export function contrast(catalogue, frame, other, zone) {
 
 /**
  * Parts of ln(A/B) in percent (hundredths of a logarithm, so that they add up), each with its standard uncertainty:
- * head size, string count, drilling and, away from the centre, the zone; null where a part is not known.
+ * head size, string count, drilling and, away from the centre, the zone; null if a part is not known.
  */
 export function why(catalogue, frame, other, zone) {
   const a = build(catalogue, frame, zone);

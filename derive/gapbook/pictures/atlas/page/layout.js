@@ -61,7 +61,7 @@ export function placeFrames(placed, scale) {
   return null;
 }
 
-/** Both sides in lanes with this much detail, or null where there is no room for it. */
+/** Both sides in lanes with this much detail, or null if there is no room for it. */
 function packed(sides, detail, width) {
   const room = detail.name === "named" && width < NARROW ? ROOM_NARROW : 1;
   const spare = sides[1].length ? 0 : SPARE * detail.below; // if nothing hangs, the upper side may reach higher

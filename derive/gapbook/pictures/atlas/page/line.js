@@ -20,7 +20,7 @@ const BELOW = 18;
 const px = (value) => Math.round(10 * value) / 10;
 const RUGS = { key: "", d: "" };
 
-/** Draw the line into `host` [SVG element] at this width [px]; returns where each shown frame stands, for the pointer. */
+/** Draw the line into `host` [SVG element] at this width [px]; returns the frames with their places, for the pointer. */
 export function drawLine(host, catalogue, state, groups, width) {
   const placed = framesOf(groups, catalogue, state);
   const spread = state.fit && placed.length ? placed.map((one) => one.frame) : [...catalogue.ids.keys()];
@@ -182,7 +182,7 @@ export function markLaid(host, line, laid) {
   });
 }
 
-/** Point at a frame: a hairline down to the rule, and its name where names are not shown. */
+/** Point at a frame: a hairline down to the rule, and its name if names are not shown. */
 export function pointAt(host, line, one) {
   const group = host.querySelector(".pointed");
   group.replaceChildren();
@@ -204,7 +204,7 @@ function flag(one, line) {
   );
 }
 
-/** The frame nearest to a point [px], or null where none is near. */
+/** The frame nearest to a point [px], or null if none is near. */
 export function nearest(line, x, y) {
   let best = null;
   let least = 16;

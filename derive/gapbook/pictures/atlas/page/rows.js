@@ -33,7 +33,7 @@ export class Rows {
     if (this.long) this.refresh(false);
   }
 
-  /** Scroll to a place [px], where the box is not there already (asking or telling a box costs a layout). */
+  /** Scroll to a place [px], unless the box is there already: to read or set a box's place costs a layout. */
   scrollTo(top) {
     if (this.top !== top) this.box.scrollTop = this.top = top;
   }
@@ -168,7 +168,7 @@ export function sureWords(found) {
   return found.tighter >= 0.5 ? `${percent(found.tighter)} % tighter` : `${percent(1 - found.tighter)} % more open`;
 }
 
-/** The same in a cell: where room is short an arrow stands for the words. */
+/** The same in a cell: if room is short an arrow replaces the words. */
 function sureParts(found) {
   const tighter = found.tighter >= 0.5;
   const number = `${percent(tighter ? found.tighter : 1 - found.tighter)} %`;

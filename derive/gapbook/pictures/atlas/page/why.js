@@ -28,7 +28,7 @@ export function partsOf(catalogue, laid, reference, zone) {
     });
 }
 
-/** A picture of the parts; null where there is nothing to compare. */
+/** A picture of the parts; null if there is nothing to compare. */
 export function whyPicture(catalogue, laid, reference, zone) {
   const beds = partsOf(catalogue, laid, reference, zone).filter((one) => one.total);
   if (!beds.length) return null;

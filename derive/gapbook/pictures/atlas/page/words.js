@@ -105,7 +105,7 @@ function lower(title) {
   return title[0].toLowerCase() + title.slice(1);
 }
 
-/** What leaves out the most: a clause, or the relation; nothing where the mesh of most is not known, which is told. */
+/** What leaves out the most: a clause, or the relation; empty if the mesh of most is not known, which is told elsewhere. */
 function mostBy(judged, left) {
   const clause = [...judged.clauses].sort((a, b) => b.count - a.count)[0];
   const unknown = judged.blank ? 0 : judged.unknown.length;
