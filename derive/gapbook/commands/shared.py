@@ -64,7 +64,7 @@ def package_document(package: Package) -> dict[str, str]:
 
 @contextmanager
 def outcome(status: int = 0) -> Iterator[None]:
-    """Print within it what was done; ends with `status`, which tells it too, whether or not it could be printed."""
+    """Print in this context what was done, then end with `status`, which tells it too: trouble with printing changes neither."""
     try:
         yield
     except Exception as error:
