@@ -8,7 +8,7 @@ import typer
 
 from gapbook.commands.shared import DarkOption, JsonOption, PackageOption, PictureOption, UnitsOption, print_written
 from gapbook.tables.opening import open_package
-from gapbook.tables.provenance import caution
+from gapbook.tables.package import caution
 
 HELP = """Chart two traits of every frame against each other, with error bars (k = 2); the mark's shape is the string pattern.
 

@@ -9,7 +9,7 @@ import typer
 from gapbook.commands.shared import DarkOption, JsonOption, PackageOption, PictureOption, print_written
 from gapbook.errors import fail
 from gapbook.tables.opening import open_package
-from gapbook.tables.provenance import caution
+from gapbook.tables.package import caution
 
 HELP = """Draw a measured bed: strings woven where they were read, every mesh shaded by its size, windows and gaps.
 

@@ -30,6 +30,7 @@ RAW_TABLES = (
     "exceptions",
 )
 DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
+INVENTED = "Invented data: no frame in this package is real"
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 _NEVER = "*?[]{}="
 """Characters that programs which take patterns of paths, or values in names of folders, read as something else."""
@@ -185,3 +186,11 @@ def must_be_writable(package: Package) -> None:
             f"the package around the current folder, {package.root}, is not known to be yours",
             fix="Name it with --package PATH if it may be changed",
         )
+
+
+def caution(package: Package) -> str | None:
+    """INVENTED if a source of the package says that its data are invented, else None."""
+    sources = package.descriptor.get("sources")
+    stated = sources if isinstance(sources, list) else []
+    titles = [str(item.get("title", "")) for item in stated if isinstance(item, dict)]
+    return INVENTED if any("invented" in title.lower() for title in titles) else None
