@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -14,7 +15,6 @@ from typing import Any
 import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
-from gapbook.tables.citation import citation
 from gapbook.tables.files import LARGEST_TEXT, read_bytes
 from gapbook.tables.labels import labelled
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package, read_json
@@ -25,6 +25,7 @@ SUMS = "SHA256SUMS"
 CITATION = "CITATION.cff"
 MADE_BY = "gapbook export"
 _MARK = "exportedBy"
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _KEPT = ("name", "type", "title", "description", "licenses", "sources")
 
 
@@ -147,3 +148,45 @@ def _swap(new: Path, out: Path, earlier: bool) -> None:
         raise
     finally:
         shutil.rmtree(aside, ignore_errors=True)
+
+
+def citation(package: Package) -> str:
+    """CITATION.cff, from the descriptor alone: a Citation File Format document (CFF 1.2.0, doi 10.5281/zenodo.5171937).
+
+    Texts are JSON strings, which YAML reads as they are.
+    """
+    stated = package.descriptor
+    lines = [
+        "cff-version: 1.2.0",
+        f"message: {_json_text('If you use these data, please cite them as below.')}",
+        "type: dataset",
+        f"title: {_json_text(stated.get('title') or package.name)}",
+        "authors:",
+        *(f"  - name: {_json_text(name)}" for name in _authors(package)),
+    ]
+    if package.version:
+        lines.append(f"version: {_json_text(package.version)}")
+    if found := _DAY.match(str(stated.get("created", ""))):
+        lines.append(f"date-released: {found.group()}")
+    if licences := [str(item["name"]) for item in _items(stated, "licenses") if "name" in item]:
+        lines.append(f"license: {_json_text(licences[0])}")
+    for key, field in (("abstract", "description"), ("url", "homepage")):
+        if stated.get(field):
+            lines.append(f"{key}: {_json_text(stated[field])}")
+    keywords = stated.get("keywords")
+    if isinstance(keywords, list) and keywords:
+        lines += ["keywords:", *(f"  - {_json_text(word)}" for word in keywords)]
+    return "\n".join(lines) + "\n"
+
+
+def _authors(package: Package) -> list[str]:
+    return [str(item["title"]) for item in _items(package.descriptor, "contributors") if "title" in item] or [package.name]
+
+
+def _items(stated: dict[str, Any], name: str) -> list[dict[str, Any]]:
+    found = stated.get(name)
+    return [item for item in found if isinstance(item, dict)] if isinstance(found, list) else []
+
+
+def _json_text(value: object) -> str:
+    return json.dumps(str(value), ensure_ascii=False)
