@@ -12,11 +12,9 @@ import pytest
 from demo_rows import derived
 from gapbook import GapbookError
 from gapbook.screens import tables
-from gapbook.tables import watching
+from gapbook.tables import sql
 from gapbook.tables.opening import open_package
-from gapbook.tables.results import csv_text, write_parquet
-from gapbook.tables.views import query
-from gapbook.tables.watching import Limits, Watch
+from gapbook.tables.sql import Limits, Watch, csv_text, query, write_parquet
 from running import gapbook
 from small import ROOT
 
@@ -46,7 +44,7 @@ def test_a_query_is_interrupted_until_it_heeds_it():
 
 
 def test_the_program_is_ended_where_no_interrupt_helps(monkeypatch):
-    monkeypatch.setattr(watching, "GRACE_S", 0.1)
+    monkeypatch.setattr(sql, "GRACE_S", 0.1)
     ended, told = threading.Event(), []
     with Watch(Deaf(10**9), Limits(0.001), lambda error: (told.append(error), ended.set())):
         assert ended.wait(60)
@@ -56,7 +54,7 @@ def test_the_program_is_ended_where_no_interrupt_helps(monkeypatch):
 def test_memory_the_process_takes_counts(monkeypatch):
     """By hand: 2 x 20 MB and 64 MB for the libraries are 104 MB."""
     left = [605.0, 603.0, 603.0, 500.0]
-    monkeypatch.setattr(watching, "resident_mb", left.pop)
+    monkeypatch.setattr(sql, "resident_mb", left.pop)
     deaf = Deaf(1)
     with Watch(deaf, Limits(60, 20)) as watch:
         assert deaf.heard.wait(60)

@@ -15,8 +15,8 @@ from demo_rows import TO_N, demo, derived
 from gapbook import GapbookError, open_catalogue
 from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
-from gapbook.tables.views import query, views
-from gapbook.tables.watching import Limits
+from gapbook.tables.sql import Limits, query
+from gapbook.tables.views import views
 from running import gapbook
 from small import ROOT, Small
 

@@ -162,7 +162,7 @@ class Catalogue:
         >>> beds.schema.field("main_pitch_centre_mm").metadata[b"unit"]
         b'mm'
         """
-        from gapbook.tables.views import table
+        from gapbook.tables.sql import table
 
         return table(self.package, name)
 
@@ -173,7 +173,7 @@ class Catalogue:
         >>> open_catalogue().sql("select count(*) as frames from frames").to_pylist()
         [{'frames': 73}]
         """
-        from gapbook.tables.views import query
+        from gapbook.tables.sql import query
 
         return query(self.package, text)
 

@@ -35,9 +35,7 @@ def sql(
 ) -> None:
     """Open, query, print or write."""
     from gapbook.screens import tables  # late: see shared
-    from gapbook.tables.results import csv_text, write_parquet
-    from gapbook.tables.views import query
-    from gapbook.tables.watching import Limits
+    from gapbook.tables.sql import Limits, csv_text, query, write_parquet
 
     if list_views and (as_csv or parquet is not None):
         raise fail("usage", "--views goes with --json only", found="--csv" if as_csv else "--parquet", fix="Leave it out")

@@ -16,10 +16,10 @@ from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import FloatArray
 from gapbook.science.relation import Relation, Sample, Shortfall, indicators, relate
 from gapbook.science.statistics import holm_adjusted
-from gapbook.tables.joined import NAME, Column, View, playtests_with_beds
 from gapbook.tables.package import Package
+from gapbook.tables.sql import query
 from gapbook.tables.store import quoted
-from gapbook.tables.views import query
+from gapbook.tables.views import PLAYTESTS_WITH_BEDS, Column, View, playtests_with_beds
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -206,7 +206,7 @@ def relate_columns(
 
 def _check(columns: dict[str, Column], traits: Sequence[str], outcome: str, given: Sequence[str]) -> None:
     if not traits:
-        raise fail("usage", "relate needs a trait", expected="a column of " + NAME)
+        raise fail("usage", "relate needs a trait", expected="a column of " + PLAYTESTS_WITH_BEDS)
     for name in (*traits, outcome, *given):
         if name not in columns:
             raise _unknown(columns, name)
@@ -229,7 +229,7 @@ def _unknown(columns: dict[str, Column], name: str) -> GapbookError:
     near = difflib.get_close_matches(name.lower(), usable, OFFERED, 0.5)
     near = near or [other for other in usable if name and name.lower() in other][:OFFERED]
     fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
-    return fail("unknown-column", f"{NAME} has no such column", found=name, fix=fix)
+    return fail("unknown-column", f"{PLAYTESTS_WITH_BEDS} has no such column", found=name, fix=fix)
 
 
 def _read(package: Package, view: View, trait: str, outcome: str, given: Sequence[str]) -> _Read:
@@ -239,7 +239,7 @@ def _read(package: Package, view: View, trait: str, outcome: str, given: Sequenc
     has_u = "u_" + trait in known
     picked = ", ".join(quoted(name) for name in dict.fromkeys([*names, "u_" + trait] if has_u else names))
     stated = " AND ".join(f"{quoted(name)} IS NOT NULL" for name in ("sessions", *names))
-    data = query(package, f"SELECT {picked} FROM {NAME} WHERE {stated} ORDER BY playtest_id")
+    data = query(package, f"SELECT {picked} FROM {PLAYTESTS_WITH_BEDS} WHERE {stated} ORDER BY playtest_id")
 
     def figures(name: str) -> FloatArray:
         return np.asarray(data[name].cast("float64"), dtype=float)

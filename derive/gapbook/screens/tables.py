@@ -20,7 +20,7 @@ from gapbook.screens.text import plural, safe
 if TYPE_CHECKING:
     import pyarrow as pa
 
-    from gapbook.tables.joined import View
+    from gapbook.tables.views import View
 
 SHOWN = 200
 """Rows of a result that are shown."""
@@ -117,7 +117,7 @@ def _table(corner: str, headings: Sequence[str], rows: Rows, justify: str, room:
 
 def json_rows(result: pa.Table) -> list[dict[str, Any]]:
     """Rows of a result for JSON: nan and infinity are null, and what JSON has no type for is text."""
-    from gapbook.tables.results import values  # late: other tables do without pyarrow
+    from gapbook.tables.sql import values  # late: other tables do without pyarrow
 
     columns = [[_json_value(value) for value in values(column)] for column in result.columns]
     return [dict(zip(result.column_names, row, strict=True)) for row in zip(*columns, strict=True)]
@@ -175,7 +175,7 @@ def result_screen(result: pa.Table) -> list[RenderableType]:
 def _shown(name: str, column: pa.ChunkedArray) -> _Shown:
     import pyarrow as pa  # late, as above
 
-    from gapbook.tables.results import values
+    from gapbook.tables.sql import values
 
     kind = column.type
     number = pa.types.is_integer(kind) or pa.types.is_floating(kind)

@@ -16,10 +16,10 @@ import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
 from gapbook.tables.files import LARGEST_TEXT, read_bytes
-from gapbook.tables.labels import labelled
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package, read_json
 from gapbook.tables.reader import read_table
 from gapbook.tables.store import all_tables
+from gapbook.tables.views import labelled
 
 SUMS = "SHA256SUMS"
 CITATION = "CITATION.cff"

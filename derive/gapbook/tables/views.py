@@ -1,26 +1,61 @@
-"""Read-only SQL over the package: every table as a view of its name, and readings in computing units beside them."""
+"""The views that SQL may ask: the package's tables, and what is made of them.
+
+Names, units and descriptions of columns are those of the schemas; what the package does not hold is left out.
+"""
 
 from __future__ import annotations
 
-import difflib
-import re
-from collections.abc import Callable
+from collections.abc import Sequence
+from typing import NamedTuple
 
-import duckdb
 import pyarrow as pa
 
-from gapbook.errors import GapbookError, fail
 from gapbook.science.units import ALIASES, UNITS
-from gapbook.tables.joined import Column, View, columns_of, playtests_with_beds
-from gapbook.tables.labels import labelled
 from gapbook.tables.package import Package
-from gapbook.tables.reader import read_table
-from gapbook.tables.store import Store, all_tables, literal, quoted
-from gapbook.tables.watching import Limits, Watch, too_large, too_long
+from gapbook.tables.schemas import Field
+from gapbook.tables.store import all_tables, literal, quoted
 
-_WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
-_NO_TABLE = re.compile(r"Table with name \"?(.+?)\"? does not exist")
-_LISTING = ("show", "describe", "desc")
+PLAYTESTS_WITH_BEDS = "playtests_with_beds"
+STIFFNESS_AT_N = 245.0
+"""Pull tension at which the table mechanics states stiffness [N]."""
+STIFFNESS = "stiffness_centre_n_per_mm"
+
+_OF_FRAME = ("maker", "model", "edition", "release_year", "mains", "crosses", "length_mm", "beam_mm")
+_OF_TESTER = ("style", "own_frame")
+_RENAMED = {
+    ("specimens", "string_gauge_mm"): "bed_string_gauge_mm",
+    ("frames", "head_area_cm2"): "declared_head_area_cm2",
+    ("handling", "basis"): "handling_basis",
+    ("handling", "strung"): "handling_strung",
+}
+_IDS = ("specimen_id", "frame_id", "tester_id")
+
+
+class Column(NamedTuple):
+    """A column of a view: its name, Table Schema type, unit (empty if none), what it is, and what it is called."""
+
+    name: str
+    type: str
+    unit: str
+    description: str
+    title: str = ""
+
+
+class View(NamedTuple):
+    """A view: its name, what it is, its columns, and for a made one the tables and the SQL it comes from."""
+
+    name: str
+    description: str
+    columns: tuple[Column, ...]
+    tables: tuple[str, ...] = ()
+    sql: str | None = None
+
+
+class _Made(NamedTuple):
+    """A column and the SQL that gives it."""
+
+    column: Column
+    sql: str
 
 
 def views(package: Package) -> list[View]:
@@ -32,18 +67,30 @@ def views(package: Package) -> list[View]:
     return found + [view for view in made if view is not None]
 
 
-def table(package: Package, name: str) -> pa.Table:
-    """A table or view by name as Arrow, its fields with their words and units. GapbookError, with the nearest names,
-    where there is neither.
+def columns_of(package: Package, table: str) -> tuple[Column, ...]:
+    """The columns of a table, from its schema."""
+    return tuple(_column(field, field.name) for field in package.schema(table).fields)
+
+
+def _column(field: Field, name: str) -> Column:
+    return Column(name, field.type, field.unit or "", field.description, field.title)
+
+
+def labelled(data: pa.Table, package: Package, name: str, fields: Sequence[Field | Column]) -> pa.Table:
+    """The same table; its fields carry `title` and `description` and, where they are quantities, `unit`, as `fields` have
+    them; the table carries `table`, `package` and `version`.
     """
-    found = {view.name: view for view in views(package)}
-    if name not in found:
-        near = difflib.get_close_matches(name.lower(), found, 3, 0.5)
-        fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
-        raise fail("no-table", "no table or view of this name", found=name, fix=fix)
-    if found[name].sql is None:
-        return labelled(read_table(package, name), package, name, package.schema(name).fields)
-    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, found[name].columns)
+    made = [data.schema.field(field.name).with_metadata(_metadata(field)) for field in fields]
+    words = {"table": name, "package": package.name, "version": package.version}
+    return data.select([field.name for field in fields]).cast(pa.schema(made, metadata=words))
+
+
+def _metadata(field: Field | Column) -> dict[str, str]:
+    words = {"title": field.title or field.name, "description": field.description, "unit": field.unit or ""}
+    return {name: text for name, text in words.items() if text}
+
+
+# Values in computing units
 
 
 def _spacings_si(found: list[View]) -> View | None:
@@ -78,105 +125,86 @@ def _base(column: str) -> str:
 
 def _by_unit(column: str, result: dict[str, str]) -> str:
     names = [*((code, code) for code in UNITS), *ALIASES.items()]
-    whens = " ".join(f"WHEN {literal(name)} THEN {result[code]}" for name, code in names)
+    whens = " ".join(f"WHEN {literal(name)} THEN {result[code]}" for name, code in names if code in result)
     return f"CASE {column} {whens} END"
 
 
-def query(
-    package: Package,
-    text: str,
-    limits: Limits = Limits(),  # noqa: B008 (it is immutable)
-    end: Callable[[GapbookError], None] | None = None,
-) -> pa.Table:
-    """The result of one SELECT over `views`, as Arrow. No file, network, setting or second statement is within reach.
-    Of columns with one name the later ones are numbered: a, a_2.
+# Playtests, each with its bed
 
-    GapbookError for SQL that is not one SELECT, that DuckDB refuses, or that takes more than `limits`. It is interrupted
-    again and again once it does; one long step of DuckDB's may yet run to its end, unless `end` ends the program.
+
+def playtests_with_beds(package: Package) -> View | None:
+    """The view, from those of its tables that the package has; None without playtests and specimens.
+
+    Stiffness is the model's at 245 N pull, which is linear in the tension, times the mean of main and cross tension
+    over 245 N; NULL where the package has no table mechanics.
     """
-    limits.checked()
-    store, known = Store(package), views(package)
-    names = [view.name for view in known]
-    try:
-        statements = store.connection.extract_statements(text)
-    except duckdb.Error as error:
-        raise _refused(error, limits, names) from None
-    words = [word.lower() for word in _WORD.findall(text)]
-    if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
-        raise fail("sql-not-select", "sql takes one SELECT statement", fix="Ask for rows; nothing here can be changed")
-    if words and words[0] in _LISTING and not {*names, "select", "from"} & set(words):
-        raise fail("sql-not-select", "sql lists no tables this way", found=text.strip(), fix="See gapbook sql --views")
-    for view in known:
-        if view.name in words:
-            for table in view.tables or (view.name,):
-                store.load(table)
-            if view.sql is not None:
-                store.connection.execute(f"CREATE VIEW {quoted(view.name)} AS {view.sql}")
-    return _within(limits, store, text, names, end)
+    here = set(all_tables(package))
+    if not {"playtests", "specimens"} <= here:
+        return None
+    joins = {"playtests": "", "specimens": "specimen_id", "frames": "frame_id", "testers": "tester_id"}
+    joins |= {"beds": "specimen_id", "handling": "frame_id"}
+    if "mechanics" in here and package.path("mechanics").is_file():
+        joins["mechanics"] = "frame_id"
+    tables = tuple(table for table in joins if table in here)
+    made = [*_taken(package, "playtests", None), *_taken(package, "specimens", ("string_gauge_mm",)), *_tensions(package)]
+    made[2:2] = [_Made(_column(package.schema("specimens").field("frame_id"), "frame_id"), '"specimens"."frame_id"')]
+    for table, names in (
+        ("testers", _OF_TESTER),
+        ("frames", (*_OF_FRAME, "head_area_cm2")),
+        ("beds", None),
+        ("handling", None),
+    ):
+        made += _taken(package, table, names) if table in tables else []
+    made += _stiffness(package, "mechanics" in tables)
+    once = {one.column.name: one for one in reversed(made)}
+    kept = [one for one in made if once[one.column.name] is one]
+    picked = ", ".join(f"{one.sql} AS {quoted(one.column.name)}" for one in kept)
+    joined = " ".join(_join(table, key) for table, key in joins.items() if table in tables[1:])
+    return View(
+        PLAYTESTS_WITH_BEDS,
+        "Playtests, each with its tester, its tensions in N, its frame, and the bed measured of its specimen.",
+        tuple(one.column for one in kept),
+        tables,
+        f"SELECT {picked} FROM playtests {joined}",
+    )
 
 
-def _within(limits: Limits, store: Store, text: str, names: list[str], end: Callable[[GapbookError], None] | None) -> pa.Table:
-    """The result of a SELECT in a locked store, fetched piece by piece so that no limit is passed far."""
-    try:
-        store.connection.execute(f"SET memory_limit = '{limits.megabytes:.0f}MB'")
-        store.connection.execute("SET temp_directory = ''")
-        store.connection.execute("SET python_enable_replacements = false")
-        store.lock()
-        with Watch(store.connection, limits, end) as watch:
-            result = _fetched(limits, store, text)
-    except duckdb.InterruptException:
-        raise watch.passed or too_long(limits) from None
-    except duckdb.Error as error:
-        raise _refused(error, limits, names) from None
-    if watch.passed is not None:
-        raise watch.passed
-    return _plain_numbers(result.rename_columns(_once(result.column_names)))
+def _join(table: str, key: str) -> str:
+    parent = "playtests" if key in ("specimen_id", "tester_id") else "specimens"
+    return f"LEFT JOIN {quoted(table)} ON {quoted(table)}.{quoted(key)} = {quoted(parent)}.{quoted(key)}"
 
 
-def _fetched(limits: Limits, store: Store, text: str) -> pa.Table:
-    reader = pa.RecordBatchReader.from_stream(store.connection.sql(text))
-    batches, size = [], 0
-    for batch in reader:
-        batches.append(batch)
-        size += batch.nbytes
-        if size > limits.megabytes * 1e6:
-            raise too_large(limits)
-    return pa.Table.from_batches(batches, reader.schema)
+def _taken(package: Package, table: str, names: tuple[str, ...] | None) -> list[_Made]:
+    """Columns of a table by name, all without names; ids come from playtests and specimens only."""
+    found = []
+    for field in package.schema(table).fields:
+        if names is None and table != "playtests" and field.name in _IDS:
+            continue
+        if names is None or field.name in names:
+            name = _RENAMED.get((table, field.name), field.name)
+            found.append(_Made(_column(field, name), f"{quoted(table)}.{quoted(field.name)}"))
+    return found
 
 
-def _once(names: list[str]) -> list[str]:
-    """The same names, each once: later ones of a name are numbered from 2, past every name that is there."""
-    taken, seen, made = set(names), set[str](), []
-    for name in names:
-        number, one = 2, name
-        while one in seen or (one != name and one in taken):
-            one, number = f"{name}_{number}", number + 1
-        seen.add(one)
-        made.append(one)
+def _tensions(package: Package) -> list[_Made]:
+    factors = {code: repr(unit.factor) for code, unit in UNITS.items() if unit.base == "N"}
+    factor = _by_unit('"playtests"."tension_unit"', factors)
+    main, cross = (f'"playtests"."{family}_tension" * {factor}' for family in ("main", "cross"))
+    return [
+        _Made(Column("main_tension_n", "number", "N", "Pull tension of the mains."), main),
+        _Made(Column("cross_tension_n", "number", "N", "Pull tension of the crosses."), cross),
+        _Made(Column("mean_tension_n", "number", "N", "Mean of main and cross pull tension."), f"({main} + {cross}) / 2"),
+    ]
+
+
+def _stiffness(package: Package, known: bool) -> list[_Made]:
+    description = "Modelled stiffness of the frame's bed in the centre at the mean tension: geometry and tension only."
+    column = Column("stiffness_n_per_mm", "number", "N/mm", description)
+    u_column = Column("u_stiffness_n_per_mm", "number", "N/mm", "Standard uncertainty of stiffness_n_per_mm.")
+    fields = package.schema("mechanics").names if known else []
+    mean = _tensions(package)[-1].sql
+    made = []
+    for one, field in ((column, STIFFNESS), (u_column, "u_" + STIFFNESS)):
+        value = f'"mechanics".{quoted(field)} * ({mean}) / {STIFFNESS_AT_N!r}' if field in fields else "CAST(NULL AS DOUBLE)"
+        made.append(_Made(one, value))
     return made
-
-
-def _plain_numbers(result: pa.Table) -> pa.Table:
-    """DuckDB's wide integers and decimals, which JSON and most readers do not know, as 64-bit numbers."""
-    for number, field in enumerate(result.schema):
-        if pa.types.is_decimal(field.type):
-            column = result.column(number)
-            kinds = (pa.int64(), pa.float64()) if field.type.scale == 0 else (pa.float64(),)
-            for kind in kinds:
-                try:
-                    result = result.set_column(number, field.name, column.cast(kind))
-                    break
-                except pa.ArrowInvalid:
-                    continue
-    return result
-
-
-def _refused(error: duckdb.Error, limits: Limits, names: list[str]) -> GapbookError:
-    if isinstance(error, duckdb.OutOfMemoryException):
-        return too_large(limits)
-    fix = "See gapbook sql --views for what can be asked"
-    if isinstance(error, duckdb.CatalogException) and (found := _NO_TABLE.search(str(error))) is not None:
-        near = difflib.get_close_matches(found[1].lower(), names, 3, 0.5)
-        fix = "Nearest: " + ", ".join(near) if near else fix
-        return fail("sql", "no table or view of this name", found=found[1], fix=fix)
-    return fail("sql", str(error).strip(), fix=fix)

@@ -1,0 +1,313 @@
+"""SQL of a user: one SELECT over the views (`views.py`), within limits of time and memory; its result as values and as files.
+
+Nothing but rows can be asked for: a store is locked before the SELECT is run, and files are made in Python, from Arrow.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import json
+import math
+import os
+import re
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+from typing import Any, NamedTuple
+
+import duckdb
+import pyarrow as pa
+
+from gapbook.errors import GapbookError, fail
+from gapbook.tables.files import replacing
+from gapbook.tables.package import Package
+from gapbook.tables.reader import read_table
+from gapbook.tables.store import Store, quoted
+from gapbook.tables.views import labelled, views
+
+LONGEST_S = 86_400.0
+"""Most time a query may be given [s]: a day."""
+SHORTEST_S = 0.001
+LEAST_MB, MOST_MB = 1.0, 1_000_000.0
+"""Least and most memory a query may be given [MB]."""
+GRACE_S = 2.0
+"""How long a query past its limits may take to heed an interrupt [s] before the program is ended."""
+_TICK_S = 0.05
+_OWN_MB = 64.0
+"""What the libraries take for themselves, whatever is asked [MB]."""
+_RESIDENT = Path("/proc/self/statm")
+_WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+_NO_TABLE = re.compile(r"Table with name \"?(.+?)\"? does not exist")
+_LISTING = ("show", "describe", "desc")
+
+
+class Limits(NamedTuple):
+    """What one query may take: time [s], and memory [MB] for the tables and for the result, each."""
+
+    seconds: float = 60.0
+    megabytes: float = 2000.0
+
+    def checked(self) -> Limits:
+        """The same; GapbookError unless both are figures within what can be meant."""
+        for what, value, low, high, unit in (
+            ("time", self.seconds, SHORTEST_S, LONGEST_S, "s"),
+            ("memory", self.megabytes, LEAST_MB, MOST_MB, "MB"),
+        ):
+            if not (math.isfinite(value) and low <= value <= high):
+                expected = f"from {low:g} to {high:,.0f} {unit}"
+                raise fail("bad-limit", f"no query can be given this {what}", found=f"{value:g} {unit}", expected=expected)
+        return self
+
+
+def query(
+    package: Package,
+    text: str,
+    limits: Limits = Limits(),  # noqa: B008 (it is immutable)
+    end: Callable[[GapbookError], None] | None = None,
+) -> pa.Table:
+    """The result of one SELECT over `views`, as Arrow. No file, network, setting or second statement is within reach.
+    Of columns with one name the later ones are numbered: a, a_2.
+
+    GapbookError for SQL that is not one SELECT, that DuckDB refuses, or that takes more than `limits`. It is interrupted
+    again and again once it does; one long step of DuckDB's may yet run to its end, unless `end` ends the program.
+    """
+    limits.checked()
+    store, known = Store(package), views(package)
+    names = [view.name for view in known]
+    try:
+        statements = store.connection.extract_statements(text)
+    except duckdb.Error as error:
+        raise _refused(error, limits, names) from None
+    words = [word.lower() for word in _WORD.findall(text)]
+    if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
+        raise fail("sql-not-select", "sql takes one SELECT statement", fix="Ask for rows; nothing here can be changed")
+    if words and words[0] in _LISTING and not {*names, "select", "from"} & set(words):
+        raise fail("sql-not-select", "sql lists no tables this way", found=text.strip(), fix="See gapbook sql --views")
+    for view in known:
+        if view.name in words:
+            for table in view.tables or (view.name,):
+                store.load(table)
+            if view.sql is not None:
+                store.connection.execute(f"CREATE VIEW {quoted(view.name)} AS {view.sql}")
+    return _within(limits, store, text, names, end)
+
+
+def _within(limits: Limits, store: Store, text: str, names: list[str], end: Callable[[GapbookError], None] | None) -> pa.Table:
+    """The result of a SELECT in a locked store, fetched piece by piece so that no limit is passed far."""
+    try:
+        store.connection.execute(f"SET memory_limit = '{limits.megabytes:.0f}MB'")
+        store.connection.execute("SET temp_directory = ''")
+        store.connection.execute("SET python_enable_replacements = false")
+        store.lock()
+        with Watch(store.connection, limits, end) as watch:
+            result = _fetched(limits, store, text)
+    except duckdb.InterruptException:
+        raise watch.passed or too_long(limits) from None
+    except duckdb.Error as error:
+        raise _refused(error, limits, names) from None
+    if watch.passed is not None:
+        raise watch.passed
+    return _plain_numbers(result.rename_columns(_once(result.column_names)))
+
+
+def _fetched(limits: Limits, store: Store, text: str) -> pa.Table:
+    reader = pa.RecordBatchReader.from_stream(store.connection.sql(text))
+    batches, size = [], 0
+    for batch in reader:
+        batches.append(batch)
+        size += batch.nbytes
+        if size > limits.megabytes * 1e6:
+            raise too_large(limits)
+    return pa.Table.from_batches(batches, reader.schema)
+
+
+def _once(names: list[str]) -> list[str]:
+    """The same names, each once: later ones of a name are numbered from 2, past every name that is there."""
+    taken, seen, made = set(names), set[str](), []
+    for name in names:
+        number, one = 2, name
+        while one in seen or (one != name and one in taken):
+            one, number = f"{name}_{number}", number + 1
+        seen.add(one)
+        made.append(one)
+    return made
+
+
+def _plain_numbers(result: pa.Table) -> pa.Table:
+    """DuckDB's wide integers and decimals, which JSON and most readers do not know, as 64-bit numbers."""
+    for number, field in enumerate(result.schema):
+        if pa.types.is_decimal(field.type):
+            column = result.column(number)
+            kinds = (pa.int64(), pa.float64()) if field.type.scale == 0 else (pa.float64(),)
+            for kind in kinds:
+                try:
+                    result = result.set_column(number, field.name, column.cast(kind))
+                    break
+                except pa.ArrowInvalid:
+                    continue
+    return result
+
+
+def _refused(error: duckdb.Error, limits: Limits, names: list[str]) -> GapbookError:
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return too_large(limits)
+    fix = "See gapbook sql --views for what can be asked"
+    if isinstance(error, duckdb.CatalogException) and (found := _NO_TABLE.search(str(error))) is not None:
+        near = difflib.get_close_matches(found[1].lower(), names, 3, 0.5)
+        fix = "Nearest: " + ", ".join(near) if near else fix
+        return fail("sql", "no table or view of this name", found=found[1], fix=fix)
+    return fail("sql", str(error).strip(), fix=fix)
+
+
+def table(package: Package, name: str) -> pa.Table:
+    """A table or view by name as Arrow, its fields with their words and units. GapbookError, with the nearest names,
+    where there is neither.
+    """
+    found = {view.name: view for view in views(package)}
+    if name not in found:
+        near = difflib.get_close_matches(name.lower(), found, 3, 0.5)
+        fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
+        raise fail("no-table", "no table or view of this name", found=name, fix=fix)
+    if found[name].sql is None:
+        return labelled(read_table(package, name), package, name, package.schema(name).fields)
+    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, found[name].columns)
+
+
+# Limits
+
+# DuckDB forgets an interrupt that comes before a query has begun, and heeds one only between its steps; a single step may
+# take any time and any memory. So a thread beside the query interrupts it, again and again, from when it has taken too much
+# until it is done, and a program that must not wait is ended from there.
+
+
+def too_long(limits: Limits) -> GapbookError:
+    """What is said of a query that takes too much time."""
+    found = f"more than {limits.seconds:g} s"
+    return fail("sql-time", "the query takes too long", found=found, fix="Ask for less, or raise --seconds")
+
+
+def too_large(limits: Limits) -> GapbookError:
+    """What is said of a query that takes too much memory."""
+    found = f"more than {limits.megabytes:.0f} MB"
+    return fail("sql-memory", "the query takes too much memory", found=found, fix="Ask for less, or raise --memory")
+
+
+class Watch:
+    """Watches what runs inside `with Watch(...)`. `passed` is the limit it passed, as an error, or None.
+
+    `end` is called with that error, from the watching thread, where the query has not heeded an interrupt for GRACE_S.
+    """
+
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, limits: Limits, end: Callable[[GapbookError], None] | None = None
+    ) -> None:
+        self.passed: GapbookError | None = None
+        self._connection, self._limits, self._end = connection, limits, end
+        self._done = threading.Event()
+        self._thread = threading.Thread(target=self._watch, daemon=True)
+
+    def __enter__(self) -> Watch:
+        self._thread.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._done.set()
+        self._thread.join()
+
+    def _watch(self) -> None:
+        begun, before, since = time.monotonic(), resident_mb(), 0.0
+        tick = min(_TICK_S, self._limits.seconds)
+        while not self._done.wait(tick):
+            now = time.monotonic()
+            if self.passed is None:
+                self.passed, since = self._judged(now - begun, resident_mb() - before), now
+                if self.passed is None:
+                    continue
+            self._connection.interrupt()
+            if self._end is not None and now - since > GRACE_S:
+                self._end(self.passed)
+                return
+
+    def _judged(self, seconds: float, megabytes: float) -> GapbookError | None:
+        if seconds > self._limits.seconds:
+            return too_long(self._limits)
+        return too_large(self._limits) if megabytes > 2.0 * self._limits.megabytes + _OWN_MB else None
+
+
+def resident_mb() -> float:
+    """Memory this process holds [MB]; 0 where the system does not say so."""
+    try:
+        return int(_RESIDENT.read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+    except OSError:
+        return 0.0
+
+
+# Results
+
+
+def values(column: pa.ChunkedArray) -> list[Any]:
+    """The values of a column as Python's; dates, times and intervals as text, since Python knows the years 1 to 9999 only.
+
+    GapbookError for a list or struct with an interval, or with a date that Python does not know.
+    """
+    kind = column.type
+    if pa.types.is_temporal(kind):
+        return _texts(column)
+    if not pa.types.is_nested(kind):
+        return list(column.to_pylist())
+    try:
+        if "interval" not in str(kind):
+            return list(column.to_pylist())
+    except (OverflowError, ValueError):
+        pass
+    message = "a list or struct holds a date or an interval that cannot be shown"
+    raise fail("sql-type", message, found=str(kind), fix="CAST it to VARCHAR in the SELECT")
+
+
+def _texts(column: pa.ChunkedArray) -> list[str | None]:
+    """Dates, times and intervals as DuckDB writes them, which has them all."""
+    import duckdb
+
+    with duckdb.connect(":memory:") as connection:
+        connection.register("held", pa.table({"value": column}))
+        return [text for (text,) in connection.execute("SELECT CAST(value AS VARCHAR) FROM held").fetchall()]
+
+
+def csv_text(result: pa.Table) -> str:
+    """CSV (RFC 4180, header first, blank for NULL); lists and structs as JSON, bytes in hexadecimal."""
+    from pyarrow import csv as arrow_csv
+
+    header, rows = io.StringIO(), io.BytesIO()
+    csv.writer(header, lineterminator="\n").writerow(result.column_names)
+    plain = pa.table([_plain(column) for column in result.columns], names=result.column_names)
+    arrow_csv.write_csv(plain, rows, arrow_csv.WriteOptions(include_header=False))
+    return header.getvalue() + rows.getvalue().decode("utf-8")
+
+
+def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
+    """A column of a type that CSV can hold."""
+    kind = column.type
+    if pa.types.is_binary(kind) or pa.types.is_large_binary(kind):
+        texts = [None if value is None else value.hex() for value in column.to_pylist()]
+    elif pa.types.is_nested(kind):
+        texts = [None if value is None else json.dumps(value, ensure_ascii=False, default=str) for value in values(column)]
+    elif pa.types.is_temporal(kind):
+        texts = _texts(column)
+    else:
+        return column
+    return pa.chunked_array([texts], pa.string())
+
+
+def write_parquet(data: pa.Table, path: Path) -> None:
+    """Replace `path` by `data`, whole or not at all. GapbookError if it cannot be written, or a type has no place."""
+    from pyarrow import parquet
+
+    try:
+        with replacing(path) as stream:
+            parquet.write_table(data, stream, compression="zstd")
+    except pa.ArrowException as error:
+        raise fail("parquet-type", f"Parquet has no place for a column: {error}", fix="CAST it in the SELECT") from None
