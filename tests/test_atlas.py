@@ -18,7 +18,7 @@ from gapbook.errors import GapbookError
 from gapbook.pictures.atlas import data as coding
 from gapbook.pictures.atlas import write
 from gapbook.pictures.atlas.writing import MARK, SCRIPTS, as_data, script_of
-from gapbook.tables.bedlines import bed_lines
+from gapbook.tables.copies import bed_lines
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 

@@ -15,8 +15,8 @@ from demo_rows import demo, derived
 from gapbook import open_catalogue
 from gapbook.errors import GapbookError
 from gapbook.science.mechanics import STRING_KG_MM
+from gapbook.tables.copies import copy_map
 from gapbook.tables.derived import compute, derive
-from gapbook.tables.mechanics import copy_map
 from gapbook.tables.opening import open_package
 from nets_made import demo_bed
 from small import ROOT, Small, even

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from gapbook.questions.relating import Associations
     from gapbook.questions.retensioning import Retension
     from gapbook.science.grouping import FloatArray
-    from gapbook.tables.bedlines import BedLines
+    from gapbook.tables.copies import BedLines
 
 
 class Catalogue:
@@ -119,7 +119,7 @@ class Catalogue:
         """Stiffness in N/mm of a measured specimen struck at every x of `across` and y of `along` [mm from the centre], as
         [along, across]; NaN where nothing can be struck.
         """
-        from gapbook.tables.mechanics import map_of
+        from gapbook.tables.copies import map_of
 
         lines = self.strings(specimen_id)
         names = ["head_width_mm", "head_length_mm", "head_exponent"]
@@ -148,7 +148,7 @@ class Catalogue:
 
     def strings(self, specimen_id: str) -> BedLines:
         """Where the strings of a measured specimen run."""
-        from gapbook.tables.bedlines import bed_lines
+        from gapbook.tables.copies import bed_lines
 
         if specimen_id not in self._strings:
             self._strings[specimen_id] = bed_lines(self.package, specimen_id)

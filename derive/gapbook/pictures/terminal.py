@@ -10,7 +10,7 @@ from gapbook.questions.bed_data import drawn_bed
 from gapbook.questions.comparing import Bed as Compared
 from gapbook.questions.portrait import Row
 from gapbook.science.bed_geometry import Hoop, Strings
-from gapbook.tables.bedlines import BedLines
+from gapbook.tables.copies import BedLines
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 

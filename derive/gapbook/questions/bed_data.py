@@ -11,7 +11,7 @@ from gapbook.questions.portrait import Portrait, Row, derived_row, portrait
 from gapbook.questions.subjects import spellings, unknown
 from gapbook.science.bed_geometry import Hoop, Strings
 from gapbook.science.zones import MIDDLES
-from gapbook.tables.bedlines import bed_lines
+from gapbook.tables.copies import bed_lines
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
@@ -137,7 +137,7 @@ def _drawn(
 
 def _struck(package: Package, bed: Row, hoop: Hoop, scores: Row | None) -> StiffnessMap:
     """The map of one copy. The five zones lie at the crossings of three lines each way."""
-    from gapbook.tables.mechanics import copy_map  # numpy and pyarrow
+    from gapbook.tables.copies import copy_map  # numpy and pyarrow
 
     specimen = bed["specimen_id"]
     across, along = _steps(hoop.width / 2.0), _steps(hoop.length / 2.0)

@@ -128,7 +128,7 @@ def stiffness_of_copy(store: Store, one: Subject, pulls: tuple[float, float]) ->
     lies under the load. The net is solved anew.
     """
     from gapbook.tables.contribution import joined, only_one
-    from gapbook.tables.mechanics import copies_of  # numpy and pyarrow, which advice on frames does not need
+    from gapbook.tables.copies import copies_of  # numpy and pyarrow, which advice on frames does not need
 
     if one.kind == "specimen":
         struck = copies_of(store.package, [one.name]).centre(pulls)[0]
@@ -158,7 +158,7 @@ def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
 
 def _effect_of_ratio(store: Store, frame_id: str, ratio: float) -> float:
     """Stiffness with crosses at `ratio` times the mains' tension over that at equal tensions: geometric mean over copies."""
-    from gapbook.tables.mechanics import copies_of
+    from gapbook.tables.copies import copies_of
 
     beds = store.load("beds", ["specimen_id", "frame_id"])
     specimens = [row[0] for row in store.rows(f"SELECT specimen_id FROM {beds} WHERE frame_id = ? ORDER BY 1", [frame_id])]

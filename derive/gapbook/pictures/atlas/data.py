@@ -17,7 +17,7 @@ from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
 from gapbook.science.bed_geometry import Hoop, windows
 from gapbook.science.comparison import CONFIDENCE
-from gapbook.tables.bedlines import BedLines, lines_of_many
+from gapbook.tables.copies import BedLines, lines_of_many
 from gapbook.tables.package import Package, caution
 from gapbook.tables.store import Store
 

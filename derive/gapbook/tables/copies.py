@@ -1,0 +1,153 @@
+"""Single measured copies, read on demand: where their strings run, and how stiff their beds are."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from gapbook.errors import fail
+from gapbook.science.bed_mechanics import Pulls, bed_mechanics, lines_of, strings_of
+from gapbook.science.beds import Heads
+from gapbook.science.cable_net import Strings
+from gapbook.science.grouping import FloatArray
+from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
+from gapbook.science.mechanics import stiffness_map
+from gapbook.science.outline import Outlines
+from gapbook.tables.catalogue import read_catalogue
+from gapbook.tables.derivation import gather, heads_of, lay_out, must_be_whole
+from gapbook.tables.package import Package
+from gapbook.tables.reader import check_references, read_table
+from gapbook.tables.spacings import BedRuns
+
+SPAN_MM = 100.0
+"""Heights between which the mains' slope is taken [mm]."""
+
+
+class BedLines(NamedTuple):
+    """The strings of a bed, in mm from the head's centre, x to the right and y to the tip.
+
+    main_at_0: x of each main at y = 0, left to right [m]
+    main_slope: its slope, so that x = main_at_0 + main_slope·y [m]
+    cross_y: y of each cross, tip to throat [c]
+    """
+
+    main_at_0: FloatArray
+    main_slope: FloatArray
+    cross_y: FloatArray
+
+
+def bed_lines(package: Package, specimen_id: str) -> BedLines:
+    """The lines of a measured specimen. GapbookError if it was not measured."""
+    found = lines_of_many(package, [specimen_id])
+    if not found:
+        raise fail("not-measured", f"no bed was measured of {specimen_id}", fix="Name a measured specimen")
+    return found[specimen_id]
+
+
+def lines_of_many(package: Package, specimens: Collection[str]) -> dict[str, BedLines]:
+    """The lines of each of `specimens` that was measured. GapbookError for a bed that is not whole."""
+    catalogue = read_catalogue(package)
+    data = read_table(package, "spacings")
+    data = data.filter(pc.is_in(data["specimen_id"].cast("string"), value_set=pa.array(list(specimens), pa.string())))
+    if not data.num_rows:
+        return {}
+    gathered = gather(package, catalogue, data)
+    must_be_whole(catalogue, gathered)
+    found: dict[str, BedLines] = {}
+    for part in gathered.blocks:
+        laid = gathered.lay_out(catalogue, part)
+        found.update(zip([catalogue.specimens.ids[number] for number in laid.specimen], _lines(laid), strict=True))
+    return found
+
+
+def _lines(laid: BedRuns) -> Iterator[BedLines]:
+    beds = len(laid.specimen)
+    mains, crosses = _about(laid.mains, (0.0, SPAN_MM), beds), _about(laid.crosses, (0.0,), beds)
+    many, few = _strings(laid.mains, beds), _strings(laid.crosses, beds)
+    for bed in range(beds):
+        at_0, above = mains[0][bed, 1 : many[bed] + 1], mains[1][bed, 1 : many[bed] + 1]
+        yield BedLines(at_0, (above - at_0) / SPAN_MM, -crosses[0][bed, 1 : few[bed] + 1])
+
+
+def _about(runs: Runs, heights: tuple[float, ...], beds: int) -> list[FloatArray]:
+    """Positions [beds, K] of the runs' strings about the origin at each height [mm]."""
+    weight = station_weights(runs.bed, runs.station, heights, beds).weight
+    points = about_origin(runs)
+    return [lines_at(points, runs.bed, weight[:, number], beds) for number in range(len(heights))]
+
+
+def _strings(runs: Runs, beds: int) -> list[int]:
+    """How many strings each bed has."""
+    count = np.zeros(beds, dtype=np.int64)
+    count[runs.bed] = runs.strings
+    return [int(one) for one in count]
+
+
+# Stiffness
+
+
+class Struck(NamedTuple):
+    """Stiffness of one copy in the centre [N/mm] and its standard uncertainty, of its readings alone."""
+
+    stiffness: float
+    u: float
+
+
+class Copies(NamedTuple):
+    """Some measured copies, laid out to be struck: their ids, runs, heads and the instruments' uncertainties."""
+
+    ids: list[str]
+    laid: BedRuns
+    heads: Heads
+    u_instrument: FloatArray
+
+    def centre(self, pulls: Pulls) -> list[Struck]:
+        """Each copy's centre at pull tensions of mains and crosses [N]; NaN where no crossing lies under the load."""
+        found = bed_mechanics(self.laid.mains, self.laid.crosses, self.heads, self.u_instrument, pulls)
+        value = np.exp(found.value[:, 0])
+        u = value * np.sqrt(found.variances.independent[:, 0] + found.variances.shared[:, 0])
+        return [Struck(*pair) for pair in zip(value.tolist(), u.tolist(), strict=True)]
+
+
+def copies_of(package: Package, specimens: Sequence[str], pooled: bool = True) -> Copies:
+    """Read the beds of `specimens`, with the repeatability pooled over the package, or quicker without.
+
+    GapbookError where one of them was not measured.
+    """
+    catalogue = read_catalogue(package)
+    data = read_table(package, "spacings")
+    check_references(package, "spacings", data, catalogue.tables)
+    own = data.filter(pc.is_in(data["specimen_id"].cast("string"), value_set=pa.array(list(specimens))))
+    there = set(pc.unique(own["specimen_id"].cast("string")).to_pylist())
+    if missing := [name for name in specimens if name not in there]:
+        raise fail("not-measured", f"no bed was measured of {missing[0]}", fix="Name a measured specimen")
+    gathered = gather(package, catalogue, own, own.num_rows)
+    must_be_whole(catalogue, gathered)
+    deviation = gather(package, catalogue, data).deviation if pooled else gathered.deviation
+    laid = lay_out(catalogue.instruments, gathered.blocks[0], deviation)
+    ids = [catalogue.specimens.ids[number] for number in laid.specimen]
+    return Copies(ids, laid, heads_of(catalogue, laid.specimen), catalogue.instruments.u_error)
+
+
+def copy_map(package: Package, specimen: str, across: Sequence[float], along: Sequence[float]) -> FloatArray:
+    """Stiffness [along, across] in N/mm of a measured copy struck at every x of `across` and y of `along`, in mm from the
+    head's centre; NaN outside the hoop and where no crossing lies under the load. GapbookError where it was not measured.
+    """
+    found = copies_of(package, [specimen], pooled=False)
+    return _mapped(strings_of(lines_of(found.laid.mains, found.laid.crosses, found.heads)), across, along)
+
+
+def map_of(lines: BedLines, head: tuple[float, float, float], across: Sequence[float], along: Sequence[float]) -> FloatArray:
+    """The same of lines already read. head: inner width and length [mm] and the outline's exponent."""
+    main_at_0, main_slope, cross_y = lines
+    outlines = Outlines(*(np.array([value]) for value in head))
+    return _mapped(Strings(main_at_0[None], main_slope[None], cross_y[None], outlines), across, along)
+
+
+def _mapped(strings: Strings, across: Sequence[float], along: Sequence[float]) -> FloatArray:
+    found = stiffness_map(strings, np.asarray(across, dtype=float), np.asarray(along, dtype=float))
+    return np.asarray(found[0])
