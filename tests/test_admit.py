@@ -158,6 +158,31 @@ def test_the_same_key_with_another_value_shows_both(package, tmp_path):
     assert state(package.root) == before
 
 
+@pytest.mark.parametrize(
+    ("twice", "value", "status"),
+    [
+        ("246.5", 246.5, "already-there"),
+        ("246.5", 264.5, "refused"),
+        ("247.5", 247.5, "already-there"),
+        ("247.5", 246.5, "refused"),
+        ("247.5", 264.5, "refused"),
+    ],
+)
+def test_of_a_key_that_the_catalogue_has_twice_the_last_row_counts(package, tmp_path, twice, value, status):
+    path = package.path("readings")
+    (row,) = (line for line in path.read_text().splitlines() if ",head_width," in line and ",246.5," in line)
+    path.write_text(path.read_text() + row.replace("246.5", twice) + "\n")
+    small = own()
+    small.reading("one-a", "head_width", value)
+    before = state(package.root)
+    found = admit(package, sent(small, tmp_path / "sent"), PLAIN)
+    assert found.status == status
+    errors = [(finding.code, finding.line, finding.found, finding.expected) for finding in found.report.errors]
+    assert [error[:3] for error in errors] == [("conflicting-key", 2, f"value '{value}'")] * (status == "refused")
+    assert all(expected.endswith(f"value '{twice}'") for *_, expected in errors)
+    assert state(package.root) == before
+
+
 def test_an_error_refuses_all_rows(package, tmp_path):
     before = state(package.root)
     found = admit(package, sent(wide(21.0), tmp_path / "sent"), replace(STRICT, acceptance=BY_IDA))

@@ -47,17 +47,12 @@ def additions(context: CheckContext) -> Additions:
     read = context.read
     contribution = read.layers[CONTRIBUTION]
     unsound = {one.table for (layer, _), some in read.findings.items() if layer == CATALOGUE for one in some}
-    twice = {(one.table, one.row_key) for one in read.findings.get((CATALOGUE, "repeated-key"), ())}
     records: dict[str, list[bytes]] = {}
     there: dict[str, int] = {}
     for table, path in contribution.files.items():
         if table in unsound and context.package.path(table).exists():
             read_table(context.package, table)  # says what is wrong with it
         rows = np.flatnonzero(read.layer[table] == CONTRIBUTION)
-        if twice and (again := [key for row in rows.tolist() if (table, key := context.key(table, row)) in twice]):
-            place = Place(context.package.shown(table))
-            fix = "Take one of the two rows out of the catalogue"
-            raise fail("repeated-key", "the catalogue has a key twice that is sent again", place=place, found=again[0], fix=fix)
         written, new = record_bytes(path), read.record[table][rows].tolist()
         if new and new[-1] >= len(written):
             raise fail("contribution-changed", "the file was changed while it was read", place=Place(contribution.shown[table]))

@@ -27,14 +27,18 @@ class _Pairs(NamedTuple):
 
 
 def check_conflicts(own: TableFile, catalogue: TableFile) -> None:
-    """Take the rows that the catalogue has out of a contribution's file; a finding for each that it has otherwise."""
+    """Take the rows that the catalogue has out of a contribution's file; a finding for each that it has otherwise.
+
+    If the catalogue itself has several rows of one key, the last of them counts.
+    """
     schema = own.source.schema
-    if not schema.primary_key or not own.data.num_rows or not catalogue.data.num_rows:
+    known, rows = catalogue.with_repeated()
+    if not schema.primary_key or not own.data.num_rows or not known.num_rows:
         return
-    pairs = _pairs(own.data, catalogue.data, schema)
+    pairs = _pairs(own.data, known, schema)
     differing = np.flatnonzero(~pairs.is_same.all(axis=1))
     findings = [
-        _conflict(own, catalogue, int(own.rows[pairs.own[at]]), int(catalogue.rows[pairs.other[at]]), pairs.is_same[at])
+        _conflict(own, catalogue, int(own.rows[pairs.own[at]]), int(rows[pairs.other[at]]), pairs.is_same[at])
         for at in differing[:MANY].tolist()
     ]
     own.findings += and_more(findings, len(differing) - MANY, "rows more that the catalogue has otherwise")
@@ -54,8 +58,8 @@ def _pairs(own: pa.Table, catalogue: pa.Table, schema: Schema) -> _Pairs:
     key = number[[schema.names.index(name) for name in schema.primary_key]]
     whole = np.where(np.all(key > 0, axis=0), combine(*key), -1 - np.arange(key.shape[1]))  # without a key, a row is like none
     mine, theirs = whole[: own.num_rows], whole[own.num_rows :]
-    order = np.argsort(theirs)
-    place = np.searchsorted(theirs, mine, sorter=order).clip(max=max(len(rows) - 1, 0))
+    order = np.argsort(theirs, kind="stable")
+    place = (np.searchsorted(theirs, mine, side="right", sorter=order) - 1).clip(0)  # of several rows the last
     is_there = theirs[order][place] == mine if len(rows) else np.zeros(len(mine), dtype=bool)
     known, other = np.flatnonzero(is_there), order[place[is_there]]
     is_same = number[:, known] == number[:, own.num_rows + other]

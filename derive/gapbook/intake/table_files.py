@@ -82,8 +82,9 @@ class TableFile:
     data: its sound rows, typed [R]
     rows: for each of them its row in `text` [R]
     findings: what is wrong with the others
-    in_doubt: the rows of `text` of whose specimens nothing is to be computed
-    passed_over: the rows of `text` that the catalogue has already
+    repeated: the rows of `text` whose cells are sound, and whose key another row has, in order
+    in_doubt: whether nothing is to be computed of the specimen of each row of `text`
+    passed_over: whether the catalogue has each row of `text` already
     """
 
     source: Source
@@ -92,6 +93,7 @@ class TableFile:
     data: pa.Table
     rows: IntArray
     findings: list[Finding]
+    repeated: IntArray
     in_doubt: BoolArray
     passed_over: BoolArray
 
@@ -118,6 +120,13 @@ class TableFile:
     def ids(self, name: str) -> set[str]:
         """Every value of a column as it is written, also in rows that are not sound."""
         return {*self.column(name).texts, *(cell_of(self.source.schema, bad.cells, name) for bad in self.text.bad)}
+
+    def with_repeated(self) -> tuple[pa.Table, IntArray]:
+        """The sound rows and the repeated ones, typed, and for each its row in `text`, in order."""
+        if not len(self.repeated):
+            return self.data, self.rows
+        rows = np.sort(np.concatenate([self.rows, self.repeated]))
+        return typed(self.columns).take(pa.array(rows)).unify_dictionaries(), rows
 
     def leave_out(self, bad: BoolArray) -> None:
         """Take the rows `bad` [R] out of the sound ones; nothing is to be computed of their specimens."""
@@ -160,11 +169,13 @@ def _judged(source: Source, text: CsvText) -> TableFile:
     data = typed(columns)
     is_sound = ~np.logical_or.reduce([column.bad_rows for column in columns])
     rows, first = repeated_keys(data, source.schema.primary_key)
-    is_sound[rows] = is_sound[first] = False  # rows with one key cannot be told apart: none is computed with
+    repeated = np.union1d(rows, first)
+    repeated = repeated[is_sound[repeated]]
+    is_sound[repeated] = False  # rows with one key cannot be told apart: none is computed with
     if not is_sound.all():
         data = data.filter(pa.array(is_sound)).unify_dictionaries()
     none = np.zeros(len(is_sound), dtype=bool)
-    file = TableFile(source, text, columns, data, np.flatnonzero(is_sound), [], ~is_sound, none)
+    file = TableFile(source, text, columns, data, np.flatnonzero(is_sound), [], repeated, ~is_sound, none)
     file.findings = [*_record_findings(file), *_cell_findings(file), *_key_findings(file, rows, first)]
     return file
 
