@@ -64,7 +64,7 @@ def package_document(package: Package) -> dict[str, str]:
 
 @contextmanager
 def outcome(status: int = 0) -> Iterator[None]:
-    """Print in this context what was done, then end with `status`, which tells it too: trouble with printing changes neither."""
+    """Print in this context what was done, then end with `status`: it stays as it is if printing fails."""
     try:
         yield
     except Exception as error:
