@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
-from gapbook.tables.regenerate import derive
 
 from damaged import good
 from gapbook.catalogue import open_catalogue
+from gapbook.tables.derived import derive
 from gapbook.tables.export import export
 from gapbook.tables.opening import open_package
 
