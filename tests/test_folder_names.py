@@ -30,6 +30,11 @@ def package(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root
 
 
+@pytest.fixture(scope="module")
+def plain(package: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[object, ...]:
+    return seen(package, tmp_path_factory.mktemp("exported") / "out")
+
+
 def seen(root: Path, scratch: Path) -> tuple[object, ...]:
     """What `ask`, `sql` and export say of a package, folders aside."""
     catalogue = open_catalogue(root)
@@ -40,8 +45,7 @@ def seen(root: Path, scratch: Path) -> tuple[object, ...]:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_same_rows_are_seen(tmp_path: Path, package: Path, name: str):
-    plain = seen(package, tmp_path / "exported")
+def test_the_same_rows_are_seen(tmp_path: Path, package: Path, plain: tuple[object, ...], name: str):
     root = tmp_path / name / "package"
     shutil.copytree(package, root)
     for decoy in ("star", "axb", "a", "one"):  # what a wildcard would find as well
@@ -53,8 +57,7 @@ def test_the_same_rows_are_seen(tmp_path: Path, package: Path, name: str):
 
 
 @pytest.mark.parametrize("name", ["with blanks", "100%", "a,b"])
-def test_so_are_they_in_a_folder_of_the_package(tmp_path: Path, package: Path, name: str):
-    plain = seen(package, tmp_path / "exported")
+def test_so_are_they_in_a_folder_of_the_package(tmp_path: Path, package: Path, plain: tuple[object, ...], name: str):
     root = tmp_path / "package"
     shutil.copytree(package, root)
     (root / "catalogue").rename(root / name)
