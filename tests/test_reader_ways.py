@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from gapbook.errors import GapbookError
-from gapbook.tables import csv_text
+from gapbook.tables import csv_text, store
 from gapbook.tables.csv_text import CsvText, read_body
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
@@ -95,9 +95,17 @@ def outcome(package: Package, table: str, read: Callable[[Package, str], list[li
 
 
 def by_store(package: Package, table: str) -> list[list[object]]:
-    store = Store(package)
-    return [list(row) for row in store.rows(f"SELECT * FROM {store.load(table)}")]
+    tables = Store(package)
+    return [list(row) for row in tables.rows(f"SELECT * FROM {tables.load(table)}")]
 
 
 def by_read_table(package: Package, table: str) -> list[list[object]]:
     return [list(row.values()) for row in read_table(package, table).to_pylist()]
+
+
+def test_the_database_reads_a_copy_where_open_files_have_no_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    package = open_package(Broken(tmp_path).root)
+    plain = {table: by_store(package, table) for table in TABLES}
+    monkeypatch.setattr(store, "_OPEN_FILES", tmp_path / "nowhere")
+    assert {table: by_store(package, table) for table in TABLES} == plain
+    assert all(plain.values())

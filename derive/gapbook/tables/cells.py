@@ -97,7 +97,7 @@ def _fits(pattern: str, text: str) -> bool:
     try:
         return bool(pc.match_substring_regex(text, rf"\A(?:{pattern})\z").as_py())
     except pa.ArrowInvalid as error:
-        raise fail("schema", "a pattern of the schema cannot be used", found=pattern, expected=str(error)) from None
+        raise fail("schema", f"the pattern {pattern} of the schema cannot be used: {error}") from None
 
 
 def _number_problem(field: Field, text: str) -> str | None:
