@@ -9,9 +9,8 @@ import pyarrow as pa
 
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.locations import at_bed, at_readings, reading_rows
 from gapbook.intake.rule import Rule
-from gapbook.intake.rules.beds import FOLLOWS, OF_SESSIONS
+from gapbook.intake.rules.beds import FOLLOWS, OF_SESSIONS, at_bed, at_readings, reading_rows
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.closure import shared_variance
 from gapbook.science.grouping import count_by, distinct, sum_by
