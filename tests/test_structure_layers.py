@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gapbook.intake.layers import CONTRIBUTION, catalogue_layer
-from gapbook.intake.reading import read_layers
+from gapbook.intake.layers import CONTRIBUTION, catalogue_layer, read_layers
 from gapbook.intake.rules import RULES
 from gapbook.tables.opening import open_package
 from gapbook.tables.reader import read_table

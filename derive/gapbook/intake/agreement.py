@@ -9,8 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from gapbook.intake.context import CheckContext
-from gapbook.intake.layers import CATALOGUE, catalogue_layer
-from gapbook.intake.reading import read_layers
+from gapbook.intake.layers import CATALOGUE, catalogue_layer, read_layers
 from gapbook.intake.readings import Passes
 from gapbook.science import gauge_rr, pitches
 from gapbook.science.comparison import CONFIDENCE

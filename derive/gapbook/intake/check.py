@@ -14,8 +14,7 @@ import numpy as np
 
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import ORDER, Finding
-from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package
-from gapbook.intake.reading import read_layers
+from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package, read_layers
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.intake.rules.exceptions import excused, unneeded

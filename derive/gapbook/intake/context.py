@@ -15,7 +15,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from gapbook.intake.layers import Read
+from gapbook.intake.layers import LayeredTables
 from gapbook.intake.readings import (
     UNIT_COLUMNS,
     Complete,
@@ -50,7 +50,7 @@ class CheckContext:
     doubt is left out whole. `usable_rows` gives them.
     """
 
-    def __init__(self, package: Package, read: Read, own: int, today: datetime.date) -> None:
+    def __init__(self, package: Package, read: LayeredTables, own: int, today: datetime.date) -> None:
         self.package, self.read, self.own, self.today = package, read, own, today
         self.tables = read.tables
 

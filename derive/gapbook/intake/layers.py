@@ -1,20 +1,45 @@
-"""Where checked rows come from, the catalogue and the contribution meant for it, and where each of them stands."""
+"""The layers of a check, which are the catalogue and a contribution meant for it: which files they have, and all of them read
+into typed tables of sound rows, with findings for everything else.
+"""
 
 from __future__ import annotations
 
+import difflib
 import os
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from numbers import Real
 from pathlib import Path
 from typing import NamedTuple
 
+import numpy as np
 import pyarrow as pa
 
-from gapbook.errors import fail
+from gapbook.errors import GapbookError, Place, fail
 from gapbook.intake.findings import Finding
+from gapbook.intake.keys import Nearest, TableFiles, check_conflicts, check_references
+from gapbook.intake.table_files import Source, TableFile, cell_of, read_table_file
 from gapbook.science.grouping import IntArray
+from gapbook.tables.cells import quoted
+from gapbook.tables.csv_text import MANY
+from gapbook.tables.opening import own_package
 from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
+from gapbook.tables.reader import texts
+from gapbook.tables.schemas import Field, Schema
+from gapbook.tables.units import codes
 
 CATALOGUE, CONTRIBUTION = 0, 1
+"""The numbers of the layers."""
+NEEDED = ("frames", "specimens", "spacings", "readings", "instruments", "contributors")
+"""Tables without which nothing can be computed."""
+_SPECIMEN = "specimen_id"
+_EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
+_OPEN = ("~$", ".~lock.")
+"""How the names begin of what spreadsheets put beside a file that is open."""
+_LEFT = (".DS_Store", "Thumbs.db", "desktop.ini")
+"""What systems leave in any folder they show; passed over."""
+_ARCHIVES = (".zip", ".gz", ".tgz", ".tar", ".bz2", ".xz", ".7z", ".rar", ".zst")
 
 
 class Layer(NamedTuple):
@@ -49,8 +74,11 @@ def is_package(path: Path) -> bool:
     return path.name == DESCRIPTOR or os.path.lexists(path / DESCRIPTOR)
 
 
+# All layers read
+
+
 @dataclass(frozen=True)
-class Read:
+class LayeredTables:
     """All layers read.
 
     layers: the layers, the catalogue first
@@ -75,3 +103,189 @@ class Read:
     def lines_of(self, table: str, layer: int, records: IntArray) -> dict[int, int]:
         """The physical line on which each record of a file starts."""
         return {int(record): int(self.lines[table, layer][record]) for record in records}
+
+
+def read_layers(package: Package, layers: Sequence[Layer]) -> LayeredTables:
+    """Read every file of every layer. Nothing raises for what a file holds: it becomes a finding.
+
+    GapbookError if the package's schemas cannot be used.
+    """
+    check_schemas(package)
+    tables = {
+        name: [
+            read_table_file(_source(package, name, number, layer)) for number, layer in enumerate(layers) if name in layer.files
+        ]
+        for name in layers[CATALOGUE].files
+    }
+    for listed in tables.values():
+        if len(listed) > CONTRIBUTION:
+            check_conflicts(listed[CONTRIBUTION], listed[CATALOGUE])
+    check_references(tables)
+    findings: dict[tuple[int, str], list[Finding]] = defaultdict(list)
+    for number, layer in enumerate(layers):
+        if layer.folder is not None:
+            for code, finding in strangers(layer.folder, list(tables)):
+                findings[number, code].append(finding)
+    for file in (file for listed in tables.values() for file in listed):
+        for finding in file.findings:
+            findings[file.source.layer, finding.code].append(finding)
+    return _read(layers, tables, dict(findings))
+
+
+def _source(package: Package, table: str, number: int, layer: Layer) -> Source:
+    root = package.root if layer.folder is None else None
+    return Source(table, package.schema(table), number, layer.files[table], layer.shown[table], root)
+
+
+def _read(layers: Sequence[Layer], tables: TableFiles, findings: Mapping[tuple[int, str], list[Finding]]) -> LayeredTables:
+    every = [file for listed in tables.values() for file in listed]
+    known = Nearest(set().union(*(file.ids(_SPECIMEN) for file in tables["specimens"])))
+    return LayeredTables(
+        layers=tuple(layers),
+        tables={name: pa.concat_tables([file.data for file in listed]).unify_dictionaries() for name, listed in tables.items()},
+        layer={
+            name: np.concatenate([np.full(len(file.rows), file.source.layer) for file in listed])
+            for name, listed in tables.items()
+        },
+        record={name: np.concatenate([file.record for file in listed]) for name, listed in tables.items()},
+        findings=dict(findings),
+        doubtful_specimens=_doubtful_specimens(tables["spacings"], known),
+        rows=tuple(sum(len(file.text.lines) for file in every if file.source.layer == one) for one in range(len(layers))),
+        lines={(file.source.table, file.source.layer): file.text.lines for file in every},
+    )
+
+
+def _doubtful_specimens(files: Iterable[TableFile], known: Nearest) -> frozenset[str]:
+    """The specimens of rows of spacings that were left out, as written; nothing is to be computed from the rest of them.
+
+    For an id that is not `known`, also the specimen of the rows around it, or those whose ids are nearest.
+    """
+    doubtful: set[str] = set()
+    for file in files:
+        ids, code = [*texts(file.data[_SPECIMEN]), ""], np.concatenate(([-1], codes(file.data[_SPECIMEN]), [-1]))
+        left_out = _left_out(file)
+        place = np.searchsorted(file.record, np.array([record for record, _ in left_out], dtype=np.int64))
+        around = zip((text for _, text in left_out), code[place].tolist(), code[place + 1].tolist(), strict=True)
+        for text, before, after in set(around):
+            doubtful.add(text)
+            if text not in known.known:
+                doubtful |= {ids[before]} if before == after and ids[before] else set(known.to(text))
+        if left_out and not file.text.is_whole and file.data.num_rows:
+            doubtful.add(ids[int(code[-2])])
+    return frozenset(doubtful - {""})
+
+
+def _left_out(file: TableFile) -> list[tuple[int, str]]:
+    """The record and the specimen, as written, of each row that is not among the sound ones."""
+    column, rows = file.column(_SPECIMEN), np.flatnonzero(file.in_doubt)
+    written = [column.texts[code] for code in column.codes[rows].tolist()]
+    bad = [(bad.record, cell_of(file.source.schema, bad.cells, _SPECIMEN)) for bad in file.text.bad if bad.record is not None]
+    return [*zip(file.text.record[rows].tolist(), written, strict=True), *bad]
+
+
+# Entries of a contribution's folder that are no table
+
+
+def strangers(folder: Path, known: Sequence[str]) -> Iterator[tuple[str, Finding]]:
+    """The code and finding of each entry of a contribution folder that is no table of the package (`known`), and of a folder
+    without any.
+    """
+    with os.scandir(folder) as entries:
+        listed = sorted((entry.name, entry.is_symlink(), entry.is_dir(follow_symlinks=False)) for entry in entries)
+    tables = [f"{name}.csv" for name in known]
+    if not any(name in tables for name, _, _ in listed):
+        yield "missing-file", _of_entry(folder, "no table", f"one or more of {', '.join(tables)}", "Put a table's CSV in")
+    for name, is_link, is_folder in listed[:MANY]:
+        if name in tables or (name in _LEFT and not is_link and not is_folder):
+            continue
+        if is_link:
+            found = f"a link to {quoted(os.readlink(folder / name))}"
+            yield "path", _of_entry(folder / name, found, "the file itself, or nothing", "")
+        else:
+            yield "unknown-file", _of_entry(folder / name, _kind(name, is_folder), _EXPECTED, _mend(name, is_folder, tables))
+
+
+def _of_entry(path: Path, found: str, expected: str, fix: str) -> Finding:
+    return Finding("", None, found, expected, fix, file=str(path))
+
+
+def _kind(name: str, is_folder: bool) -> str:
+    kind = "a folder" if is_folder else "an archive" if name.lower().endswith(_ARCHIVES) else "a file"
+    return f"{kind} called {quoted(name)}"
+
+
+def _mend(name: str, is_folder: bool, tables: list[str]) -> str:
+    if is_folder:
+        return "Take the folder out; a contribution's tables stand side by side"
+    if name.lower().endswith(_ARCHIVES):
+        return "Unpack the archive; a contribution holds plain CSV files"
+    if name.startswith(_OPEN):
+        return "Close the spreadsheet: it leaves this file beside a table that is open in it"
+    stem = name.lower().partition(".")[0]
+    if near := difflib.get_close_matches(stem, [table.removesuffix(".csv") for table in tables], 1, 0.8):
+        return f"Call it {near[0]}.csv" if name.lower().endswith(".csv") else f"Save it as {near[0]}.csv, comma-separated"
+    return "Take it out: it is neither read nor admitted; words about a copy fit in the note of specimens.csv"
+
+
+# Whether the package's schemas can be checked with
+
+
+def check_schemas(package: Package) -> None:
+    """GapbookError for a package without a table that is needed, or with a schema that cannot be checked with."""
+    for name in NEEDED:
+        package.resource(name)
+    own = own_package()
+    for name in RAW_TABLES:
+        if name in package.resources:
+            schema = package.schema(name)
+            _check(package, schema)
+            if own.root != package.root:
+                _check_fields(schema, own.schema(name))
+
+
+def _refusal(schema: Schema, message: str, found: object, expected: str) -> GapbookError:
+    text = f"the schema of {schema.name} {message}"
+    return fail("schema", text, place=Place(DESCRIPTOR), found=repr(found), expected=expected)
+
+
+def _check_fields(schema: Schema, own: Schema) -> None:
+    """The fields, types and key must be those the program computes with; limits and more fields are the package's own."""
+    types = {item.name: item.type for item in schema.fields}
+    for item in own.fields:
+        if types.get(item.name) != item.type:
+            raise _refusal(schema, f"lacks the field {item.name}", types.get(item.name), f"a field of type {item.type}")
+    if schema.primary_key != own.primary_key:
+        raise _refusal(schema, "has another key", schema.primary_key, ", ".join(own.primary_key))
+
+
+def _check(package: Package, schema: Schema) -> None:
+    names = schema.names
+    if not all(isinstance(name, str) and name for name in names) or len(set(names)) != len(names):
+        raise _refusal(schema, "names its fields wrongly", names, "each field's name once")
+    for name in schema.primary_key:
+        if name not in names:
+            raise _refusal(schema, "has a key of an unknown field", name, ", ".join(names))
+    for key in schema.foreign_keys:
+        known = key.table in package.resources and key.parent in package.schema(key.table).names
+        if key.field not in names or not known:
+            raise _refusal(
+                schema, "refers to an unknown field", f"{key.field} to {key.table}.{key.parent}", "fields that exist"
+            )
+        if schema.field(key.field).type != "string" or package.schema(key.table).field(key.parent).type != "string":
+            raise _refusal(schema, "refers by something else than text", key.field, "fields of type string")
+    for item in schema.fields:
+        _check_constraints(schema, item)
+
+
+def _check_constraints(schema: Schema, item: Field) -> None:
+    if not all(isinstance(text, str) for text in item.missing):
+        raise _refusal(schema, "has missing values that are no text", item.missing, "texts")
+    for value in (item.minimum, item.maximum):
+        if value is not None and (not isinstance(value, Real) or isinstance(value, bool)):
+            raise _refusal(schema, f"has a limit of {item.name} that is no number", value, "a number")
+    if item.max_length is not None and (not isinstance(item.max_length, int) or item.max_length < 0):
+        raise _refusal(schema, f"has a length of {item.name} that is none", item.max_length, "a whole number")
+    if not all(isinstance(text, str) for text in item.enum):
+        raise _refusal(schema, f"lists texts of {item.name} that are none", item.enum, "texts")
+    if item.pattern is not None and not isinstance(item.pattern, str):
+        raise _refusal(schema, f"has a pattern of {item.name} that is no text", item.pattern, "a regular expression")

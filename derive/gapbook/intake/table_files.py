@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import os
 import stat
 from collections.abc import Iterator, Sequence
@@ -15,23 +14,15 @@ import pyarrow as pa
 
 from gapbook.errors import GapbookError, Problem
 from gapbook.intake.findings import Finding
-from gapbook.intake.layers import CATALOGUE
 from gapbook.intake.mending import BLANK_ROW, mend_cell, mend_row, own_key
 from gapbook.science.grouping import BoolArray, IntArray
 from gapbook.tables import files
 from gapbook.tables.cells import SHOWN, quoted
 from gapbook.tables.csv_text import MANY, CsvText, TextColumn, read_body
-from gapbook.tables.package import RAW_TABLES, Package
 from gapbook.tables.reader import Column, judge, repeated_keys, typed
 from gapbook.tables.records import BadRecord, schema_header, without_bom
 from gapbook.tables.schemas import FALSE_VALUES, TRUE_VALUES, Field, Schema
 
-_EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
-_OPEN = ("~$", ".~lock.")
-"""How the names begin of what spreadsheets put beside a file that is open."""
-_LEFT = (".DS_Store", "Thumbs.db", "desktop.ini")
-"""What systems leave in any folder they show; passed over."""
-_ARCHIVES = (".zip", ".gz", ".tgz", ".tar", ".bz2", ".xz", ".7z", ".rar", ".zst")
 _SAYS = {
     "formula": "text that does not start with =, +, -, @, a tab or a carriage return",
     "control-character": "text without control characters",
@@ -41,27 +32,24 @@ _SAYS = {
 class Source(NamedTuple):
     """One file to read.
 
-    package: the package whose schema it has
     table: its table
+    schema: what it may hold
     layer: the number of its layer
     path: where it stands
     shown: how people are shown it
+    root: the folder that must hold it, with no link on the way; None: the folder it stands in
     """
 
-    package: Package
     table: str
+    schema: Schema
     layer: int
     path: Path
     shown: str
-
-    @property
-    def schema(self) -> Schema:
-        """What it may hold."""
-        return self.package.schema(self.table)
+    root: Path | None = None
 
     def read(self) -> bytes:
         """All of it; GapbookError as of `files.open_file`."""
-        return self.package.read(self.table) if self.layer == CATALOGUE else files.read_bytes(self.path, self.shown)
+        return files.read_bytes(self.path, self.shown, self.root)
 
 
 class Named(NamedTuple):
@@ -325,47 +313,3 @@ def _written(text: str, field: Field) -> str:
         except ValueError:
             return text
     return text
-
-
-# A contribution's folder
-
-
-def strangers(folder: Path, known: Sequence[str]) -> Iterator[tuple[str, Finding]]:
-    """The code and finding of each entry of a contribution folder that is no table of the package (`known`), and of a folder
-    without any.
-    """
-    with os.scandir(folder) as entries:
-        listed = sorted((entry.name, entry.is_symlink(), entry.is_dir(follow_symlinks=False)) for entry in entries)
-    tables = [f"{name}.csv" for name in known]
-    if not any(name in tables for name, _, _ in listed):
-        yield "missing-file", _of_entry(folder, "no table", f"one or more of {', '.join(tables)}", "Put a table's CSV in")
-    for name, is_link, is_folder in listed[:MANY]:
-        if name in tables or (name in _LEFT and not is_link and not is_folder):
-            continue
-        if is_link:
-            found = f"a link to {quoted(os.readlink(folder / name))}"
-            yield "path", _of_entry(folder / name, found, "the file itself, or nothing", "")
-        else:
-            yield "unknown-file", _of_entry(folder / name, _kind(name, is_folder), _EXPECTED, _mend(name, is_folder, tables))
-
-
-def _of_entry(path: Path, found: str, expected: str, fix: str) -> Finding:
-    return Finding("", None, found, expected, fix, file=str(path))
-
-
-def _kind(name: str, is_folder: bool) -> str:
-    kind = "a folder" if is_folder else "an archive" if name.lower().endswith(_ARCHIVES) else "a file"
-    return f"{kind} called {quoted(name)}"
-
-
-def _mend(name: str, is_folder: bool, tables: list[str]) -> str:
-    if is_folder:
-        return "Take the folder out; a contribution's tables stand side by side"
-    if name.lower().endswith(_ARCHIVES):
-        return "Unpack the archive; a contribution holds plain CSV files"
-    if name.startswith(_OPEN):
-        return "Close the spreadsheet: it leaves this file beside a table that is open in it"
-    stem = name.lower().partition(".")[0]
-    if near := difflib.get_close_matches(stem, [table.removesuffix(".csv") for table in tables], 1, 0.8):
-        return f"Call it {near[0]}.csv" if name.lower().endswith(".csv") else f"Save it as {near[0]}.csv, comma-separated"
-    return "Take it out: it is neither read nor admitted; words about a copy fit in the note of specimens.csv"

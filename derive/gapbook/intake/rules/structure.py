@@ -1,5 +1,5 @@
 """Structure: files, headers, rows and cells as the Table Schemas have them. What is wrong is found while the tables are read
-(`intake/reading.py`); the rules here say what it means.
+(`intake/layers.py`); the rules here say what it means.
 """
 
 from __future__ import annotations
