@@ -25,7 +25,10 @@ DEFAULT_DEVIATION = {
     "mass": 0.3,
     "swingweight": 1.0,
 }
-"""Repeatability of a reading where too few repeats tell, in the quantity's computing unit. Common practice, no source."""
+"""Repeatability of a reading if there are too few repeats to tell, in the computing unit of the quantity.
+
+Common practice, no source.
+"""
 
 
 class Instruments(NamedTuple):
@@ -34,7 +37,8 @@ class Instruments(NamedTuple):
     ids: instrument_id
     kind: number of the kind in the schema's enum
     base: computing unit of what each measures
-    resolution, max_error: in that unit
+    resolution: smallest step, in that unit
+    max_error: largest error of the instrument itself, in that unit
     """
 
     ids: list[str]
@@ -50,7 +54,13 @@ class Instruments(NamedTuple):
 
 
 class Frames(NamedTuple):
-    """Frames by number: ids, string counts and declared head area [cm2] [F]."""
+    """Frames by number [F].
+
+    ids: frame_id
+    mains: how many mains each has
+    crosses: how many crosses each has
+    area: declared head area [cm2]; NaN if not stated
+    """
 
     ids: list[str]
     mains: IntArray
@@ -59,7 +69,13 @@ class Frames(NamedTuple):
 
 
 class Specimens(NamedTuple):
-    """Specimens by number: ids, frame number, and string gauge [mm] (NaN where not stated) [S]; and the number of each id."""
+    """Specimens by number [S].
+
+    ids: specimen_id
+    frame: number of the frame that each is a copy of
+    gauge: diameter of its strings [mm]; NaN if not stated
+    number: the number of each id
+    """
 
     ids: list[str]
     frame: IntArray
@@ -95,7 +111,9 @@ class RawTables(NamedTuple):
 
     package: whose tables they are
     tables: as Arrow tables by name
-    frames, specimens, instruments: by number
+    frames: by number
+    specimens: by number
+    instruments: by number
     readings: of whole frames, averaged by session
     quantities: names of the readings' quantities by number
     """
@@ -114,7 +132,7 @@ TABLES = ("instruments", "contributors", "frames", "specimens", "readings")
 
 
 def read_catalogue(package: Package) -> RawTables:
-    """The small tables, read. GapbookError on what the schemas do not allow."""
+    """Read the small tables. GapbookError if one of them holds what its schema does not allow."""
     tables: dict[str, pa.Table] = {}
     for name in TABLES:
         tables[name] = read_table(package, name)
@@ -124,7 +142,7 @@ def read_catalogue(package: Package) -> RawTables:
 
 
 def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
-    """The same from tables already read. GapbookError for units and instruments that do not fit what was read."""
+    """The same from tables already read, by name. GapbookError if a unit or an instrument does not fit what was read."""
     instruments = _instruments(package, tables["instruments"])
     frame_table, specimen_table = tables["frames"], tables["specimens"]
     frames = Frames(
@@ -146,7 +164,7 @@ def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
 
 
 def _ids(column: pa.ChunkedArray) -> list[str]:
-    return list(column.cast(pa.string()).to_pylist())  # many times as fast as from codes
+    return list(column.cast(pa.string()).to_pylist())  # many times as fast as to_pylist of codes
 
 
 def _instruments(package: Package, data: pa.Table) -> Instruments:
@@ -167,9 +185,14 @@ def _instruments(package: Package, data: pa.Table) -> Instruments:
 def must_measure(
     package: Package, table: str, instrument: IntArray, instruments: Instruments, bases: Sequence[str], wanted: IntArray
 ) -> None:
-    """GapbookError where a reading's instrument states its error in another dimension than the reading's.
+    """GapbookError if an instrument states its error in another dimension than that of what was read with it.
 
-    instrument: [R]; wanted: places in `bases` [R], or [1] for all.
+    package: where the table is
+    table: its name, for the error
+    instrument: number of each row's instrument [R]
+    instruments: of the package
+    bases: computing units
+    wanted: place in `bases` of each row's unit [R], or one place for all rows [1]
     """
     every = sorted({*instruments.base, *bases})
     stated = np.array([every.index(base) for base in instruments.base], dtype=np.int64)[instrument]

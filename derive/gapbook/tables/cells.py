@@ -1,6 +1,6 @@
-"""One cell of a table: whether its field allows what is written, and what it is worth.
+"""One cell of a table: whether its field allows its text, and what value the text stands for.
 
-This is the only place where a cell is judged. Derive, store, check and admission all ask here.
+This is the only place that judges a cell. Derive, store, check and admission all ask here.
 """
 
 from __future__ import annotations
@@ -19,23 +19,27 @@ LONGEST = csv.field_size_limit()
 SHOWN = 120
 """Characters of a cell that people are shown."""
 HARMFUL = ("formula", "control-character")
-"""Codes of text that harms whoever looks at it. It does no harm to what is computed, so only check and admission refuse it."""
+"""Codes of text that can harm people who open the file, but no computation. So only check and admission refuse it."""
 Value = str | float | bool | datetime.date
 _DECIMAL = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _INTEGER = re.compile(r"-?\d+", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _ID = re.compile(ID)
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""How a text starts that a spreadsheet takes for a formula."""
+"""A spreadsheet takes a text that starts like this for a formula."""
 _CONTROL = re.compile("[\x00-\x09\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\ufffb]")
 """Control characters except line breaks, and the invisible ones that turn the direction of text."""
 _WIDEST = 2**63
 
 
 def cell_problem(field: Field, text: str, ignored: Collection[str] = ()) -> str | None:
-    """The code of the first thing that is wrong with a cell, or None.
+    """The code of the first thing that is wrong with a cell; None if nothing is.
 
-    Codes: required, type, limit, formula, control-character, enum, pattern, too-long. Those `ignored` are not looked for.
+    field: the cell's column
+    text: what is written
+    ignored: codes that are not looked for
+
+    Codes: required, type, limit, formula, control-character, enum, pattern, too-long.
     GapbookError `schema` if the field's pattern cannot be used.
     """
     if text in field.missing:
@@ -52,7 +56,7 @@ def cell_problem(field: Field, text: str, ignored: Collection[str] = ()) -> str 
 
 
 def cell_value(field: Field, text: str) -> Value | None:
-    """What a sound cell says; None if it says nothing."""
+    """The value of a cell that is allowed; None if the cell states nothing."""
     if text in field.missing:
         return None
     if field.type == "number":
@@ -70,7 +74,7 @@ def quoted(text: str) -> str:
 
 
 def _text_problems(field: Field, text: str) -> Iterator[str]:
-    """Everything that is wrong with a text, in the order in which it is told."""
+    """Codes of everything that is wrong with a text, first the one that is reported."""
     if text.startswith(_FORMULA):
         yield "formula"
     if _CONTROL.search(text):
@@ -91,7 +95,7 @@ def _fits(pattern: str, text: str) -> bool:
     """
     if pattern == ID:
         return _ID.fullmatch(text) is not None
-    import pyarrow as pa  # here, because a question looks at numbers alone and must not wait for pyarrow
+    import pyarrow as pa  # here: a question looks at numbers only and must not wait for pyarrow
     import pyarrow.compute as pc
 
     try:
@@ -112,7 +116,7 @@ def _number_problem(field: Field, text: str) -> str | None:
 def _is_64_bit(text: str) -> bool:
     try:
         return -_WIDEST <= int(text) < _WIDEST
-    except ValueError:  # Python reads no more than some thousand digits
+    except ValueError:  # Python refuses a number of more than 4300 digits
         return False
 
 

@@ -1,4 +1,4 @@
-"""A contribution folder: a few tables as CSV, its own rows only, read together with the catalogue they are meant for."""
+"""A contribution: a folder with its own rows of some tables as CSV, read together with the catalogue it is meant for."""
 
 from __future__ import annotations
 
@@ -18,7 +18,15 @@ from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, RAW_TABLES, Packa
 
 @dataclass(frozen=True)
 class MeasuredCopy:
-    """The one bed a contribution measures: its frame, and its row of beds.csv."""
+    """The one bed that a contribution measures.
+
+    specimen_id: its copy
+    frame_id: the copy's frame
+    mains: declared mains of the frame
+    crosses: declared crosses of the frame
+    head_area_cm2: declared head area of the frame [cm2]
+    bed: the row that beds.csv would have for it
+    """
 
     specimen_id: str
     frame_id: str
@@ -29,8 +37,9 @@ class MeasuredCopy:
 
 
 def tables_in(folder: Path) -> dict[str, Path]:
-    """The contribution's files by table. GapbookError for a folder without any, or one that holds what is not opened, such
-    as links.
+    """The contribution's files by table.
+
+    GapbookError if there is no folder, if it holds no table, or if a file cannot be opened safely, such as a link.
     """
     if not folder.is_dir():
         raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
@@ -45,11 +54,11 @@ def tables_in(folder: Path) -> dict[str, Path]:
 
 @contextmanager
 def joined(package: Package, folder: Path) -> Iterator[tuple[Package, list[str]]]:
-    """The catalogue with a contribution's rows added, for as long as it is looked at, and the specimens the contribution
-    measures.
+    """The catalogue with a contribution's rows added, and the ids of the specimens that the contribution measures.
 
-    GapbookError, at the contribution's own file and line, where it cannot be read or measures no bed; errors raised while
-    it is looked at are told at the files a person has.
+    They are in a scratch folder, which is removed at the end of the context. GapbookError if the contribution cannot be
+    read or measures no bed. An error raised within the context names the contribution's or the catalogue's own file and
+    line instead of those in the scratch folder.
     """
     from gapbook.tables.reader import file_problems, read_file, texts  # here: a question about frames reads no folder
 
@@ -69,7 +78,7 @@ def joined(package: Package, folder: Path) -> Iterator[tuple[Package, list[str]]
 
 
 def only_one(folder: Path, measured: list[str]) -> str:
-    """The one specimen a contribution measures; GapbookError where it measures none or several."""
+    """The only specimen of `measured`. GapbookError if the contribution measures none or several."""
     if len(measured) != 1:
         found = ", ".join(measured) or "none"
         raise fail("one-bed", f"{folder} must measure one specimen to compare with", found=found, expected="one")
@@ -79,7 +88,7 @@ def only_one(folder: Path, measured: list[str]) -> str:
 def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
     """Score the bed in a contribution folder, with repeatability pooled over catalogue and contribution.
 
-    GapbookError as of `joined`, or where it measures several beds.
+    GapbookError as `joined`, or if it measures several beds.
     """
     from gapbook.tables.derived import compute
 
@@ -93,7 +102,7 @@ def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
 
 
 class _Lines(NamedTuple):
-    """Physical lines of the catalogue's file, and of the contribution's down to its header."""
+    """How many physical lines the catalogue's file has, and the contribution's down to and with its header."""
 
     catalogue: int
     header: int
@@ -107,7 +116,7 @@ def _split(text: bytes) -> tuple[int, bytes]:
 
 
 def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Package, dict[str, _Lines]]:
-    """A package in `scratch` of the catalogue's rows and then the contribution's, and how their lines fit together."""
+    """A package in `scratch`, the catalogue's rows first and the contribution's after them, and where each file's lines are."""
     lengths: dict[str, _Lines] = {}
     resources = []
     for name in RAW_TABLES:
@@ -132,7 +141,7 @@ def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Pac
 
 
 def _own_place(problem: Problem, package: Package, files: dict[str, Path], lengths: dict[str, _Lines]) -> Problem:
-    """The problem at the file a person has: the contribution's, or the catalogue's."""
+    """The problem with its place in the file that a person has: the contribution's, or the catalogue's."""
     place = problem.place
     name = Path(place.file).stem if place else ""
     if place is None or name not in lengths:

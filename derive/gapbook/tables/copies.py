@@ -24,7 +24,7 @@ from gapbook.tables.reader import check_references, read_table
 from gapbook.tables.spacings import BedRuns
 
 SPAN_MM = 100.0
-"""Heights between which the mains' slope is taken [mm]."""
+"""The slope of a main is taken between y = 0 and y = this [mm]."""
 
 
 class BedLines(NamedTuple):
@@ -42,14 +42,14 @@ class BedLines(NamedTuple):
 
 def bed_lines(package: Package, specimen_id: str) -> BedLines:
     """The lines of a measured specimen. GapbookError if it was not measured."""
-    found = lines_of_many(package, [specimen_id])
-    if not found:
+    lines = lines_of_many(package, [specimen_id])
+    if not lines:
         raise fail("not-measured", f"no bed was measured of {specimen_id}", fix="Name a measured specimen")
-    return found[specimen_id]
+    return lines[specimen_id]
 
 
 def lines_of_many(package: Package, specimens: Collection[str]) -> dict[str, BedLines]:
-    """The lines of each of `specimens` that was measured. GapbookError for a bed that is not whole."""
+    """The lines of those of `specimens` that were measured, by id. GapbookError if a bed is not whole."""
     catalogue = read_catalogue(package)
     data = read_table(package, "spacings")
     data = data.filter(pc.is_in(data["specimen_id"].cast("string"), value_set=pa.array(list(specimens), pa.string())))
@@ -57,11 +57,11 @@ def lines_of_many(package: Package, specimens: Collection[str]) -> dict[str, Bed
         return {}
     gathered = gather(package, catalogue, data)
     must_be_whole(catalogue, gathered)
-    found: dict[str, BedLines] = {}
+    lines: dict[str, BedLines] = {}
     for part in gathered.blocks:
         laid = gathered.lay_out(catalogue, part)
-        found.update(zip([catalogue.specimens.ids[number] for number in laid.specimen], _lines(laid), strict=True))
-    return found
+        lines.update(zip([catalogue.specimens.ids[number] for number in laid.specimen], _lines(laid), strict=True))
+    return lines
 
 
 def _lines(laid: BedRuns) -> Iterator[BedLines]:
@@ -74,7 +74,7 @@ def _lines(laid: BedRuns) -> Iterator[BedLines]:
 
 
 def _about(runs: Runs, heights: tuple[float, ...], beds: int) -> list[FloatArray]:
-    """Positions [beds, K] of the runs' strings about the origin at each height [mm]."""
+    """Positions of the runs' strings from the head's centre [mm], an array [beds, K] for each of `heights` [mm]."""
     weight = station_weights(runs.bed, runs.station, heights, beds).weight
     points = about_origin(runs)
     return [lines_at(points, runs.bed, weight[:, number], beds) for number in range(len(heights))]
@@ -91,14 +91,20 @@ def _strings(runs: Runs, beds: int) -> list[int]:
 
 
 class Struck(NamedTuple):
-    """Stiffness of one copy in the centre [N/mm] and its standard uncertainty, of its readings alone."""
+    """Stiffness of one copy in the centre and its standard uncertainty, which is that of its readings only [N/mm]."""
 
     stiffness: float
     u: float
 
 
 class Copies(NamedTuple):
-    """Some measured copies, laid out to be struck: their ids, runs, heads and the instruments' uncertainties."""
+    """Some measured copies, with all that their stiffness is solved from.
+
+    ids: specimen_id of each
+    laid: their runs
+    heads: what is known of their heads
+    u_instrument: standard uncertainty of each instrument's common error [mm] [I]
+    """
 
     ids: list[str]
     laid: BedRuns
@@ -106,17 +112,17 @@ class Copies(NamedTuple):
     u_instrument: FloatArray
 
     def centre(self, pulls: Pulls) -> list[Struck]:
-        """Each copy's centre at pull tensions of mains and crosses [N]; NaN where no crossing lies under the load."""
-        found = bed_mechanics(self.laid.mains, self.laid.crosses, self.heads, self.u_instrument, pulls)
-        value = np.exp(found.value[:, 0])
-        u = value * np.sqrt(found.variances.independent[:, 0] + found.variances.shared[:, 0])
+        """Each copy's centre at pull tensions of mains and crosses [N]; NaN if no crossing lies under the load."""
+        solved = bed_mechanics(self.laid.mains, self.laid.crosses, self.heads, self.u_instrument, pulls)
+        value = np.exp(solved.value[:, 0])
+        u = value * np.sqrt(solved.variances.independent[:, 0] + solved.variances.shared[:, 0])
         return [Struck(*pair) for pair in zip(value.tolist(), u.tolist(), strict=True)]
 
 
 def copies_of(package: Package, specimens: Sequence[str], pooled: bool = True) -> Copies:
-    """Read the beds of `specimens`, with the repeatability pooled over the package, or quicker without.
+    """Read the beds of `specimens`. GapbookError if one of them was not measured, or is not whole.
 
-    GapbookError where one of them was not measured.
+    pooled: whether repeatability is that of the whole package; otherwise it is that of `specimens`, which is quicker
     """
     catalogue = read_catalogue(package)
     data = read_table(package, "spacings")
@@ -134,20 +140,31 @@ def copies_of(package: Package, specimens: Sequence[str], pooled: bool = True) -
 
 
 def copy_map(package: Package, specimen: str, across: Sequence[float], along: Sequence[float]) -> FloatArray:
-    """Stiffness [along, across] in N/mm of a measured copy struck at every x of `across` and y of `along`, in mm from the
-    head's centre; NaN outside the hoop and where no crossing lies under the load. GapbookError where it was not measured.
+    """Stiffness [N/mm] of a measured copy at every point of a grid [along, across].
+
+    package: where the copy's readings are
+    specimen: its id
+    across: x of the grid's columns, from the head's centre [mm]
+    along: y of its rows, from the head's centre [mm]
+
+    NaN at a point outside the hoop, or if no crossing lies under a load there. GapbookError if it was not measured.
     """
-    found = copies_of(package, [specimen], pooled=False)
-    return _mapped(strings_of(lines_of(found.laid.mains, found.laid.crosses, found.heads)), across, along)
+    copy = copies_of(package, [specimen], pooled=False)
+    return _mapped(strings_of(lines_of(copy.laid.mains, copy.laid.crosses, copy.heads)), across, along)
 
 
 def map_of(lines: BedLines, head: tuple[float, float, float], across: Sequence[float], along: Sequence[float]) -> FloatArray:
-    """The same of lines already read. head: inner width and length [mm] and the outline's exponent."""
+    """The same from lines that were read already.
+
+    lines: of the copy
+    head: inner width and length [mm], and the exponent of the outline
+    across: x of the grid's columns, from the head's centre [mm]
+    along: y of its rows, from the head's centre [mm]
+    """
     main_at_0, main_slope, cross_y = lines
     outlines = Outlines(*(np.array([value]) for value in head))
     return _mapped(Strings(main_at_0[None], main_slope[None], cross_y[None], outlines), across, along)
 
 
 def _mapped(strings: Strings, across: Sequence[float], along: Sequence[float]) -> FloatArray:
-    found = stiffness_map(strings, np.asarray(across, dtype=float), np.asarray(along, dtype=float))
-    return np.asarray(found[0])
+    return np.asarray(stiffness_map(strings, np.asarray(across, dtype=float), np.asarray(along, dtype=float))[0])

@@ -1,9 +1,9 @@
 """A CSV file as columns of text: the distinct texts of each column, the number of each row's text, and what is no row.
 
-Arrow reads a million rows in half a second, but it neither counts lines nor says all that is wrong, and it lets pass what
-stands behind a closing quotation mark. So a file that Arrow cannot read, or that Python's csv reads otherwise, is read a
-second time by csv, strictly. That is slow, and it knows every physical line. Nothing is known here of fields: no type is
-guessed, no text means "nothing".
+Arrow reads a million rows in half a second, but it does not count lines, does not say everything that is wrong, and accepts
+text after a closing quotation mark. So a file that Arrow cannot read, or that Python's csv reads in another way, is read a
+second time, strictly, by csv: slowly, but with the physical line of every record. This module knows nothing of fields: no
+type is guessed, and no text counts as missing.
 """
 
 from __future__ import annotations
@@ -34,30 +34,30 @@ from gapbook.tables.records import (
 )
 
 MANY = 100_000
-"""Faults of one kind that are told of a file; the last of them then says how many more there are."""
+"""Faults of one kind that are reported of a file; the last one reported says how many more there are."""
 _GIVE_UP = 20
-"""Records that cannot be read, after which the rest of a file is not looked at."""
+"""After so many records that cannot be read, the rest of a file is not looked at."""
 _BLOCK = 1 << 23
 _LARGE = 1 << 26
-"""Size from which a file is read by all threads. Smaller ones are read at once while they are busy with a larger."""
+"""Bytes from which a file is read by all threads. A smaller file is read without waiting for threads busy with a larger one."""
 _BATCH = 10_000
 _CODED = pa.dictionary(pa.int32(), pa.string())
 
 
 class TextColumn(NamedTuple):
-    """A column: its distinct texts in the order in which they come, and the number of each row's text [R]."""
+    """A column: its distinct texts in order of first appearance, and the number of each row's text [R]."""
 
     texts: list[str]
     codes: NDArray[np.int32]
 
 
 class CsvText(NamedTuple):
-    """What stands below the header of a file.
+    """What is below the header of a file.
 
     columns: the columns of its R rows
     record: the record of each row [R]; 0 is the first below the header
     lines: the physical line on which each record starts
-    bad: the records that are no rows
+    bad: the records that are not rows
     is_whole: whether the file was read to its end
     """
 
@@ -99,10 +99,12 @@ def read_body(data: bytes, header: Header) -> CsvText:
 def _arrow_columns(
     body: bytes | memoryview, width: int, is_quoted: bool, invalid: Callable[[Any], str] | None = None
 ) -> list[TextColumn] | None:
-    """Whole lines of a file as columns; None if they are not UTF-8, or if one has not `width` cells.
+    """Whole lines of a file as columns; None if they are not UTF-8, or if one has another width.
 
-    is_quoted: whether quotation marks stand in it. Arrow is not strict about them, so `read_body` compares with csv
-    invalid: is given each record that has not `width` cells, which is then passed over
+    body: the lines
+    width: how many cells a row must have
+    is_quoted: whether they hold quotation marks. Arrow is not strict about them, so `read_body` compares with csv
+    invalid: called with each record of another width, which is then left out; without it, such a record means None
     """
     buffer = pa.py_buffer(body)
     names = [str(place) for place in range(width)]
@@ -122,7 +124,7 @@ def _arrow_columns(
 
 
 def _without_bad_widths(data: bytes, header: Header) -> CsvText | None:
-    """The rows of a file without quotation marks and the records of another width; None if that is not all there is."""
+    """The rows of a file without quotation marks, and its records of another width; None if anything else is wrong with it."""
     if data.find(b'"', header.end) >= 0 or undecodable_lines(data):
         return None
     width, wrong = len(header.cells), list[tuple[int, list[str]]]()
@@ -144,7 +146,7 @@ def _without_bad_widths(data: bytes, header: Header) -> CsvText | None:
 
 
 def _with_the_rest(bad: list[BadRecord], number: int) -> list[BadRecord]:
-    """Bad records, the last of which says how many more there are of `number` in all."""
+    """The bad records that are reported of `number` in all; the last one says how many more there are."""
     if number > len(bad):
         bad[-1] = bad[-1]._replace(found=bad[-1].found + f"; and {number - len(bad)} rows more are no better")
     return bad
@@ -169,7 +171,7 @@ def _lines_below(data: bytes, header: Header, rows: int) -> IntArray | None:
 
 
 def _read_by_csv(data: bytes, header: Header) -> CsvText:
-    """The slow, exact look at any file."""
+    """Read any file slowly and exactly."""
     undecodable = undecodable_lines(data)
     body = io.BytesIO(memoryview(data)[header.end :])
     lines = list(io.TextIOWrapper(body, encoding="utf-8", errors="replace", newline=""))
@@ -194,9 +196,9 @@ def _read_by_csv(data: bytes, header: Header) -> CsvText:
 
 
 def _records_of(lines: list[str], width: int) -> Iterator[tuple[int, list[str], str | None]]:
-    """Each record: the place of the line it starts on, its cells, and why it cannot be read (None: it can).
+    """Each record: the index in `lines` of its first line, its cells, and why it cannot be read (None if it can be).
 
-    After one that cannot be read, reading starts again on the line below the one it starts on.
+    After a record that cannot be read, reading starts again on the line after its first one.
     """
     start = 0
     while start < len(lines):
@@ -209,7 +211,7 @@ def _records_of(lines: list[str], width: int) -> Iterator[tuple[int, list[str], 
                 if len(cells) != width and any(
                     line.partition('"')[0].count(",") >= width - 1 for line in lines[begin + 1 : end]
                 ):
-                    raise csv.Error(NOT_CLOSED)  # it swallowed a row
+                    raise csv.Error(NOT_CLOSED)  # the open quotation mark took in a row
                 if cells:
                     yield begin, cells, None
                 begin = end
@@ -219,7 +221,7 @@ def _records_of(lines: list[str], width: int) -> Iterator[tuple[int, list[str], 
 
 
 class _Numbers(dict[str, int]):
-    """Distinct texts, numbered as they come."""
+    """Distinct texts, numbered in order of first appearance."""
 
     def __missing__(self, text: str) -> int:
         self[text] = number = len(self)
@@ -227,7 +229,7 @@ class _Numbers(dict[str, int]):
 
 
 class _Rows:
-    """Rows and bad records as they come in."""
+    """Collects rows and bad records."""
 
     def __init__(self, width: int) -> None:
         self.width = width
@@ -238,7 +240,7 @@ class _Rows:
         self._columns = [(_Numbers(), array("i")) for _ in range(width)]
 
     def add(self, line: int, cells: list[str]) -> None:
-        """A row."""
+        """Add a row."""
         self._record.append(len(self._lines))
         self._lines.append(line)
         self._waiting.append(cells)
@@ -246,7 +248,7 @@ class _Rows:
             self._number()
 
     def refuse(self, line: int, bad: BadRecord) -> None:
-        """A record that is no row."""
+        """Add a record that is not a row."""
         if len(self._bad) < MANY:
             self._bad.append(bad._replace(record=len(self._lines)))
         self._lines.append(line)
@@ -257,7 +259,7 @@ class _Rows:
         self._bad[-1] = self._bad[-1]._replace(found=self._bad[-1].found + more)
 
     def text(self, is_whole: bool) -> CsvText:
-        """All that came in."""
+        """Everything that was added."""
         self._number()
         columns = [TextColumn(list(numbers), np.array(codes, dtype=np.int32)) for numbers, codes in self._columns]
         record, lines = (np.array(one, dtype=np.int64) for one in (self._record, self._lines))

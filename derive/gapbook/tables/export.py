@@ -32,8 +32,8 @@ _KEPT = ("name", "type", "title", "description", "licenses", "sources")
 def export(package: Package, out: Path) -> dict[str, int]:
     """Write the package into the folder `out`, whole or not at all; rows written by table.
 
-    `out` is made; it may be empty, or hold an earlier export and nothing else, which is then replaced. GapbookError
-    otherwise, and for tables that cannot be read.
+    `out` is made if it is missing. If it exists, it must be empty, or hold an earlier export and nothing else, which is then
+    replaced. GapbookError otherwise, and if a table cannot be read.
     """
     earlier = _must_be_free(out)
     try:
@@ -105,7 +105,7 @@ def _sha256(path: Path) -> str:
 
 
 def _must_be_free(out: Path) -> bool:
-    """Whether an earlier export stands at `out`. GapbookError if anything else does, an empty folder excepted."""
+    """Whether `out` is an earlier export. GapbookError if it is anything else but missing or an empty folder."""
     expected = "a new or empty folder, or one that holds an earlier export and nothing else"
     if out.is_symlink() or (out.exists() and not out.is_dir()):
         raise fail("not-a-folder", f"{out} is no folder of its own", expected=expected)
@@ -133,7 +133,7 @@ def _strangers(out: Path) -> list[str] | None:
 
 
 def _swap(new: Path, out: Path, earlier: bool) -> None:
-    """Put `new` in the place of `out`; what stood there comes back if that fails."""
+    """Put `new` in the place of `out`; what was there before is put back if that fails."""
     if not earlier:
         if out.exists():
             out.rmdir()
@@ -166,8 +166,8 @@ def citation(package: Package) -> str:
     ]
     if package.version:
         lines.append(f"version: {_json_text(package.version)}")
-    if found := _DAY.match(str(stated.get("created", ""))):
-        lines.append(f"date-released: {found.group()}")
+    if day := _DAY.match(str(stated.get("created", ""))):
+        lines.append(f"date-released: {day.group()}")
     if licences := [str(item["name"]) for item in _items(stated, "licenses") if "name" in item]:
         lines.append(f"license: {_json_text(licences[0])}")
     for key, field in (("abstract", "description"), ("url", "homepage")):
@@ -184,8 +184,8 @@ def _authors(package: Package) -> list[str]:
 
 
 def _items(stated: dict[str, Any], name: str) -> list[dict[str, Any]]:
-    found = stated.get(name)
-    return [item for item in found if isinstance(item, dict)] if isinstance(found, list) else []
+    items = stated.get(name)
+    return [item for item in items if isinstance(item, dict)] if isinstance(items, list) else []
 
 
 def _json_text(value: object) -> str:

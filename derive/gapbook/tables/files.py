@@ -1,12 +1,13 @@
-"""The one door to the files of packages and contributions, and the one way to write a file whole.
+"""The only way to open a file of a package or a contribution, and the only way to write a file whole.
 
 Packages and contributions come from strangers. What is opened here for reading lies inside the folder that was named,
-is reached through no link, is a plain file, and is no larger than a file of its kind may be. What was looked at is what
-is read: both are done on one open file. Nothing that stands in a file's place (a pipe, a device, a link) is waited for.
+is reached through no link, is a plain file, and is no larger than a file of its kind may be. What was checked is what is
+read, because both happen on one open file. If something else is in a file's place (a pipe, a device, a link), nothing waits
+for it.
 
-The folder that a person named may itself be reached through links; what lies below it may not. On Windows, where a file
-cannot be opened relative to an open folder, each step is looked at and then opened by its path: a link is refused just
-as well, but somebody who changes the folder at that very moment is not noticed.
+The folder that a person named may itself be reached through links; what lies below it may not. Windows cannot open a file
+relative to an open folder. There each step is checked and then opened by its path: a link is refused just as well, but a
+change to the folder between the two is not noticed.
 """
 
 from __future__ import annotations
@@ -59,13 +60,19 @@ def open_file(path: Path, shown: str, root: Path | None = None, largest: int = L
 
 
 def read_bytes(path: Path, shown: str, root: Path | None = None, largest: int = LARGEST_TABLE) -> bytes:
-    """The whole of a file that `open_file` opens, under the same conditions; errors as there."""
+    """The whole of a file of a package or a contribution; GapbookError as `open_file`.
+
+    path: the file.
+    shown: how errors name it.
+    root: the folder that was named, as in `open_file`.
+    largest: bytes it may have.
+    """
     with open_file(path, shown, root, largest) as stream:
         return read_whole(stream, shown, largest)
 
 
 def read_whole(stream: BinaryIO, shown: str, largest: int) -> bytes:
-    """What is left of an open file, never more than `largest` bytes although it grows meanwhile."""
+    """The rest of an open file. GapbookError if that is more than `largest` bytes, as when the file grows meanwhile."""
     try:
         text = stream.read(largest + 1)
     except OSError as error:
@@ -76,7 +83,7 @@ def read_whole(stream: BinaryIO, shown: str, largest: int) -> bytes:
 
 
 def copy_whole(stream: BufferedReader, path: Path) -> None:
-    """Copy an open file, as long as it is now, to a new file. GapbookError `unwritable` if the disk does not take it."""
+    """Copy an open file, at its present length, to a new file. GapbookError `unwritable` if that fails."""
     left = os.fstat(stream.fileno()).st_size
     try:
         with path.open("xb") as out:
@@ -88,14 +95,14 @@ def copy_whole(stream: BufferedReader, path: Path) -> None:
 
 
 class Folder:
-    """A folder that is held open: its entries are reached through no link, however its path changes meanwhile.
+    """A folder that is held open, so that its entries are reached through no link even if its path changes meanwhile.
 
     A context manager. Its methods raise OSError, with ELOOP for a link on the way to a folder; `open` and `lock_file` raise
     GapbookError, as `open_file` does, if the entry itself is a link, no plain file, or too large.
     """
 
     def __init__(self, path: Path, handle: int | None) -> None:
-        """Take over an open handle; None where the system opens nothing relative to one. `at` and `below` make folders."""
+        """Take over an open handle; None if the system opens nothing relative to one. Use `at` and `below` to get a folder."""
         self.path, self._handle = path, handle
 
     @classmethod
@@ -118,7 +125,7 @@ class Folder:
             os.close(handle)
 
     def below(self, names: Sequence[str], make: bool = False) -> Folder:
-        """The folder so many steps down, which takes the place of this one; `make` those that are missing."""
+        """The folder reached by these `names`, which replaces this one. With `make`, those that are missing are made."""
         folder = self
         for name in names:
             with folder:
@@ -138,24 +145,24 @@ class Folder:
         return Folder(path, handle)
 
     def _of(self, name: str) -> str:
-        """An entry as system calls take it."""
+        """An entry in the form that system calls take."""
         if name in ("", ".", "..") or "/" in name or os.sep in name:
             raise fail("path", "a path leaves its folder", found=repr(name))
         return str(self.path / name) if self._handle is None else name
 
     def state(self, name: str) -> os.stat_result | None:
-        """What stands there, a link as such; None if there is nothing."""
+        """The state of an entry, of a link itself; None if there is no entry."""
         try:
             return os.stat(self._of(name), dir_fd=self._handle, follow_symlinks=False)
         except FileNotFoundError:
             return None
 
     def open(self, name: str, shown: str, largest: int = LARGEST_TABLE) -> BufferedReader:
-        """A plain file of at most so many bytes, for reading; errors name it as `shown`."""
+        """A plain file of at most `largest` bytes, open for reading; errors name it as `shown`."""
         return os.fdopen(self._opened(name, os.O_RDONLY, shown, largest), "rb")
 
     def lock_file(self, name: str, shown: str) -> int:
-        """The handle of a plain file, made if there is none. It is there to be locked: nothing may be written to it."""
+        """The handle of a plain file, made if it is missing. It is only locked: nothing may be written to it."""
         return self._opened(name, os.O_RDWR | os.O_CREAT, shown, LARGEST_TEXT)
 
     def _opened(self, name: str, flags: int, shown: str, largest: int) -> int:
@@ -170,12 +177,12 @@ class Folder:
         return handle
 
     def create(self, name: str) -> BufferedRandom:
-        """A new file for writing; FileExistsError whatever stands there, a link included."""
+        """A new file for writing. FileExistsError if there is any entry of this name, a link included."""
         flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | _NO_LINK | _PLAIN
         return os.fdopen(os.open(self._of(name), flags, 0o666, dir_fd=self._handle), "w+b")
 
     def replace(self, old: str, new: str) -> None:
-        """Rename an entry; what stands at `new` is replaced, a link itself and not what it leads to."""
+        """Rename an entry. If there is an entry `new`, it is replaced: of a link the link itself, not what it leads to."""
         os.replace(self._of(old), self._of(new), src_dir_fd=self._handle, dst_dir_fd=self._handle)
 
     def remove(self, name: str) -> None:
@@ -201,7 +208,9 @@ class Folder:
     def replacing(self, name: str, draft: str | None = None) -> Iterator[BufferedRandom]:
         """A new file to write to. It is flushed and takes the place of `name` if all went well, and is removed if not.
 
-        draft: what it is called until then, if a later process has to know what to clear away; what stands there is removed.
+        name: what it is called in the end
+        draft: what it is called until then, if a later process must know what to clear away. An entry of that name is
+            removed first
         """
         if draft is None:
             draft = f".gapbook-{os.urandom(6).hex()}"
@@ -224,7 +233,7 @@ class Folder:
 def replacing(path: Path) -> Iterator[BufferedRandom]:
     """A new file beside `path` to write to. It is flushed and takes its place if all went well, and is removed if not.
 
-    Whenever it is killed, `path` is as it was, or new and whole. GapbookError `unwritable` if it cannot be written.
+    If the process is killed, `path` is either as it was, or new and whole. GapbookError `unwritable` if it cannot be written.
     """
     try:
         with Folder.at(path.parent) as folder, folder.replacing(path.name) as stream:

@@ -1,4 +1,4 @@
-"""handling.csv: for each frame the best stated mass, balance and swingweight, strung, with what follows from them."""
+"""handling.csv: mass, balance and swingweight of each frame, strung, from the best source there is, and what follows."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ DECLARED = ("mass_g", "balance_mm", "swingweight_kgcm2")
 
 
 class _Read(NamedTuple):
-    """A quantity of frames in one state, with its standard uncertainty [F]; NaN where not read."""
+    """A quantity of frames in one state, and its standard uncertainty [F]; NaN if it was not read."""
 
     value: FloatArray
     u: FloatArray
 
 
 def handling_table(package: Package, catalogue: RawTables) -> pa.Table:
-    """handling.csv as an Arrow table, one row a frame of which at least one of the three figures is known."""
+    """handling.csv as an Arrow table: one row for each frame of which at least one of the three figures is known."""
     frames = catalogue.tables["frames"]
     stated, rank = _stated(catalogue)
     declared_length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
@@ -51,8 +51,8 @@ def handling_table(package: Package, catalogue: RawTables) -> pa.Table:
 
 
 def _stated(catalogue: RawTables) -> tuple[mass_properties.Stated, IntArray]:
-    """For each frame the best source of each figure: read strung, read unstrung, declared; and its rank [F, 3]:
-    0 measured, 1 converted, 2 declared.
+    """Each frame's figures from the best source of each (read strung, else read unstrung, else declared), and the rank of
+    that source [F, 3]: 0 measured, 1 converted, 2 declared.
     """
     count = len(catalogue.frames.ids)
     value, u = np.full((count, 3), np.nan), np.full((count, 3), np.nan)
@@ -74,7 +74,7 @@ def _stated(catalogue: RawTables) -> tuple[mass_properties.Stated, IntArray]:
 
 
 def _read(catalogue: RawTables, quantity: str, strung: bool | None) -> _Read:
-    """A quantity read in one state (None: either), as the copy of each frame a buyer gets [F]."""
+    """A quantity read in one state (either, if None), for a copy of each frame that nobody has read yet [F]."""
     means = catalogue.readings
     wanted: BoolArray = means.quantity == catalogue.quantities.index(quantity)
     if strung is not None:
@@ -93,6 +93,6 @@ def _read(catalogue: RawTables, quantity: str, strung: bool | None) -> _Read:
 
 
 def _head_length(catalogue: RawTables) -> FloatArray:
-    """Inner head length of each frame [F] in mm: read, else from the declared area."""
+    """Inner head length of each frame [F] in mm: the one read, else one that follows from the declared area."""
     read = _read(catalogue, "head_length", True).value
     return np.where(np.isnan(read), outline.size_from_area(catalogue.frames.area)[1], read)
