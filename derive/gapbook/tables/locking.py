@@ -1,6 +1,6 @@
-"""One writer at a time: a lock on a data package that ends with the process that holds it, however that ends.
+"""One writer at a time: a lock on a data package. The system releases it when the process that holds it ends, even if killed.
 
-The lock's folder is held open and must be a real one; nothing that stands in it already is written to (`files.py`).
+The lock's folder is held open and must not be a link; nothing that is in it already is written to (`files.py`).
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from gapbook.errors import GapbookError, Place, fail
 from gapbook.tables.files import Folder, read_whole, unwritable
 
 FOLDER = ".gapbook"
-"""Where a package has its lock and its journal while it is changed, beside the descriptor."""
+"""The folder, beside the descriptor, that holds the lock and the journal while a package is changed."""
 LOCK, HOLDER = "lock", "holder.json"
 WAIT = 10.0
 """Seconds a second writer waits for the first."""
@@ -45,11 +45,14 @@ else:
 
 @contextmanager
 def locked(root: Path, doing: str, wait: float = WAIT) -> Iterator[Folder]:
-    """Hold the package's lock; gives the lock's folder, held open. `doing` is what a second one is told; it waits `wait` s.
+    """Hold the package's lock; gives the lock's folder, held open.
 
-    The operating system lets go of the lock when the process ends, so a killed one locks nobody out; its file is used again.
-    GapbookError: `locked`, saying who holds it, if the wait was in vain; `path` if the folder or the lock is a link;
-    `unwritable`, `unreadable` or `no-lock` if there can be no lock.
+    root: the package's folder
+    doing: what others are told who want the lock meanwhile
+    wait: how long to wait for a lock that is held [s]
+
+    The file of a lock whose holder was killed is used again. GapbookError: `locked`, which says who holds it, if it was not
+    free in time; `path` if the folder or the lock is a link; `unwritable`, `unreadable` or `no-lock` if there can be no lock.
     """
     try:
         folder, handle = _held(root, time.monotonic() + wait)
@@ -67,14 +70,14 @@ def locked(root: Path, doing: str, wait: float = WAIT) -> Iterator[Folder]:
 
 
 def _held(root: Path, until: float) -> tuple[Folder, int]:
-    """The lock's folder and the handle of its file, locked. A holder takes both away when done, so they may be gone once the
-    lock is free.
+    """The lock's folder and the handle of its file, locked. A holder removes both when it is done, so this tries again if they
+    are gone once the lock is free.
     """
     while True:
         top = Folder.at(root)
         try:
             folder = top.below([FOLDER], make=True)
-        except FileNotFoundError:  # it was tidied away as soon as it was made
+        except FileNotFoundError:  # the last holder removed it just after it was made
             continue
         try:
             if (handle := _locked_in(folder, until)) is not None:
@@ -86,7 +89,7 @@ def _held(root: Path, until: float) -> tuple[Folder, int]:
 
 
 def _locked_in(folder: Folder, until: float) -> int | None:
-    """The handle of the lock's file, locked; None if it or the folder was tidied away meanwhile."""
+    """The handle of the lock's file, locked; None if the file or the folder was removed meanwhile."""
     try:
         handle = folder.lock_file(LOCK, f"{FOLDER}/{LOCK}")
     except FileNotFoundError:
@@ -117,7 +120,7 @@ def _wait_for(handle: int, folder: Folder, until: float) -> None:
 
 
 def _tidy(root: Path, folder: Folder) -> None:
-    """Leave nothing lying about, if the system lets a file that is open be removed, and no journal stands."""
+    """Remove what belongs to the lock, and its folder unless that holds a journal. Some systems keep a file that is open."""
     with suppress(OSError):
         folder.remove(HOLDER)
         folder.remove(LOCK)
@@ -126,7 +129,7 @@ def _tidy(root: Path, folder: Folder) -> None:
 
 
 def _say_who(folder: Folder, doing: str) -> None:
-    from platform import node  # readers, too, import this module
+    from platform import node  # here: readers, too, import this module
 
     since = datetime.now().astimezone().isoformat(timespec="seconds")
     holder = {"doing": doing, "pid": os.getpid(), "host": node(), "since": since}

@@ -14,15 +14,18 @@ from gapbook.tables.writing import arranged
 
 COLUMNS = tuple("frequency_hz" if name == "frequency" else f"stiffness_{name}_n_per_mm" for name in RESPONSES)
 DEFAULT_SPREAD = 0.01
-"""Spread of copies, of each log, where too few copies tell: that of a bed's openness. Common practice, no source."""
+"""Spread of copies, of each logarithm, if there are too few copies to tell: that of a bed's openness.
+
+Common practice, no source.
+"""
 
 
 def mechanics_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
-    """mechanics.csv as an Arrow table, one row a measured frame, as the copy a buyer gets."""
-    found, frame = measured.mechanics, catalogue.specimens.frame[measured.specimen]
+    """mechanics.csv as an Arrow table: one row for each measured frame, for a copy of it that nobody has read yet."""
+    solved, frame = measured.mechanics, catalogue.specimens.frame[measured.specimen]
     default = np.full(len(RESPONSES), DEFAULT_SPREAD)
-    spread = specimen_spread(found.value, found.variances.independent, frame, default).deviation
-    frames = frame_scores(found.value, found.variances, frame, spread)
+    spread = specimen_spread(solved.value, solved.variances.independent, frame, default).deviation
+    frames = frame_scores(solved.value, solved.variances, frame, spread)
     rows = np.flatnonzero(frames.specimens > 0)
     rows = rows[order_of([catalogue.frames.ids[row] for row in rows])]
     columns = {}

@@ -1,4 +1,4 @@
-"""Which data package is meant, and opening it; a change that was broken off is finished first."""
+"""Find the data package that is meant, and open it; a change that was interrupted is finished first."""
 
 from __future__ import annotations
 
@@ -14,8 +14,11 @@ ENVIRONMENT = "GAPBOOK_PACKAGE"
 
 
 def open_package(path: str | os.PathLike[str] | None = None) -> Package:
-    """The package at `path` (its folder or its datapackage.json); without one, that of the environment variable
-    GAPBOOK_PACKAGE, of the checkout worked in, or the copy that came with the installation.
+    """The package at `path`, which is its folder or its datapackage.json.
+
+    Without a path, the first there is of: the package that the environment variable GAPBOOK_PACKAGE names, that of the
+    checkout around the current folder, and that which came with the program. GapbookError if it cannot be opened, or if an
+    interrupted change to it cannot be finished.
     """
     stated = path if path is not None else os.environ.get(ENVIRONMENT) or None
     if stated is not None:
@@ -29,7 +32,7 @@ def open_package(path: str | os.PathLike[str] | None = None) -> Package:
 
 
 def own_package() -> Package:
-    """The package that came with the program: that of its checkout, else the installed copy."""
+    """The package that came with the program: that of the program's checkout, else the installed copy."""
     checkout = _checkout_of_code()
     return _load(checkout) if checkout is not None else _load(_installed_copy(), installed=True)
 
@@ -63,8 +66,8 @@ def _load(root: Path, installed: bool = False, foreign: bool = False) -> Package
 def _is_this_users(root: Path) -> bool:
     """Whether a package's folder, and that of its lock if there is one, belong to the user.
 
-    Anybody can leave a package in a folder that all may write to, and it is found by whoever works below. Python cannot
-    ask Windows whose a folder is, so there a package has to be named before it is written to.
+    Anybody can put a package into a folder that all may write to, and everybody who works below that folder finds it. On
+    Windows Python cannot tell whose a folder is, so there a package has to be named before it is written to.
     """
     if not hasattr(os, "geteuid"):
         return False

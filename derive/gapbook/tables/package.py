@@ -1,4 +1,4 @@
-"""A data package on disk: its descriptor, its schemas, and paths that stay inside it. `opening.py` says which one is meant."""
+"""A data package on disk: its descriptor, its schemas, and paths that stay inside it. `opening.py` finds and opens it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from gapbook.tables.schemas import Schema, parse_schema
 
 DESCRIPTOR = "datapackage.json"
 JOURNAL = ".gapbook/journal.json"
-"""Stands while tables of the package are being swapped (`transactions.py`)."""
+"""This file exists while tables of the package are being replaced (`transactions.py`)."""
 RAW_TABLES = (
     "frames",
     "specimens",
@@ -33,9 +33,9 @@ DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
 INVENTED = "Invented data: no frame in this package is real"
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 _NEVER = "*?[]{}="
-"""Characters that programs which take patterns of paths, or values in names of folders, read as something else."""
+"""Characters that some programs take for a pattern of paths, or for a value in the name of a folder."""
 Signature = tuple[int, int, int]
-"""What tells one version of a file from another (`transactions.py`)."""
+"""Inode, size in bytes and time [ns]: they differ between versions of a file (`transactions.py`)."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class Package:
 
     @property
     def version(self) -> str:
-        """The package's version, empty where none is stated."""
+        """The package's version; empty if none is stated."""
         return str(self.descriptor.get("version", ""))
 
     @cached_property
@@ -70,16 +70,16 @@ class Package:
 
     @cached_property
     def seen(self) -> dict[Path, Signature]:
-        """Which version of each table's file was read of this package (`transactions.py`)."""
+        """The version of each file that was read from this package (`transactions.py`)."""
         return {}
 
     @property
     def is_changing(self) -> bool:
-        """Whether a change of its tables is under way, or was broken off."""
+        """Whether its tables are being changed, or a change was interrupted."""
         return os.path.lexists(self.root / JOURNAL)
 
     def resource(self, table: str) -> dict[str, Any]:
-        """The descriptor of one table; GapbookError where the package has no such table."""
+        """The descriptor of one table. GapbookError if the package has no such table."""
         if table not in self.resources:
             raise fail(
                 "no-table",
@@ -94,11 +94,11 @@ class Package:
         return inside(self.root, self.resource(table).get("path"))
 
     def open(self, table: str) -> BufferedReader:
-        """The table's file, open for reading; GapbookError as of `files.open_file`."""
+        """The table's file, open for reading. GapbookError as `files.open_file`."""
         return open_file(self.path(table), self.shown(table), self.root)
 
     def read(self, table: str) -> bytes:
-        """The whole of the table's file; GapbookError as of `files.open_file`."""
+        """The whole of the table's file. GapbookError as `files.open_file`."""
         with self.open(table) as stream:
             return read_whole(stream, self.shown(table), LARGEST_TABLE)
 
@@ -107,7 +107,7 @@ class Package:
         return str(self.resource(table)["path"])
 
     def schema(self, table: str) -> Schema:
-        """The table's schema; GapbookError where it is missing or malformed."""
+        """The table's schema. GapbookError if it is missing or malformed."""
         return self._schemas(table)
 
     @cached_property
@@ -131,8 +131,10 @@ class Package:
 
 
 def inside(root: Path, relative: object) -> Path:
-    """The file `relative` names below `root`. Refuses URLs, absolute paths, `..`, links on the way, and characters that other
-    programs read as a pattern.
+    """The file that `relative` names below `root`.
+
+    GapbookError `path` for a URL, an absolute path, `..`, a link on the way, or a character that some programs take for a
+    pattern.
     """
     if not isinstance(relative, str) or not relative:
         raise fail("path", "a resource needs one relative path", place=Place(DESCRIPTOR), found=repr(relative))
@@ -152,7 +154,7 @@ def inside(root: Path, relative: object) -> Path:
 
 
 def read_json(path: Path, shown: str, root: Path) -> dict[str, Any]:
-    """A JSON object from a file of the package at `root`; GapbookError, with the line, if it is missing or malformed."""
+    """A JSON object from a file of the package at `root`. GapbookError, with the line, if it is missing or malformed."""
     try:
         content = json.loads(read_bytes(path, shown, root, LARGEST_TEXT).decode("utf-8-sig"))
     except GapbookError as error:
@@ -165,7 +167,7 @@ def read_json(path: Path, shown: str, root: Path) -> dict[str, Any]:
         raise fail("json", f"not JSON: {error.msg}", place=Place(shown, error.lineno)) from None
     except RecursionError:
         raise fail("json", "not JSON: nested too deeply", place=Place(shown)) from None
-    except ValueError as error:  # a whole number of thousands of digits
+    except ValueError as error:  # a whole number of more than 4300 digits
         raise fail("json", f"JSON that cannot be used: {error}", place=Place(shown)) from None
     if not isinstance(content, dict):
         raise fail("json", "not a JSON object", place=Place(shown, 1))

@@ -1,8 +1,8 @@
-"""The one reader of tables: from a CSV file to columns whose distinct texts were judged and valued, by the schema.
+"""The one reader of tables: from a CSV file to columns, whose distinct texts are judged and turned into values by the schema.
 
 Texts repeat: a million rows of spacings hold some thousand distinct values, so judging each text once costs next to
-nothing. `derive` and the library get typed Arrow tables or an error (`read_table`); a check gets the columns themselves
-(`judge`), and goes on with the rows that are sound.
+nothing. `derive` and the library get typed Arrow tables or an error (`read_table`). A check gets the columns themselves
+(`judge`) and goes on with the rows that have nothing wrong.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from gapbook.tables.schemas import Field, Schema
 from gapbook.tables.transactions import consistent
 
 SHOWN = 20
-"""Problems of one file that an error names."""
+"""At most so many problems of one file are named in an error."""
 _ARROW = {"number": pa.float64(), "integer": pa.int64(), "boolean": pa.bool_(), "date": pa.date32()}
 _NUMPY = {"number": "float64", "integer": "int64", "boolean": "bool", "date": "datetime64[D]"}
 _CODED = pa.dictionary(pa.int32(), pa.string())
@@ -48,7 +48,7 @@ class Column(NamedTuple):
     texts: its distinct texts [D]
     codes: the number of each row's text [R]
     problems: the code of what is wrong with each text [D], None if nothing is
-    values: what each text says [D]; None if something is wrong with it or it says nothing
+    values: what each text stands for [D]; None if something is wrong with it, or if it counts as missing
     """
 
     field: Field
@@ -64,12 +64,12 @@ class Column(NamedTuple):
 
     @property
     def stated(self) -> BoolArray:
-        """Whether each text [D] says something that is allowed."""
+        """Whether each text [D] has a value."""
         return np.array([value is not None for value in self.values], dtype=bool)
 
 
 def judge(columns: Sequence[TextColumn], schema: Schema, ignored: Collection[str] = ()) -> list[Column]:
-    """The columns of a table with what is wrong with each of their texts, codes `ignored` aside."""
+    """The columns of a table, judged. Codes that are `ignored` are not looked for."""
     return [_judged(field, column, ignored) for field, column in zip(schema.fields, columns, strict=True)]
 
 
@@ -81,7 +81,7 @@ def _judged(field: Field, column: TextColumn, ignored: Collection[str]) -> Colum
 
 
 def typed(columns: Sequence[Column]) -> pa.Table:
-    """The table of typed columns; null for a cell that says nothing, or with which something is wrong."""
+    """The same as a typed table; null for a cell that is missing or has something wrong."""
     return pa.table([_typed(column) for column in columns], names=[column.field.name for column in columns])
 
 
@@ -99,10 +99,10 @@ def _typed(column: Column) -> pa.Array:
 
 
 def read_table(package: Package, table: str) -> pa.Table:
-    """The table, text columns dictionary-coded, every cell within its field's type and limits.
+    """A table of the package, typed; text columns are dictionary-coded.
 
-    GapbookError with file, line and column of what is not. Keys and references are `check_keys` and
-    `check_references`.
+    GapbookError, with file, line and column, if a cell is not what its field allows. Keys and references are not looked at:
+    see `check_keys` and `check_references`.
     """
     with consistent(package, table):
         return _sound(package.read(table), package.shown(table), package.schema(table))
@@ -136,7 +136,7 @@ def _all_problems(
 
 
 def line_of_row(package: Package, table: str, row: int) -> int:
-    """The physical line on which a row (0 is the first below the header) of a sound table starts."""
+    """The physical line on which a row starts (0 is the first below the header). The table must be readable."""
     return int(record_lines(package.read(table))[row])
 
 
@@ -151,7 +151,11 @@ def _problems(
 ) -> list[Problem]:
     """What is wrong with records, cells, keys and references, in the order of lines and columns.
 
-    parents: by column that refers to another table, what may stand there; references are not looked at without
+    text: the file
+    columns: its columns, judged
+    shown: how errors name the file
+    schema: of the table
+    parents: what a column that refers to another table may hold, by column; other references are not looked at
     """
     listed = [(bad.line, -1, bad.problem(shown)) for bad in text.bad if bad.is_told]
     for place, column in enumerate(columns):
@@ -200,7 +204,13 @@ def texts(column: pa.ChunkedArray) -> list[str]:
 
 
 def check_references(package: Package, table: str, data: pa.Table, parents: dict[str, pa.Table]) -> None:
-    """GapbookError if a cell of `data` names a row that its parent table (by table name) does not have."""
+    """GapbookError if a cell names a row that does not exist.
+
+    package: where the table is
+    table: its name
+    data: its rows
+    parents: the tables that it refers to, by name
+    """
     for key in package.schema(table).foreign_keys:
         if not data.num_rows:
             continue
@@ -223,9 +233,9 @@ def _refusal(package: Package, table: str, parents: Mapping[str, Collection[str]
 
 
 def repeated_keys(data: pa.Table, key: Sequence[str]) -> tuple[IntArray, IntArray]:
-    """The rows of a typed table whose key an earlier row has [D], in order, and the first row that has it [D].
+    """The rows of a typed table whose key an earlier row has, in order [D], and the first row that has it [D].
 
-    Keys are compared by value: 0.0 is 0. A row that does not state the whole key has none.
+    Keys are compared by value: 0.0 is 0. A row in which part of the key is missing has no key.
     """
     none = np.zeros(0, dtype=np.int64)
     if not key or data.num_rows < 2:

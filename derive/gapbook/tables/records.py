@@ -1,6 +1,6 @@
 """The records of a CSV file, read strictly by Python's csv: its header, its lines, and what may be wrong with a record.
 
-Nothing here waits for numpy or Arrow, because a question does not either.
+Nothing here imports numpy or Arrow, because a question must not wait for them.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ _MESSAGES = {
 class Header(NamedTuple):
     """The first record of a file that is not blank.
 
-    cells: what it says
-    line: the physical line it starts on
+    cells: the names of columns in it
+    line: the physical line on which it starts
     end: bytes of the file down to the rows
     lines: physical lines down to the rows
     """
@@ -44,15 +44,15 @@ class Header(NamedTuple):
 
 
 class BadRecord(NamedTuple):
-    """A record that is no row.
+    """A record that is not a row.
 
-    code: what is wrong: header, width, unreadable, encoding, too-long
-    line: the physical line it starts on
-    found: what stands there
-    expected: what may stand there
-    cells: its cells, as well as they can be told
-    record: its number, 0 is the first below the header; None for the header
-    is_told: whether it is to be told, or another one speaks for it
+    code: what is wrong: header, width, unreadable, encoding or too-long
+    line: the physical line on which it starts
+    found: what is there
+    expected: what may be there
+    cells: its cells, as far as they can be made out
+    record: its number; 0 is the first below the header, None the header itself
+    is_told: whether it is reported; if not, an earlier one is reported for both
     """
 
     code: str
@@ -64,7 +64,7 @@ class BadRecord(NamedTuple):
     is_told: bool = True
 
     def problem(self, shown: str) -> Problem:
-        """The same as it is raised; `shown` is how errors name the file."""
+        """The problem as it is raised; `shown` is how errors name the file."""
         return Problem(self.code, _MESSAGES[self.code], Place(shown, self.line), self.found, self.expected)
 
 
@@ -74,9 +74,9 @@ def without_bom(data: bytes) -> bytes:
 
 
 def records(data: bytes) -> Iterator[tuple[int, list[str]]]:
-    """The records of a file that are not blank, header included, with the physical line each starts on.
+    """The physical line on which each record of a file starts, and its cells; the header included, blank lines left out.
 
-    UnicodeDecodeError or csv.Error if one cannot be read.
+    UnicodeDecodeError or csv.Error if a record cannot be read.
     """
     reader = csv.reader(io.TextIOWrapper(io.BytesIO(without_bom(data)), encoding="utf-8", newline=""), strict=True)
     line = 1
@@ -87,7 +87,7 @@ def records(data: bytes) -> Iterator[tuple[int, list[str]]]:
 
 
 def read_header(data: bytes) -> Header | BadRecord:
-    """The header of a file without byte-order mark; without cells if there is none, a BadRecord if it cannot be read."""
+    """The header of a file without byte-order mark: one without cells if there is none, a BadRecord if it cannot be read."""
     start = data[:LONGEST_HEADER]
     if len(start) == LONGEST_HEADER and b"\n" not in start and b"\r" not in start:
         return BadRecord("header", 1, f"a first line of more than {LONGEST_HEADER} characters", "a header")
@@ -108,7 +108,7 @@ def read_header(data: bytes) -> Header | BadRecord:
 
 
 def schema_header(data: bytes, shown: str, schema: Schema) -> Header:
-    """The header of a file (its first LONGEST_HEADER bytes will do). GapbookError if it is not the schema's."""
+    """The header of a file, from its first LONGEST_HEADER bytes or more. GapbookError if it is not the schema's."""
     header = read_header(without_bom(data))
     if isinstance(header, BadRecord):
         expected = ",".join(schema.names) if header.code == "header" else header.expected
@@ -144,7 +144,7 @@ def _header_fix(header: list[str], names: list[str]) -> str:
 
 
 def _spelling_fix(header: list[str], names: list[str]) -> str | None:
-    """How to mend a header whose names are right but for blanks or capitals."""
+    """How to mend a header in which only blanks or capital letters are wrong."""
     if [name.strip() for name in header] == names:
         return "Take out the blanks around the names, and around the cells below"
     if [name.strip().lower() for name in header] == names:
@@ -158,29 +158,35 @@ def _counted(columns: list[str]) -> str:
 
 
 def undecodable_lines(data: bytes) -> dict[int, int]:
-    """The physical lines that are not UTF-8, each with its first byte that is not."""
+    """The physical lines that are not UTF-8, and the first wrong byte of each."""
     try:
         data.decode()
     except UnicodeDecodeError:
         pass
     else:
         return {}
-    found = {}
+    bytes_at = {}
     for number, line in enumerate(data.splitlines(), 1):
         try:
             line.decode()
         except UnicodeDecodeError as error:
-            found[number] = line[error.start]
-    return found
+            bytes_at[number] = line[error.start]
+    return bytes_at
 
 
 def bad_encoding(line: int, undecodable: dict[int, int], cells: Sequence[str] = (), is_told: bool = True) -> BadRecord:
-    """A record with bytes that are not UTF-8, on this line and on those `undecodable` (`undecodable_lines`)."""
+    """A record with bytes that are not UTF-8.
+
+    line: the physical line that is named
+    undecodable: what `undecodable_lines` says of the file
+    cells: of the record
+    is_told: whether it is reported
+    """
     byte = undecodable.get(line, next(iter(undecodable.values())))
     more = "" if len(undecodable) == 1 else f", and {len(undecodable) - 1} more lines like it"
     return BadRecord("encoding", line, f"the byte 0x{byte:02x}{more}", "UTF-8 text", cells, is_told=is_told)
 
 
 def reason_of(error: csv.Error) -> str:
-    """Why a record cannot be read, in words."""
+    """What people are told of a record that cannot be read."""
     return NOT_CLOSED if "unexpected end of data" in str(error) else str(error)

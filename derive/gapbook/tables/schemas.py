@@ -1,4 +1,4 @@
-"""What a table may hold, read from its Table Schema: the only place a field's type, unit and limits stand."""
+"""What a table may hold, read from its Table Schema, which alone states a field's type, unit and limits."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ FIELD_TYPES = ("string", "number", "integer", "boolean", "date")
 TRUE_VALUES = ("true", "True", "TRUE", "1")
 FALSE_VALUES = ("false", "False", "FALSE", "0")
 ID = "^[a-z0-9][a-z0-9-]*$"
-"""How ids are written in every table."""
+"""The pattern of ids in every table."""
 
 
 @dataclass(frozen=True)
@@ -21,14 +21,14 @@ class Field:
     type: one of FIELD_TYPES
     title: what people call it
     description: what it holds
-    unit: UCUM code of its figures; None if it has none, or if a column beside it says
+    unit: UCUM code of its figures; None if they have none, or if another column states it
     required: whether it must not be blank
     enum: the texts it may hold; any if empty
     pattern: the regular expression that a whole text must fit
     minimum: the least figure
     maximum: the largest figure
     max_length: characters of a text
-    missing: texts that state nothing
+    missing: texts that count as missing
     units: for a column that names quantities, the unit each is computed in
     """
 
@@ -47,7 +47,7 @@ class Field:
     units: dict[str, str] = field(default_factory=dict)
 
     def says(self) -> str:
-        """What a cell may hold, in words."""
+        """What a cell may hold, for people."""
         if self.enum:
             return "one of " + ", ".join(self.enum)
         kinds = {"string": "text", "number": "a number", "integer": "a whole number"}
@@ -69,7 +69,7 @@ class Field:
 
 @dataclass(frozen=True)
 class ForeignKey:
-    """A column whose values must stand in another table's column."""
+    """A column whose values must occur in a column of another table."""
 
     field: str
     table: str
@@ -78,7 +78,15 @@ class ForeignKey:
 
 @dataclass(frozen=True)
 class Schema:
-    """A table: its columns in file order, its key and its references."""
+    """A table.
+
+    name: as in the descriptor
+    title: what people call it
+    description: what it holds
+    fields: its columns in file order
+    primary_key: columns that together tell its rows apart; empty if there is no key
+    foreign_keys: its references to other tables
+    """
 
     name: str
     title: str
@@ -125,7 +133,10 @@ def _field(descriptor: dict[str, Any], missing: tuple[str, ...]) -> Field:
 
 
 def parse_schema(name: str, descriptor: dict[str, Any]) -> Schema:
-    """A Schema from a Table Schema descriptor; ValueError or KeyError on one this package cannot use."""
+    """A Schema from a Table Schema descriptor.
+
+    ValueError, KeyError, TypeError, AttributeError or re.error if it cannot be used.
+    """
     key = descriptor.get("primaryKey", ())
     missing = tuple(item["value"] if isinstance(item, dict) else item for item in descriptor.get("missingValues", [""]))
     return Schema(

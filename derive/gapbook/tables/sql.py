@@ -32,13 +32,14 @@ from gapbook.tables.views import labelled, views
 LONGEST_S = 86_400.0
 """Most time a query may be given [s]: a day."""
 SHORTEST_S = 0.001
+"""Least time a query may be given [s]."""
 LEAST_MB, MOST_MB = 1.0, 1_000_000.0
 """Least and most memory a query may be given [MB]."""
 GRACE_S = 2.0
-"""How long a query past its limits may take to heed an interrupt [s] before the program is ended."""
+"""Time that a query past its limits has to obey an interrupt [s] before the program is ended."""
 _TICK_S = 0.05
 _OWN_MB = 64.0
-"""What the libraries take for themselves, whatever is asked [MB]."""
+"""Memory that the libraries themselves take [MB], not counted as the query's."""
 _RESIDENT = Path("/proc/self/statm")
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 _NO_TABLE = re.compile(r"Table with name \"?(.+?)\"? does not exist")
@@ -46,13 +47,13 @@ _LISTING = ("show", "describe", "desc")
 
 
 class Limits(NamedTuple):
-    """What one query may take: time [s], and memory [MB] for the tables and for the result, each."""
+    """What one query may take: time [s]; memory [MB], once for the tables and once for the result."""
 
     seconds: float = 60.0
     megabytes: float = 2000.0
 
     def checked(self) -> Limits:
-        """The same; GapbookError unless both are figures within what can be meant."""
+        """The same limits. GapbookError if one of them is not finite or out of range."""
         for what, value, low, high, unit in (
             ("time", self.seconds, SHORTEST_S, LONGEST_S, "s"),
             ("memory", self.megabytes, LEAST_MB, MOST_MB, "MB"),
@@ -69,11 +70,15 @@ def query(
     limits: Limits = Limits(),  # noqa: B008 (it is immutable)
     end: Callable[[GapbookError], None] | None = None,
 ) -> pa.Table:
-    """The result of one SELECT over `views`, as Arrow. No file, network, setting or second statement is within reach.
-    Of columns with one name the later ones are numbered: a, a_2.
+    """The result of one SELECT over `views`, as Arrow. It can reach no file, network or setting, and no second statement.
 
-    GapbookError for SQL that is not one SELECT, that DuckDB refuses, or that takes more than `limits`. It is interrupted
-    again and again once it does; one long step of DuckDB's may yet run to its end, unless `end` ends the program.
+    package: whose tables are asked
+    text: the SELECT
+    limits: what it may take
+    end: is called if DuckDB does not stop for an interrupt, as within one long step; it must end the program
+
+    If several columns have one name, the later ones are numbered: a, a_2. GapbookError if the text is not one SELECT, if
+    DuckDB refuses it, or if it takes more than its limits.
     """
     limits.checked()
     store, known = Store(package), views(package)
@@ -97,7 +102,7 @@ def query(
 
 
 def _within(limits: Limits, store: Store, text: str, names: list[str], end: Callable[[GapbookError], None] | None) -> pa.Table:
-    """The result of a SELECT in a locked store, fetched piece by piece so that no limit is passed far."""
+    """The result of a SELECT in a locked store, fetched in batches so that no limit is passed by much."""
     try:
         store.connection.execute(f"SET memory_limit = '{limits.megabytes:.0f}MB'")
         store.connection.execute("SET temp_directory = ''")
@@ -126,7 +131,7 @@ def _fetched(limits: Limits, store: Store, text: str) -> pa.Table:
 
 
 def _once(names: list[str]) -> list[str]:
-    """The same names, each once: later ones of a name are numbered from 2, past every name that is there."""
+    """The same names, each once: repeated ones are numbered from 2, skipping names that are taken."""
     taken, seen, made = set(names), set[str](), []
     for name in names:
         number, one = 2, name
@@ -138,7 +143,7 @@ def _once(names: list[str]) -> list[str]:
 
 
 def _plain_numbers(result: pa.Table) -> pa.Table:
-    """DuckDB's wide integers and decimals, which JSON and most readers do not know, as 64-bit numbers."""
+    """The result with DuckDB's wide integers and decimals, which JSON and most readers do not know, as 64-bit numbers."""
     for number, field in enumerate(result.schema):
         if pa.types.is_decimal(field.type):
             column = result.column(number)
@@ -156,50 +161,46 @@ def _refused(error: duckdb.Error, limits: Limits, names: list[str]) -> GapbookEr
     if isinstance(error, duckdb.OutOfMemoryException):
         return too_large(limits)
     fix = "See gapbook sql --views for what can be asked"
-    if isinstance(error, duckdb.CatalogException) and (found := _NO_TABLE.search(str(error))) is not None:
-        near = difflib.get_close_matches(found[1].lower(), names, 3, 0.5)
+    if isinstance(error, duckdb.CatalogException) and (match := _NO_TABLE.search(str(error))) is not None:
+        near = difflib.get_close_matches(match[1].lower(), names, 3, 0.5)
         fix = "Nearest: " + ", ".join(near) if near else fix
-        return fail("sql", "no table or view of this name", found=found[1], fix=fix)
+        return fail("sql", "no table or view of this name", found=match[1], fix=fix)
     return fail("sql", str(error).strip(), fix=fix)
 
 
 def table(package: Package, name: str) -> pa.Table:
-    """A table or view by name as Arrow, its fields with their words and units. GapbookError, with the nearest names,
-    where there is neither.
-    """
-    found = {view.name: view for view in views(package)}
-    if name not in found:
-        near = difflib.get_close_matches(name.lower(), found, 3, 0.5)
+    """A table or view as Arrow, `labelled`. GapbookError, with the nearest names, if there is none of this name."""
+    known = {view.name: view for view in views(package)}
+    if name not in known:
+        near = difflib.get_close_matches(name.lower(), known, 3, 0.5)
         fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
         raise fail("no-table", "no table or view of this name", found=name, fix=fix)
-    if found[name].sql is None:
+    if known[name].sql is None:
         return labelled(read_table(package, name), package, name, package.schema(name).fields)
-    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, found[name].columns)
+    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, known[name].columns)
 
 
 # Limits
 
-# DuckDB forgets an interrupt that comes before a query has begun, and heeds one only between its steps; a single step may
-# take any time and any memory. So a thread beside the query interrupts it, again and again, from when it has taken too much
-# until it is done, and a program that must not wait is ended from there.
-
 
 def too_long(limits: Limits) -> GapbookError:
-    """What is said of a query that takes too much time."""
+    """The error of a query that takes too much time."""
     found = f"more than {limits.seconds:g} s"
     return fail("sql-time", "the query takes too long", found=found, fix="Ask for less, or raise --seconds")
 
 
 def too_large(limits: Limits) -> GapbookError:
-    """What is said of a query that takes too much memory."""
+    """The error of a query that takes too much memory."""
     found = f"more than {limits.megabytes:.0f} MB"
     return fail("sql-memory", "the query takes too much memory", found=found, fix="Ask for less, or raise --memory")
 
 
 class Watch:
-    """Watches what runs inside `with Watch(...)`. `passed` is the limit it passed, as an error, or None.
+    """Watches the query that runs inside `with Watch(...)`. `passed` is the limit that it passed, as an error, or None.
 
-    `end` is called with that error, from the watching thread, where the query has not heeded an interrupt for GRACE_S.
+    DuckDB forgets an interrupt that comes before a query has begun, and obeys one only between its steps; a single step may
+    take any time and any memory. So a thread beside the query interrupts it again and again, from when it has taken too much
+    until it ends. If the query has not obeyed for GRACE_S, the thread calls `end` with the error.
     """
 
     def __init__(
@@ -239,7 +240,7 @@ class Watch:
 
 
 def resident_mb() -> float:
-    """Memory this process holds [MB]; 0 where the system does not say so."""
+    """Memory this process holds [MB]; 0 if the system does not tell."""
     try:
         return int(_RESIDENT.read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
     except OSError:
@@ -252,7 +253,7 @@ def resident_mb() -> float:
 def values(column: pa.ChunkedArray) -> list[Any]:
     """The values of a column as Python's; dates, times and intervals as text, since Python knows the years 1 to 9999 only.
 
-    GapbookError for a list or struct with an interval, or with a date that Python does not know.
+    GapbookError if a list or struct holds an interval, or a date that Python does not know.
     """
     kind = column.type
     if pa.types.is_temporal(kind):
@@ -269,7 +270,7 @@ def values(column: pa.ChunkedArray) -> list[Any]:
 
 
 def _texts(column: pa.ChunkedArray) -> list[str | None]:
-    """Dates, times and intervals as DuckDB writes them, which has them all."""
+    """Dates, times and intervals as text, written by DuckDB, which knows all of them."""
     import duckdb
 
     with duckdb.connect(":memory:") as connection:
@@ -303,7 +304,10 @@ def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:
 
 
 def write_parquet(data: pa.Table, path: Path) -> None:
-    """Replace `path` by `data`, whole or not at all. GapbookError if it cannot be written, or a type has no place."""
+    """Replace `path` by `data`, whole or not at all.
+
+    GapbookError if it cannot be written, or if Parquet has no place for a type.
+    """
     from pyarrow import parquet
 
     try:

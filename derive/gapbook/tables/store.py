@@ -1,9 +1,9 @@
 """Tables in DuckDB, in memory: loaded from CSV on demand, and locked before a user's SQL is run.
 
-This is the one other place that takes a CSV file apart. A question must not wait for pyarrow, which takes longer to
-import than the whole answer may take, and Python's csv is too slow for 100,000 scores. So DuckDB takes texts only, without
-sniffing; whether a figure or a date is one is said by `cells.cell_problem`, as everywhere, and a faulty file is read again
-by the reader, which says what is wrong. A test holds both to the same cases.
+Besides the reader, only this module takes a CSV file apart. A question must not wait for pyarrow, which takes longer to
+import than the whole answer may take, and Python's csv is too slow for 100,000 scores. So DuckDB reads every cell as text,
+without guessing types; `cells.cell_problem` says whether a text is a figure or a date, as everywhere. If something is wrong,
+the reader reads the file again and says what. A test holds both to the same cases.
 """
 
 from __future__ import annotations
@@ -41,12 +41,12 @@ def literal(text: str) -> str:
 
 
 class Store:
-    """An in-memory DuckDB over one package. Tables are loaded when first asked for."""
+    """An in-memory DuckDB over one package. A table is loaded when it is first asked for."""
 
     def __init__(self, package: Package) -> None:
         self.package = package
         self.connection = duckdb.connect(":memory:", config={"autoload_known_extensions": False})
-        self.connection.execute("SET enable_progress_bar = false")  # it would be drawn into the answer
+        self.connection.execute("SET enable_progress_bar = false")  # it would be printed into the answer
         self._loaded: dict[str, set[str]] = {}
 
     def rows(self, sql: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
@@ -54,9 +54,9 @@ class Store:
         return self.connection.execute(sql, list(values)).fetchall()
 
     def load(self, table: str, columns: Iterable[str] | None = None) -> str:
-        """Make `table` queryable, with at least `columns` (all of them without), and give its SQL name.
+        """Load at least `columns` of a table (all if None), unless they are there already; gives the table's SQL name.
 
-        GapbookError where the file is missing, has another header, or a cell is not of its field's type.
+        GapbookError if the file is missing, has another header, or holds a cell that is not of its field's type.
         """
         schema = self.package.schema(table)
         wanted = set(schema.names if columns is None else columns)
@@ -83,9 +83,9 @@ class Store:
             raise
 
     def _create(self, table: str, fields: list[Field], rows: str) -> bool:
-        """Make the table of typed columns from rows of text; False if a cell is not of its type, or not even rows are found.
+        """Make the table of typed columns from rows of text. False if DuckDB finds no rows, or a cell is not of its type.
 
-        What the program wrote itself needs no look at its form.
+        Tables that gapbook derived itself are only cast.
         """
         names = ", ".join(quoted(field.name) for field in fields)
         cells = ", ".join(f"{_cast(field)} AS {quoted(field.name)}" for field in fields)
@@ -109,8 +109,9 @@ class Store:
         return all(cell_problem(field, text) != "type" for (text,) in distinct)
 
     def _create_by_reader(self, table: str) -> None:
-        """The same by the reader. GapbookError, as it says what is wrong; it also reads what DuckDB does not, such as lines
-        that end now in this way and now in that.
+        """Make the table by the reader, which raises GapbookError with all that is wrong.
+
+        It also reads what DuckDB does not, such as a file in which some lines end in CRLF and others in LF.
         """
         from gapbook.tables.reader import read_table  # here: only a faulty file is worth waiting for pyarrow
 
@@ -126,10 +127,10 @@ class Store:
 
 @contextmanager
 def _named(stream: BinaryIO) -> Iterator[str]:
-    """A name under which DuckDB reads an open file.
+    """A path under which DuckDB reads an open file.
 
-    In a path it would see wildcards, and columns in folders that are called a=b. So it is given the number of the open
-    file, or a copy of it if the system does not name its open files.
+    In the file's own path it would see wildcards, and columns in folders that are called a=b. So it gets the path of the
+    open file under /dev/fd, or that of a copy if the system has no such paths.
     """
     if _OPEN_FILES.is_dir():
         yield str(_OPEN_FILES / str(stream.fileno()))
@@ -143,7 +144,7 @@ def _named(stream: BinaryIO) -> Iterator[str]:
 
 
 def _rows_sql(name: str, schema: Schema, skipped: int) -> str:
-    """SQL for the rows of a file as text, `skipped` lines above its header aside."""
+    """SQL for the rows of a file as text. skipped: blank lines above its header."""
     names = [literal(name) for name in schema.names]
     columns = ", ".join(f"{name}: 'VARCHAR'" for name in names)
     return (
@@ -154,7 +155,7 @@ def _rows_sql(name: str, schema: Schema, skipped: int) -> str:
 
 
 def _cast(field: Field) -> str:
-    """SQL that casts a column of allowed texts, to NULL if they state nothing."""
+    """SQL that casts a column of texts to its type; texts that count as missing become NULL."""
     name = quoted(field.name)
     if not field.missing:
         return f"CAST({name} AS {_SQL_TYPES[field.type]})"

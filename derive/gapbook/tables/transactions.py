@@ -1,16 +1,16 @@
-"""Several tables of a package changed together: killed at any moment, the package is the old or the new one, whole.
+"""Change several tables of a package together: if the process is killed, the package is the old one or the new one, whole.
 
-Writers take turns: each holds a lock, which ends with the process that holds it, however that ends. New versions are
-written beside the old ones (`frames.csv.new`) and flushed to the disk. Then a journal that names them, with sizes and
-checksums, is put in place: from here on the change is decided. Each new version is renamed over the old one, and the
-journal removed. A journal found later means that a change was broken off; whoever opens the package next takes the lock
-and renames the rest. New versions without a journal were never decided and are cleared away by the next change.
+Writers take turns: each holds a lock, which the system releases when the process ends. New versions are written beside the
+old ones (`frames.csv.new`) and flushed to the disk. Then a *journal* that names them, with sizes and checksums, is put in
+place: from here on the change is *decided*. Each new version is renamed over the old one, and the journal is removed. A
+journal that is still there later means that a change was interrupted; whoever opens the package next takes the lock and
+renames the rest. New versions without a journal were never decided, and the next change removes them.
 
-Readers take no lock, so that a package on read-only storage can be read as well. What was read belongs together if, after
-the last file was read, no file read before it has been swapped and no journal stands: that takes one `stat` a file.
+Readers take no lock, so a package on read-only storage can be read too. The files that were read belong together if, after
+the last one was read, none of them has been replaced and there is no journal: that takes one `stat` a file.
 
 A package may come from a stranger. So the lock's folder and the tables' folders are held open while something is done in
-them (`files.py`), nothing that stands there already is written to, and a journal can name tables of the package only.
+them (`files.py`), no file that is there already is written to, and a journal can name only tables of the package.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ _TRIES = (0.0, 0.1, 0.4, 1.5) if os.name == "nt" else (0.0,)
 
 
 def signature(path: Path) -> Signature | None:
-    """What tells one version of a file from another; None if there is none."""
+    """What tells this version of a file from others; None if there is no file."""
     try:
         state = os.lstat(path)
     except OSError:
@@ -55,8 +55,9 @@ def signature(path: Path) -> Signature | None:
 
 @contextmanager
 def consistent(package: Package, *tables: str) -> Iterator[None]:
-    """Read `tables` within. GapbookError `package-changed` if they do not belong together, or not to what was read of the
-    package before.
+    """Read `tables` within this context.
+
+    GapbookError `package-changed` at its end if they do not belong together, or not with what was read of the package before.
     """
     for table in tables:
         path = package.path(table)
@@ -80,7 +81,7 @@ def _must_be_unchanged(package: Package) -> None:
 
 @dataclass(frozen=True)
 class Staged(Package):
-    """A package as it would be: the tables of `files` are read from there."""
+    """A package as it would be after a change. files: the new version of each table that has one."""
 
     files: Mapping[str, Path] = field(default_factory=dict)
 
@@ -109,10 +110,10 @@ class _Entry(NamedTuple):
 
 
 class Change:
-    """New versions of a package's tables, not yet in their place. Made by `changing`, or for a look in a scratch folder."""
+    """New versions of a package's tables, not yet in place. `changing` makes one; a trial in a scratch folder makes its own."""
 
     def __init__(self, package: Package, scratch: Path | None = None, lock: Folder | None = None) -> None:
-        """With a `scratch` folder new versions are written there and never swapped; else `lock` is the lock's folder."""
+        """New versions go to the `scratch` folder and are never put in place; without one, `lock` is the lock's folder."""
         self.package = package
         self._scratch = scratch
         self._lock = lock
@@ -120,7 +121,10 @@ class Change:
         self._entries: list[_Entry] = []
 
     def write(self, table: str, fill: Callable[[BinaryIO], None]) -> None:
-        """Write the new version of a table and flush it to the disk. GapbookError if it cannot be written."""
+        """Write the new version of a table, which `fill` writes to a stream, and flush it to the disk.
+
+        GapbookError if it cannot be written.
+        """
         target, shown = self.package.path(table), self.package.shown(table)
         root, new = self.package.root, _new(target)
         if self._scratch is not None:
@@ -138,14 +142,14 @@ class Change:
             raise unwritable(shown, error) from None
 
     def staged(self) -> Package:
-        """The package as it would be."""
+        """The package as it would be after the change."""
         whole = self.package
         return Staged(whole.root, whole.descriptor, whole.installed, whole.foreign, dict(self._files))
 
     def swap(self) -> None:
-        """Decide the change and put every new version in its place. Not for a look in a scratch folder.
+        """Decide the change and put every new version in its place. Not for a trial in a scratch folder.
 
-        GapbookError `unwritable` if nothing was changed, `unfinished` if the change stands but the next command has to
+        GapbookError `unwritable` if nothing was changed; `unfinished` if the change is decided but the next command has to
         finish it.
         """
         assert self._lock is not None
@@ -162,15 +166,20 @@ class Change:
         self.package.seen.clear()
 
     def drop(self) -> None:
-        """Clear away what was not swapped, unless a journal still needs it."""
+        """Remove new versions that were not put in place, unless a journal still needs them."""
         if not self.package.is_changing:
             _clear(self.package, (self.package.path(table) for table in self._files))
 
 
 @contextmanager
 def changing(package: Package, doing: str, wait: float = WAIT) -> Iterator[Change]:
-    """Hold the package's lock for a change. What was broken off before is finished or cleared away first; what is not
-    swapped within is cleared away. GapbookError as of `locked`.
+    """Hold the package's lock for a change. An interrupted change is finished or removed first.
+
+    New versions that are not put in place within the context are removed. GapbookError as `locked`.
+
+    package: what is changed
+    doing: what others are told who want the lock meanwhile
+    wait: how long to wait for a lock that is held [s]
     """
     with locked(package.root, doing, wait) as lock:
         try:
@@ -188,9 +197,9 @@ def changing(package: Package, doing: str, wait: float = WAIT) -> Iterator[Chang
 
 
 def recover(package: Package) -> None:
-    """Bring a change that was broken off to its end. Called if a journal is found on opening the package.
+    """Finish a change that was interrupted. Called if there is a journal when the package is opened.
 
-    A change still under way is waited for. GapbookError if it cannot be finished from here.
+    If the change is still under way, this waits for it. GapbookError if it cannot be finished from here.
     """
     try:
         with locked(package.root, "gapbook, finishing a change") as lock:
@@ -206,7 +215,7 @@ def recover(package: Package) -> None:
 
 
 def _finish(package: Package, lock: Folder) -> None:
-    """Roll the journal's change forward, or back if a new version is spoilt and none was swapped. Needs the lock."""
+    """Finish the journal's change, or take it back if a new version is damaged and none is in place yet. Needs the lock."""
     lock.remove(_DRAFT)
     if not package.is_changing:
         return
@@ -233,8 +242,12 @@ def _undecide(package: Package, lock: Folder, entries: list[_Entry]) -> None:
 
 
 def _rename_all(package: Package, lock: Folder, entries: list[_Entry], whole: bool = True) -> None:
-    """Rename new versions over the old ones and end the change. `whole`: these are all of its tables, so that it can be taken
-    back as long as none was renamed.
+    """Rename new versions over the old ones and end the change.
+
+    package: what is changed
+    lock: the lock's folder
+    entries: the new versions to rename
+    whole: whether these are all tables of the change, so that it can be taken back as long as none is renamed
     """
     done = 0
     targets = [inside(package.root, entry.path) for entry in entries]
@@ -247,7 +260,7 @@ def _rename_all(package: Package, lock: Folder, entries: list[_Entry], whole: bo
         lock.remove(_JOURNAL)
         lock.flush()
     except OSError as error:
-        # What fails may have done its work all the same, so the files tell whether anything was renamed
+        # A call that fails may have done its work all the same, so the files tell whether anything was renamed
         if whole and all(_holds(package, _new(target), entry) for target, entry in zip(targets, entries, strict=True)):
             with suppress(OSError):
                 _undecide(package, lock, entries)
@@ -272,14 +285,14 @@ def _rename(folder: Folder, new: str, target: str) -> None:
 
 
 def _flushed(stream: BufferedRandom, path: str) -> _Entry:
-    """Flush a new version to the disk, and what the journal says of it. GapbookError if no reader would take it."""
-    from concurrent.futures import ThreadPoolExecutor  # readers, too, import this module
+    """Flush a new version to the disk; gives what the journal says of it. GapbookError if it is too large to be read."""
+    from concurrent.futures import ThreadPoolExecutor  # here: readers, too, import this module
 
     stream.flush()
     size = os.fstat(stream.fileno()).st_size
     if size > LARGEST_TABLE:
         raise fail("too-large", "the table would be larger than any that is read", place=Place(path), found=f"{size} bytes")
-    with ThreadPoolExecutor(1) as pool:  # the disk takes its time, and so does the checksum
+    with ThreadPoolExecutor(1) as pool:  # the checksum is computed while the disk writes
         flushed = pool.submit(os.fsync, stream.fileno())
         checksum = _sha256(stream)
         flushed.result()
@@ -296,7 +309,7 @@ def _write_journal(root: Path, lock: Folder, entries: list[_Entry]) -> None:
 
 
 def _read_journal(package: Package, lock: Folder) -> list[_Entry]:
-    """The journal's entries, which can only name tables of the package: a package from elsewhere must not write outside."""
+    """The journal's entries. They can only name tables of the package: a stranger's journal must not change other files."""
     known = {package.shown(table) for table in package.resources}
     try:
         with lock.open(_JOURNAL, JOURNAL, LARGEST_TEXT) as stream:
@@ -318,7 +331,7 @@ def _read_journal(package: Package, lock: Folder) -> list[_Entry]:
 
 @contextmanager
 def _holding(root: Path, path: Path, make: bool = False) -> Iterator[Folder]:
-    """The folder below `root` that a file lies in, held open; with `make` it is made if it is missing."""
+    """The folder of a file below `root`, held open; with `make` it is made if it is missing."""
     with Folder.at(root).below(path.relative_to(root).parts[:-1], make) as folder:
         yield folder
 
@@ -338,7 +351,7 @@ def _new(target: Path) -> Path:
 
 def _sha256(stream: BufferedRandom | BufferedReader) -> str:
     """The checksum of a whole file that is open for reading."""
-    import hashlib  # readers, too, import this module
+    import hashlib  # here: readers, too, import this module
 
     stream.seek(0)
     return hashlib.file_digest(stream, "sha256").hexdigest()
@@ -351,7 +364,7 @@ def _clear(package: Package, targets: Iterable[Path]) -> None:
             with _holding(package.root, target) as folder:
                 folder.remove(target.name + NEW)
         except FileNotFoundError:
-            pass  # nor is there a folder
+            pass  # the folder is missing, too
         except OSError as error:
             error.filename = str(_new(target).relative_to(package.root))
             raise

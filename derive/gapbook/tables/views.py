@@ -1,6 +1,6 @@
-"""The views that SQL may ask: the package's tables, and what is made of them.
+"""The views that SQL can ask: the package's tables, and views made of them.
 
-Names, units and descriptions of columns are those of the schemas; what the package does not hold is left out.
+Names, units and descriptions of columns are those of the schemas; columns of tables that the package lacks are left out.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from gapbook.tables.store import all_tables, literal, quoted
 
 PLAYTESTS_WITH_BEDS = "playtests_with_beds"
 STIFFNESS_AT_N = 245.0
-"""Pull tension at which the table mechanics states stiffness [N]."""
+"""The pull tension for which mechanics.csv states stiffness [N]."""
 STIFFNESS = "stiffness_centre_n_per_mm"
 
 _OF_FRAME = ("maker", "model", "edition", "release_year", "mains", "crosses", "length_mm", "beam_mm")
@@ -32,7 +32,14 @@ _IDS = ("specimen_id", "frame_id", "tester_id")
 
 
 class Column(NamedTuple):
-    """A column of a view: its name, Table Schema type, unit (empty if none), what it is, and what it is called."""
+    """A column of a view.
+
+    name: as SQL calls it
+    type: Table Schema type
+    unit: UCUM code; empty if it has none
+    description: what it holds
+    title: what people call it
+    """
 
     name: str
     type: str
@@ -42,7 +49,14 @@ class Column(NamedTuple):
 
 
 class View(NamedTuple):
-    """A view: its name, what it is, its columns, and for a made one the tables and the SQL it comes from."""
+    """A view.
+
+    name: as SQL calls it
+    description: what it holds
+    columns: in order
+    tables: those it is made from; empty if it is a table itself
+    sql: the SELECT that makes it; None if it is a table itself
+    """
 
     name: str
     description: str
@@ -62,9 +76,9 @@ def views(package: Package) -> list[View]:
     """The documented views: the package's tables, `spacings_si` and `readings_si` with values in computing units, and
     `playtests_with_beds`.
     """
-    found = [View(table, package.schema(table).description, columns_of(package, table)) for table in all_tables(package)]
-    made = (_spacings_si(found), _readings_si(found), playtests_with_beds(package))
-    return found + [view for view in made if view is not None]
+    tables = [View(table, package.schema(table).description, columns_of(package, table)) for table in all_tables(package)]
+    made = (_spacings_si(tables), _readings_si(tables), playtests_with_beds(package))
+    return tables + [view for view in made if view is not None]
 
 
 def columns_of(package: Package, table: str) -> tuple[Column, ...]:
@@ -77,8 +91,13 @@ def _column(field: Field, name: str) -> Column:
 
 
 def labelled(data: pa.Table, package: Package, name: str, fields: Sequence[Field | Column]) -> pa.Table:
-    """The same table; its fields carry `title` and `description` and, where they are quantities, `unit`, as `fields` have
-    them; the table carries `table`, `package` and `version`.
+    """The table with Arrow metadata: `title`, `description` and, if it is a quantity, `unit` at each field; `table`, `package`
+    and `version` at the table.
+
+    data: the rows
+    package: where they come from
+    name: of the table
+    fields: which columns to keep, in order, and what to say of them
     """
     made = [data.schema.field(field.name).with_metadata(_metadata(field)) for field in fields]
     words = {"table": name, "package": package.name, "version": package.version}
@@ -93,8 +112,8 @@ def _metadata(field: Field | Column) -> dict[str, str]:
 # Values in computing units
 
 
-def _spacings_si(found: list[View]) -> View | None:
-    for view in found:
+def _spacings_si(tables: list[View]) -> View | None:
+    for view in tables:
         if view.name == "spacings":
             extra = Column("value_mm", "number", "mm", "The value in mm.")
             sql = f"SELECT *, value * {_factor('unit')} AS value_mm FROM spacings"
@@ -102,8 +121,8 @@ def _spacings_si(found: list[View]) -> View | None:
     return None
 
 
-def _readings_si(found: list[View]) -> View | None:
-    for view in found:
+def _readings_si(tables: list[View]) -> View | None:
+    for view in tables:
         if view.name == "readings":
             extra = (
                 Column("value_si", "number", "", "The value in the unit of unit_si."),
@@ -133,10 +152,10 @@ def _by_unit(column: str, result: dict[str, str]) -> str:
 
 
 def playtests_with_beds(package: Package) -> View | None:
-    """The view, from those of its tables that the package has; None without playtests and specimens.
+    """Each playtest with what is known of its bed, stringing and tester; None if the package lacks playtests or specimens.
 
-    Stiffness is the model's at 245 N pull, which is linear in the tension, times the mean of main and cross tension
-    over 245 N; NULL where the package has no table mechanics.
+    Modelled stiffness is proportional to tension. So the view has the stiffness that mechanics.csv states for 245 N, times the
+    mean of main and cross tension over 245 N; NULL if the package has no table mechanics.
     """
     here = set(all_tables(package))
     if not {"playtests", "specimens"} <= here:
@@ -175,15 +194,15 @@ def _join(table: str, key: str) -> str:
 
 
 def _taken(package: Package, table: str, names: tuple[str, ...] | None) -> list[_Made]:
-    """Columns of a table by name, all without names; ids come from playtests and specimens only."""
-    found = []
+    """Those columns of a table that are named, or all; ids only from playtests and specimens."""
+    made = []
     for field in package.schema(table).fields:
         if names is None and table != "playtests" and field.name in _IDS:
             continue
         if names is None or field.name in names:
             name = _RENAMED.get((table, field.name), field.name)
-            found.append(_Made(_column(field, name), f"{quoted(table)}.{quoted(field.name)}"))
-    return found
+            made.append(_Made(_column(field, name), f"{quoted(table)}.{quoted(field.name)}"))
+    return made
 
 
 def _tensions(package: Package) -> list[_Made]:

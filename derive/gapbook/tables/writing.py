@@ -1,4 +1,4 @@
-"""Tables to CSV, figures at six significant digits."""
+"""Derived tables as CSV, with figures rounded to six significant digits."""
 
 from __future__ import annotations
 
@@ -16,18 +16,18 @@ from gapbook.tables.package import Package
 DIGITS = 6
 _ROWS = 1 << 14
 THREADS = 2
-"""Threads that gain by working on one table: numpy and Arrow let go of the interpreter only now and then."""
+"""Threads that write one table; more gain nothing, because numpy and Arrow release the interpreter only part of the time."""
 _FINEST = 22
-"""The last power of ten that is a double without rounding."""
+"""The largest power of ten that a double holds exactly."""
 _LEAST = DIGITS - 1 - _FINEST
 _POWERS = np.array([float(f"1e{power}") for power in range(_LEAST, 30)])
 _SCALES = np.array([float(f"1e{power}") for power in range(_FINEST + 1)])
 _ALIKE = 4
-"""Powers of ten between figures up to which it is quicker to look at each."""
+"""If figures span at most so many powers of ten, it is quicker to compare with each power."""
 
 
 def rounded(values: FloatArray) -> pa.Array:
-    """Figures [R] at six significant digits, NaN as null. The nearest double to each decimal, so that it prints short."""
+    """Figures [R] at six significant digits; null for NaN. Each is the double nearest to its decimal, so it prints short."""
     values = np.asarray(values, dtype=float)
     known = np.isfinite(values)
     whole = bool(known.all())
@@ -38,9 +38,9 @@ def rounded(values: FloatArray) -> pa.Array:
 
 
 def _scales(size: FloatArray) -> tuple[FloatArray, FloatArray | None]:
-    """What figures of a size [R] are multiplied by and divided by to become whole at the last digit; None where by nothing.
+    """The factors and divisors that make the last digit of figures of a size [R] a whole one; None if no divisor is needed.
 
-    The figures of a column are mostly alike, so that few powers of ten need to be looked at.
+    The figures of a column are mostly of similar size, so few powers of ten need to be compared with.
     """
     least, most = np.searchsorted(_POWERS, (size.min(initial=np.inf), size.max(initial=0.0)), side="right").tolist()
     places = DIGITS - least - _LEAST
@@ -54,7 +54,13 @@ def _scales(size: FloatArray) -> tuple[FloatArray, FloatArray | None]:
 
 
 def arranged(package: Package, table: str, columns: dict[str, FloatArray], exact: Mapping[str, object]) -> pa.Table:
-    """Columns in the schema's order, figures at six significant digits."""
+    """A table with its columns in the schema's order.
+
+    package: whose schema it is
+    table: its name
+    columns: figures, which are rounded to six significant digits
+    exact: columns that are taken as they are
+    """
     names = package.schema(table).names
     return pa.table({name: pa.array(exact[name]) if name in exact else rounded(columns[name]) for name in names})
 
