@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 
 import duckdb
 import pyarrow as pa
+import pyarrow.csv
 
 from gapbook.errors import GapbookError, fail
 from gapbook.tables.files import replacing
@@ -271,8 +272,6 @@ def values(column: pa.ChunkedArray) -> list[Any]:
 
 def _texts(column: pa.ChunkedArray) -> list[str | None]:
     """Dates, times and intervals as text, written by DuckDB, which knows all of them."""
-    import duckdb
-
     with duckdb.connect(":memory:") as connection:
         connection.register("held", pa.table({"value": column}))
         return [text for (text,) in connection.execute("SELECT CAST(value AS VARCHAR) FROM held").fetchall()]
@@ -280,12 +279,10 @@ def _texts(column: pa.ChunkedArray) -> list[str | None]:
 
 def csv_text(result: pa.Table) -> str:
     """CSV (RFC 4180, header first, blank for NULL); lists and structs as JSON, bytes in hexadecimal."""
-    from pyarrow import csv as arrow_csv
-
     header, rows = io.StringIO(), io.BytesIO()
     csv.writer(header, lineterminator="\n").writerow(result.column_names)
     plain = pa.table([_plain(column) for column in result.columns], names=result.column_names)
-    arrow_csv.write_csv(plain, rows, arrow_csv.WriteOptions(include_header=False))
+    pyarrow.csv.write_csv(plain, rows, pyarrow.csv.WriteOptions(include_header=False))
     return header.getvalue() + rows.getvalue().decode("utf-8")
 
 
@@ -308,7 +305,7 @@ def write_parquet(data: pa.Table, path: Path) -> None:
 
     GapbookError if it cannot be written, or if Parquet has no place for a type.
     """
-    from pyarrow import parquet
+    from pyarrow import parquet  # here: most results are not written to a file
 
     try:
         with replacing(path) as stream:
