@@ -14,6 +14,7 @@ from typing import NamedTuple
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.files import open_file, read_bytes
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, RAW_TABLES, Package
+from gapbook.tables.records import without_bom
 
 
 @dataclass(frozen=True)
@@ -122,11 +123,11 @@ def _merge(package: Package, files: dict[str, Path], scratch: Path) -> tuple[Pac
     for name in RAW_TABLES:
         if name not in package.resources:
             continue
-        text = package.read(name).removeprefix(b"\xef\xbb\xbf")
+        text = without_bom(package.read(name))
         text += b"" if text.endswith(b"\n") else b"\n"
         lengths[name] = _Lines(text.count(b"\n"), 0)
         if name in files:
-            own = read_bytes(files[name], str(files[name])).removeprefix(b"\xef\xbb\xbf")
+            own = without_bom(read_bytes(files[name], str(files[name])))
             header, rows = _split(own)
             lengths[name] = lengths[name]._replace(header=header)
             text += rows

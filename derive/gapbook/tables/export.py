@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import re
@@ -15,7 +14,7 @@ from typing import Any
 import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
-from gapbook.tables.files import LARGEST_TEXT, read_bytes
+from gapbook.tables.files import LARGEST_TEXT, read_bytes, sha256
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package, read_json
 from gapbook.tables.reader import read_table
 from gapbook.tables.store import all_tables
@@ -64,7 +63,7 @@ def _write(package: Package, folder: Path) -> dict[str, int]:
     _write_json(folder / DESCRIPTOR, {**package.descriptor, _MARK: MADE_BY, "resources": resources})
     (folder / CITATION).write_text(citation(package), encoding="utf-8")
     files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-    sums = "".join(f"{_sha256(folder / name)}  {name}\n" for name in files)
+    sums = "".join(f"{_checksum(folder / name)}  {name}\n" for name in files)
     (folder / SUMS).write_text(sums, encoding="utf-8")
     return rows
 
@@ -90,7 +89,7 @@ def _resource(package: Package, table: str, path: Path, folder: Path) -> dict[st
         "format": "parquet",
         "mediatype": "application/vnd.apache.parquet",
         "bytes": path.stat().st_size,
-        "hash": f"sha256:{_sha256(path)}",
+        "hash": f"sha256:{_checksum(path)}",
         "schema": package.schema_descriptor(table),
     }
 
@@ -99,9 +98,9 @@ def _write_json(path: Path, document: Mapping[str, Any]) -> None:
     path.write_text(json.dumps(document, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
 
 
-def _sha256(path: Path) -> str:
+def _checksum(path: Path) -> str:
     with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+        return sha256(stream)
 
 
 def _must_be_free(out: Path) -> bool:

@@ -82,6 +82,14 @@ def read_whole(stream: BinaryIO, shown: str, largest: int) -> bytes:
     return text
 
 
+def sha256(stream: BufferedRandom | BufferedReader) -> str:
+    """The checksum, in hexadecimal digits, of a whole file that is open for reading."""
+    import hashlib  # here: a question needs no checksum
+
+    stream.seek(0)
+    return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
 def copy_whole(stream: BufferedReader, path: Path) -> None:
     """Copy an open file, at its present length, to a new file. GapbookError `unwritable` if that fails."""
     left = os.fstat(stream.fileno()).st_size

@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from gapbook.errors import GapbookError, Place, fail
-from gapbook.tables.files import LARGEST_TABLE, LARGEST_TEXT, Folder, open_file, read_whole, unwritable
+from gapbook.tables.files import LARGEST_TABLE, LARGEST_TEXT, Folder, open_file, read_whole, sha256, unwritable
 from gapbook.tables.locking import FOLDER, WAIT, locked
 from gapbook.tables.package import JOURNAL, Package, Signature, inside
 
@@ -294,7 +294,7 @@ def _flushed(stream: BufferedRandom, path: str) -> _Entry:
         raise fail("too-large", "the table would be larger than any that is read", place=Place(path), found=f"{size} bytes")
     with ThreadPoolExecutor(1) as pool:  # the checksum is computed while the disk writes
         flushed = pool.submit(os.fsync, stream.fileno())
-        checksum = _sha256(stream)
+        checksum = sha256(stream)
         flushed.result()
     return _Entry(path, size, checksum)
 
@@ -340,21 +340,13 @@ def _holds(package: Package, path: Path, entry: _Entry) -> bool:
     """Whether the file is the entry's new version."""
     try:
         with open_file(path, entry.path, package.root) as stream:
-            return os.fstat(stream.fileno()).st_size == entry.size and _sha256(stream) == entry.sha256
+            return os.fstat(stream.fileno()).st_size == entry.size and sha256(stream) == entry.sha256
     except (GapbookError, OSError):
         return False
 
 
 def _new(target: Path) -> Path:
     return target.with_name(target.name + NEW)
-
-
-def _sha256(stream: BufferedRandom | BufferedReader) -> str:
-    """The checksum of a whole file that is open for reading."""
-    import hashlib  # here: readers, too, import this module
-
-    stream.seek(0)
-    return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _clear(package: Package, targets: Iterable[Path]) -> None:
