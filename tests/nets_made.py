@@ -7,15 +7,15 @@ import numpy as np
 from bench.plain_net import PlainBed
 from demo_rows import derived
 from gapbook import open_catalogue
-from gapbook.science.cable_net import Strings
+from gapbook.science.cable_net import PatternStrings
 from gapbook.science.outline import Outlines
 from small import ROOT
 
 
-def strings(mains, slopes, crosses, width: float, length: float, exponent: float = 2.0) -> Strings:
+def strings(mains, slopes, crosses, width: float, length: float, exponent: float = 2.0) -> PatternStrings:
     """One bed."""
     outlines = Outlines(*(np.array([value], dtype=float) for value in (width, length, exponent)))
-    return Strings(*(np.array([row], dtype=float) for row in (mains, slopes, crosses)), outlines)
+    return PatternStrings(*(np.array([row], dtype=float) for row in (mains, slopes, crosses)), outlines)
 
 
 def middles(count: int, extent: float) -> np.ndarray:
@@ -23,12 +23,12 @@ def middles(count: int, extent: float) -> np.ndarray:
     return (np.arange(count) + 0.5) * extent / count - extent / 2
 
 
-def even(mains: int, crosses: int, width: float, length: float, exponent: float = 2.0) -> Strings:
+def even(mains: int, crosses: int, width: float, length: float, exponent: float = 2.0) -> PatternStrings:
     """Strings in the middles of equal strips of the head."""
     return strings(middles(mains, width), np.zeros(mains), -middles(crosses, length), width, length, exponent)
 
 
-def uneven(seed: int, mains: int = 16, crosses: int = 19) -> tuple[Strings, PlainBed]:
+def uneven(seed: int, mains: int = 16, crosses: int = 19) -> tuple[PatternStrings, PlainBed]:
     """A bed with closer strings in the middle, splay and misplaced strings."""
     rng = np.random.default_rng(seed)
     width, length, exponent = rng.uniform(232, 258), rng.uniform(310, 345), rng.uniform(1.8, 2.6)
@@ -43,11 +43,11 @@ def uneven(seed: int, mains: int = 16, crosses: int = 19) -> tuple[Strings, Plai
     return strings(at_0, slopes, down, width, length, exponent), plain
 
 
-def together(beds: list[Strings]) -> Strings:
+def together(beds: list[PatternStrings]) -> PatternStrings:
     """Beds of one pattern as one batch."""
     outlines = Outlines(*(np.concatenate(columns) for columns in zip(*(bed.outlines for bed in beds), strict=True)))
     arrays = (np.concatenate(columns) for columns in zip(*(bed[:3] for bed in beds), strict=True))
-    return Strings(*arrays, outlines)
+    return PatternStrings(*arrays, outlines)
 
 
 def demo_bed(specimen: str) -> PlainBed:

@@ -20,7 +20,7 @@ from gapbook.pictures import draw as picture
 from gapbook.pictures import figure, terminal
 from gapbook.pictures.bed import woven
 from gapbook.questions.bed_data import drawn_bed
-from gapbook.science.bed_geometry import Hoop, Strings, meshes, outline, pitch_between, size_over, windows
+from gapbook.science.bed_geometry import BedStrings, Hoop, meshes, outline, pitch_between, size_over, windows
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 from small import even
@@ -43,7 +43,7 @@ def page(store, tmp_path_factory):
 
 
 def strings_of(mains, slopes, crosses):
-    return Strings(np.array(mains, float), np.array(slopes, float), np.array(crosses, float))
+    return BedStrings(np.array(mains, float), np.array(slopes, float), np.array(crosses, float))
 
 
 @st.composite

@@ -13,7 +13,7 @@ PERSON, _, PART = (axis.ravel() for axis in np.indices(AIAG.shape))
 
 
 def test_figures_of_the_aiag_manual():
-    found = gauge_rr.study(PART, PERSON, AIAG.ravel())
+    found = gauge_rr.gauge_study(PART, PERSON, AIAG.ravel())
     assert (found.readings, found.parts, found.people, found.shared) == (90, 10, 3, 10)
     figures = (found.ev, found.av, found.grr, found.pv, found.tv)
     # AIAG MSA manual, worked example, analysis of variance with the interaction pooled.
@@ -27,14 +27,14 @@ def test_figures_of_the_aiag_manual():
 def test_the_interaction_of_the_manual_is_judged_by_its_f():
     # Sums of squares of the manual: interaction 0.35898 on 18, equipment 2.75893 on 60 degrees of freedom (scipy.stats.f).
     expected = stats.f.sf((0.35898 / 18) / (2.75893 / 60), 18, 60)
-    assert gauge_rr.study(PART, PERSON, AIAG.ravel()).interaction_probability == pytest.approx(expected, rel=1e-4)
+    assert gauge_rr.gauge_study(PART, PERSON, AIAG.ravel()).interaction_probability == pytest.approx(expected, rel=1e-4)
 
 
 def test_a_kept_interaction_is_that_of_expected_mean_squares():
     # Balanced case by hand: s²_pa = (MS_pa - MS_e)/r, s²_a = (MS_a - MS_pa)/(p·r), s²_p = (MS_p - MS_pa)/(a·r), sums of
     # squares as the manual prints them.
     error, mixed, person, part = 2.75893 / 60, 0.35898 / 18, 3.16726 / 2, 88.36193 / 9
-    found = gauge_rr.study(PART, PERSON, AIAG.ravel(), level=1.0)
+    found = gauge_rr.gauge_study(PART, PERSON, AIAG.ravel(), level=1.0)
     assert found.ev == pytest.approx(np.sqrt(error), rel=1e-5)
     assert mixed < error  # so the interaction is nothing, and is not let below it
     assert found.interaction == 0.0
@@ -60,7 +60,7 @@ def test_known_variation_is_found_in_unbalanced_studies(interaction, keep):
     ev, av, pv = 0.5, 0.7, 2.0
     squares = []
     for _ in range(60):
-        found = gauge_rr.study(*_made(rng, 80, 12, ev, av, interaction, pv, keep), level=1.0)
+        found = gauge_rr.gauge_study(*_made(rng, 80, 12, ev, av, interaction, pv, keep), level=1.0)
         squares.append([found.ev**2, found.av**2, found.interaction**2, found.pv**2])
     mean, error = np.mean(squares, axis=0), np.std(squares, axis=0) / np.sqrt(60)
     # Without an interaction, cutting it at nothing lifts it a little, and the people with it.
@@ -71,7 +71,7 @@ def test_known_variation_is_found_in_unbalanced_studies(interaction, keep):
 
 def test_people_who_share_no_part_are_not_compared():
     part, person = np.repeat(np.arange(20), 2), np.repeat(np.arange(20) % 2, 2)
-    found = gauge_rr.study(part, person, np.random.default_rng(1).normal(size=40))
+    found = gauge_rr.gauge_study(part, person, np.random.default_rng(1).normal(size=40))
     assert np.isnan(found.av)
     assert found.categories is None
     assert not np.isnan(found.ev)
@@ -79,11 +79,11 @@ def test_people_who_share_no_part_are_not_compared():
 
 def test_without_repeats_repeatability_is_not_known():
     part, person = (axis.ravel() for axis in np.indices((6, 3)))
-    assert np.isnan(gauge_rr.study(part, person, np.arange(18.0)).ev)
+    assert np.isnan(gauge_rr.gauge_study(part, person, np.arange(18.0)).ev)
 
 
 def test_an_offset_changes_nothing():
-    first, second = (gauge_rr.study(PART, PERSON, AIAG.ravel() + offset) for offset in (0.0, 1e4))
+    first, second = (gauge_rr.gauge_study(PART, PERSON, AIAG.ravel() + offset) for offset in (0.0, 1e4))
     assert second == pytest.approx(first, rel=1e-6)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from bench import plain_net
-from gapbook.science.cable_net import Strings, deflections, net_of, springs
+from gapbook.science.cable_net import PatternStrings, deflections, net_of, springs
 from gapbook.science.mechanics import (
     LOAD_RADIUS_MM,
     RESPONSES,
@@ -127,11 +127,11 @@ def test_compliance_is_reciprocal_and_positive():
     assert (sag[:, ~net.inside[0]] == 0.0).all()
 
 
-def mirrored(bed: Strings) -> Strings:
+def mirrored(bed: PatternStrings) -> PatternStrings:
     return bed._replace(main_at_0=-bed.main_at_0[:, ::-1], main_slope=-bed.main_slope[:, ::-1])
 
 
-def turned(bed: Strings) -> Strings:
+def turned(bed: PatternStrings) -> PatternStrings:
     """Tip for throat."""
     return bed._replace(main_slope=-bed.main_slope, cross_y=-bed.cross_y[:, ::-1])
 
@@ -157,7 +157,7 @@ def test_double_lengths_are_half_the_stiffness():
     # Every T/ℓ halves. The lowest frequency halves too: stiffness over mass falls to a quarter.
     bed, _ = uneven(6)
     outlines = bed.outlines._replace(width=2 * bed.outlines.width, length=2 * bed.outlines.length)
-    large = Strings(2 * bed.main_at_0, bed.main_slope, 2 * bed.cross_y, outlines)
+    large = PatternStrings(2 * bed.main_at_0, bed.main_slope, 2 * bed.cross_y, outlines)
     small = stiffness_at(bed, ZONE_POINTS)
     assert stiffness_at(large, 2 * ZONE_POINTS, radius=67.0) == pytest.approx(small / 2, rel=1e-9)
     assert respond(large, T, T).logs[0, 5] == pytest.approx(respond(bed, T, T).logs[0, 5] - math.log(2), rel=1e-9)

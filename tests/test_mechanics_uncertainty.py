@@ -11,7 +11,7 @@ import pytest
 from gapbook.science import outline, uncertainty
 from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve
 from gapbook.science.beds import Heads
-from gapbook.science.cable_net import Strings
+from gapbook.science.cable_net import PatternStrings
 from gapbook.science.lines import Runs
 from gapbook.science.mechanics import RESPONSES, gradient, respond
 from gapbook.science.outline import Outlines
@@ -26,7 +26,7 @@ def logs_of(at_0, slope, cross_y, width, length) -> np.ndarray:
     """Logs of one bed whose outline keeps its area."""
     size = np.array([width]), np.array([length])
     outlines = Outlines(*size, outline.exponent_of(*size, np.array([AREA])))
-    return respond(Strings(at_0[None], slope[None], cross_y[None], outlines), T, T).logs[0]
+    return respond(PatternStrings(at_0[None], slope[None], cross_y[None], outlines), T, T).logs[0]
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])

@@ -110,7 +110,7 @@ def test_shift_of_one_reading_is_estimated_with_its_uncertainty(is_mark: bool, i
         gaps = np.diff(place, axis=1) + rng.normal(0.0, 0.2, (layings, strings - 1))
         gaps[:, at] += off
         seen = np.concatenate([np.zeros((layings, 1)), np.cumsum(gaps, axis=1)], axis=1)
-    one = misread.line(strings, is_main, is_mark, 0.04)
+    one = misread.pass_model(strings, is_main, is_mark, 0.04)
     estimate = (seen @ one.gradient)[:, at]
     assert estimate.mean() == pytest.approx(off, abs=0.02)
     assert estimate.std() == pytest.approx(one.u[at], rel=0.03)

@@ -157,7 +157,7 @@ def agreement(context: CheckContext) -> Agreement:
     for sample in samples:
         for kind in np.unique(sample.kind).tolist():
             mine = sample.kind == kind
-            variation = gauge_rr.study(sample.part[mine], sample.person[mine], sample.value[mine])
+            variation = gauge_rr.gauge_study(sample.part[mine], sample.person[mine], sample.value[mine])
             worth = float(sample.worth[mine].mean())
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
         if sample.quantity != "gap":

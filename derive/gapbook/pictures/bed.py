@@ -15,7 +15,7 @@ from matplotlib.patheffects import Normal, Stroke
 
 from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
 from gapbook.questions.bed_data import DrawnBed, StiffnessMap
-from gapbook.science.bed_geometry import Hoop, Strings, cross_ends, inside, main_ends, outline, windows
+from gapbook.science.bed_geometry import BedStrings, Hoop, cross_ends, inside, main_ends, outline, windows
 from gapbook.science.zones import BALL_MM
 
 POINTS_A_MM = 72.0 / 25.4
@@ -132,7 +132,7 @@ def zones(axes: Axes, colours: Theme, figures: Mapping[str, str]) -> None:
         tag.set_gid(f"name-{zone}")
 
 
-def woven(strings: Strings, hoop: Hoop, gauge: float) -> Woven:
+def woven(strings: BedStrings, hoop: Hoop, gauge: float) -> Woven:
     """The pieces of every string within the hoop, which stop short of the strings it runs under.
 
     Main i lies over cross j if i + j is even, counted from 0. `gauge` is the strings' diameter [mm].

@@ -9,7 +9,7 @@ from matplotlib.patches import Ellipse, Rectangle
 
 from gapbook.pictures.figure import LIGHT
 from gapbook.questions.measuring_sheet import Session
-from gapbook.science.bed_geometry import Hoop, Strings, cross_ends, main_ends, outline, schematic
+from gapbook.science.bed_geometry import BedStrings, Hoop, cross_ends, main_ends, outline, schematic
 
 MIDDLE_X, MIDDLE_Y = 53.0, 73.0
 SCALE = 0.245
@@ -48,7 +48,7 @@ def _path(axes: Axes, points: list[tuple[float, float]], colour: str, width: flo
     axes.plot(across, along, color=colour, linewidth=width, zorder=order, **more)  # type: ignore[arg-type]
 
 
-def _strings(axes: Axes, strings: Strings, hoop: Hoop) -> None:
+def _strings(axes: Axes, strings: BedStrings, hoop: Hoop) -> None:
     for x, (low, high) in zip(strings.main_at_0.tolist(), main_ends(hoop, strings).tolist(), strict=True):
         _path(axes, [(x, low), (x, high)], LIGHT.quiet, 0.5)
     for y, end in zip(strings.cross_y.tolist(), cross_ends(hoop, strings.cross_y).tolist(), strict=True):
@@ -65,7 +65,7 @@ def _outline(axes: Axes, hoop: Hoop) -> None:
     axes.text(*_at(0.0, low - 78.0), "handle, towards you", ha="center", va="center", fontsize=TEXT_PT)
 
 
-def _numbers(axes: Axes, session: Session, strings: Strings, hoop: Hoop) -> None:
+def _numbers(axes: Axes, session: Session, strings: BedStrings, hoop: Hoop) -> None:
     small: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": TINY_PT, "color": LIGHT.ink}
     high = hoop.length / 2.0 + 10.0
     for number, x in enumerate(strings.main_at_0.tolist(), 1):

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from gapbook.questions.bed_data import drawn_bed
 from gapbook.questions.comparing import Bed as Compared
 from gapbook.questions.portrait import Row
-from gapbook.science.bed_geometry import Hoop, Strings
+from gapbook.science.bed_geometry import BedStrings, Hoop
 from gapbook.tables.copies import BedLines
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
@@ -55,7 +55,7 @@ def of_row(row: Row, strings: BedLines) -> Bed:
     return _bed(row["specimen_id"], strings, hoop)
 
 
-def _bed(name: str, strings: Strings | BedLines, hoop: Hoop) -> Bed:
+def _bed(name: str, strings: BedStrings | BedLines, hoop: Hoop) -> Bed:
     return Bed(name, strings.main_at_0.tolist(), strings.main_slope.tolist(), strings.cross_y.tolist(), hoop)
 
 

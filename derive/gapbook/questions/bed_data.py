@@ -9,7 +9,7 @@ from typing import NamedTuple
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.portrait import Portrait, Row, derived_row, portrait
 from gapbook.questions.subjects import spellings, unknown
-from gapbook.science.bed_geometry import Hoop, Strings
+from gapbook.science.bed_geometry import BedStrings, Hoop
 from gapbook.science.zones import MIDDLES
 from gapbook.tables.copies import bed_lines
 from gapbook.tables.package import Package
@@ -60,7 +60,7 @@ class DrawnBed:
     bed: Row
     scores: Row | None
     gauge_mm: float
-    strings: Strings
+    strings: BedStrings
     hoop: Hoop
     stiffness: StiffnessMap | None
     contributed: bool
@@ -128,7 +128,7 @@ def _drawn(
         bed=bed,
         scores=scores,
         gauge_mm=specimen["string_gauge_mm"] or USUAL_GAUGE_MM,
-        strings=Strings(*bed_lines(package, bed["specimen_id"])),
+        strings=BedStrings(*bed_lines(package, bed["specimen_id"])),
         hoop=hoop,
         stiffness=_struck(package, bed, hoop, scores) if struck else None,
         contributed=contributed,

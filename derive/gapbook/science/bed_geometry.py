@@ -22,7 +22,7 @@ class Hoop(NamedTuple):
     exponent: float
 
 
-class Strings(NamedTuple):
+class BedStrings(NamedTuple):
     """Mains a_i left to right and their slopes b_i [m], crosses y_j from tip to throat [c]."""
 
     main_at_0: FloatArray
@@ -44,7 +44,7 @@ class Meshes(NamedTuple):
     size: FloatArray
 
 
-def meshes(strings: Strings) -> Meshes:
+def meshes(strings: BedStrings) -> Meshes:
     """Every mesh between two neighbouring mains and two neighbouring crosses, whether or not the hoop cuts it."""
     y = strings.cross_y
     x = strings.mains_at(y)
@@ -57,7 +57,7 @@ def meshes(strings: Strings) -> Meshes:
     return Meshes(corners, np.sqrt(main_gap * -np.diff(y)))
 
 
-def size_over(other: Strings, corners: FloatArray) -> FloatArray:
+def size_over(other: BedStrings, corners: FloatArray) -> FloatArray:
     """Mesh size of another bed over the same places [m−1, c−1]; NaN if its strings cover less than 80 % of one.
 
     Strings are counted as over a window (see zones): pitch = covered / fractional count, main pitch at half height.
@@ -92,7 +92,7 @@ def cross_ends(hoop: Hoop, cross_y: FloatArray) -> FloatArray:
     return np.asarray(heads.cross_ends(_one(hoop), cross_y[None])[0])
 
 
-def main_ends(hoop: Hoop, strings: Strings) -> FloatArray:
+def main_ends(hoop: Hoop, strings: BedStrings) -> FloatArray:
     """y at which each main meets the inner edge, at the throat and at the tip [m, 2]. 0 for one outside at y = 0."""
     at_0, slope = strings.main_at_0[None], strings.main_slope[None]
     ends = np.stack([heads.main_ends(_one(hoop), at_0, slope, side)[0] for side in (-1, 1)], axis=-1)
@@ -116,10 +116,10 @@ REACH = 0.81
 """How far the outer strings of a schematic bed stand from the middle, as a part of the way to the hoop."""
 
 
-def schematic(mains: int, crosses: int, hoop: Hoop) -> Strings:
+def schematic(mains: int, crosses: int, hoop: Hoop) -> BedStrings:
     """Evenly spaced strings for a drawing that only counts them."""
     x = np.linspace(-REACH, REACH, mains) * hoop.width / 2.0
-    return Strings(x, np.zeros(mains), np.linspace(REACH, -REACH, crosses) * hoop.length / 2.0)
+    return BedStrings(x, np.zeros(mains), np.linspace(REACH, -REACH, crosses) * hoop.length / 2.0)
 
 
 def windows() -> dict[str, tuple[float, float, float]]:

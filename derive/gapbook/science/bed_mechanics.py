@@ -15,7 +15,7 @@ import numpy as np
 
 from gapbook.science import outline, uncertainty
 from gapbook.science.beds import Heads, head_sizes, sessions_of
-from gapbook.science.cable_net import Strings
+from gapbook.science.cable_net import PatternStrings
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, ZONE_POINTS, Gradient, gradient, respond, stiffness_at
@@ -68,8 +68,10 @@ def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: S
         (1, crosses, level.weight, -slopes.cross_y[:, None], sizes.cross_weight, 0.0),
     ):
         heights = by_string.shape[1]
-        flat = by_string.reshape(beds, heights * logs, -1)
-        of_log = uncertainty.Gradients(flat.transpose(1, 2, 0), tuple(height for height in range(heights) for _ in range(logs)))
+        by_log = by_string.reshape(beds, heights * logs, -1)
+        of_log = uncertainty.Gradients(
+            by_log.transpose(1, 2, 0), tuple(height for height in range(heights) for _ in range(logs))
+        )
         parts = uncertainty.family_parts(runs, weight, of_log, share, origin)
         whole = np.concatenate([np.tile(np.eye(logs), (beds, 1, heights)), slopes.log_size[:, :, side, None]], axis=2)
         independent += np.einsum("bqi,bqi->bq", whole @ parts.covariance, whole)
@@ -101,19 +103,19 @@ def _cross_origin(crosses: Runs, lines: Lines, slopes: Slopes, value: FloatArray
     beds = len(lines.area)
     variance = np.zeros(value.shape)
     level = station_weights(crosses.bed, crosses.station, (0.0,), beds).weight[:, 0]
-    loose = sum_by(crosses.bed, level * ~crosses.edges, beds) * uncertainty.ORIGIN_MM[1]
-    variance[:, -1] = (slopes.cross_y[:, -1].sum(axis=1) * loose) ** 2
-    rows = np.flatnonzero(loose)
+    free_origin = sum_by(crosses.bed, level * ~crosses.edges, beds) * uncertainty.ORIGIN_MM[1]
+    variance[:, -1] = (slopes.cross_y[:, -1].sum(axis=1) * free_origin) ** 2
+    rows = np.flatnonzero(free_origin)
     here = lines.take(rows)
-    found = []
+    shifted = []
     for shift in SHIFTS:
-        moved = here._replace(cross_y=here.cross_y + shift * loose[rows][:, None])
-        found.append(solve_zones(moved, pulls) if shift else value[rows, :-1])
+        moved = here._replace(cross_y=here.cross_y + shift * free_origin[rows][:, None])
+        shifted.append(solve_zones(moved, pulls) if shift else value[rows, :-1])
     share = np.exp(-(SHIFTS**2) / 2.0)[:, None, None]
     share /= share.sum()
-    mean = (share * found).sum(axis=0)
+    mean = (share * shifted).sum(axis=0)
     of_shifts = float(share[:, 0, 0] @ SHIFTS**2)
-    variance[rows, :-1] = (share * (found - mean) ** 2).sum(axis=0) / of_shifts
+    variance[rows, :-1] = (share * (shifted - mean) ** 2).sum(axis=0) / of_shifts
     return np.nan_to_num(variance)
 
 
@@ -127,8 +129,8 @@ def _spread(mains: Runs, crosses: Runs, lines: Lines, pulls: Pulls) -> FloatArra
     if not sessions:
         return np.zeros((beds, len(RESPONSES)))
     stations = station_weights(mains.bed, mains.station, HEIGHTS, beds).stations
-    own = station_weights(read.of_main, read.mains.station, HEIGHTS, sessions).stations
-    whole = np.flatnonzero((own == stations[read.bed]) & (count_by(read.of_cross, sessions) > 0))
+    session_stations = station_weights(read.of_main, read.mains.station, HEIGHTS, sessions).stations
+    whole = np.flatnonzero((session_stations == stations[read.bed]) & (count_by(read.of_cross, sessions) > 0))
     bed = read.bed[whole]
     at, cross_y = positions(read.mains, read.crosses, read.of_main, read.of_cross, sessions)
     return session_spread(solve(lines.take(bed)._replace(mains=at[whole], cross_y=cross_y[whole]), pulls), bed, beds)
@@ -197,16 +199,16 @@ def positions(mains: Runs, crosses: Runs, of_main: IntArray, of_cross: IntArray,
     return np.stack(at, axis=1), -lines_at(about_origin(crosses), of_cross, level, owners)
 
 
-def strings_of(lines: Lines) -> Strings:
+def strings_of(lines: Lines) -> PatternStrings:
     """Beds of one pattern as strings and outlines."""
     m, c = int(lines.main_count[0]), int(lines.cross_count[0])
     upper, lower = lines.mains[:, 0, 1 : m + 1], lines.mains[:, 1, 1 : m + 1]
     width, length = lines.size[:, 0], lines.size[:, 1]
     outlines = Outlines(width, length, outline.exponent_of(width, length, lines.area))
-    return Strings((upper + lower) / 2.0, (upper - lower) / (2.0 * END_MM), lines.cross_y[:, 1 : c + 1], outlines)
+    return PatternStrings((upper + lower) / 2.0, (upper - lower) / (2.0 * END_MM), lines.cross_y[:, 1 : c + 1], outlines)
 
 
-def _chunks(lines: Lines) -> Iterator[tuple[IntArray, Strings]]:
+def _chunks(lines: Lines) -> Iterator[tuple[IntArray, PatternStrings]]:
     """Some beds of one pattern at a time: their numbers and strings."""
     pattern = distinct(lines.main_count, lines.cross_count)
     for number in range(len(pattern.first)):
@@ -241,17 +243,17 @@ def solve_with_slopes(lines: Lines, pulls: Pulls) -> tuple[FloatArray, Slopes]:
     tensions = in_bed(pulls[0]), in_bed(pulls[1])
     turn = outline.exponent_per_log_size(lines.size[:, 0], lines.size[:, 1], lines.area)
     for rows, strings in _chunks(lines):
-        found = respond(strings, *tensions)
-        value[rows] = found.logs
-        _fill(slopes, rows, gradient(found, strings, tensions, turn[rows]))
+        response = respond(strings, *tensions)
+        value[rows] = response.logs
+        _fill(slopes, rows, gradient(response, strings, tensions, turn[rows]))
     return value, slopes
 
 
-def _fill(slopes: Slopes, rows: IntArray, own: Gradient) -> None:
+def _fill(slopes: Slopes, rows: IntArray, part: Gradient) -> None:
     """Write the gradients of some beds of one pattern into `slopes`."""
-    m, c = own.main_at_0.shape[2], own.cross_y.shape[2]
-    lean = own.main_slope / (2.0 * END_MM)
-    slopes.mains[rows, :, 0, 1 : m + 1] = own.main_at_0 / 2.0 + lean
-    slopes.mains[rows, :, 1, 1 : m + 1] = own.main_at_0 / 2.0 - lean
-    slopes.cross_y[rows, :, 1 : c + 1] = own.cross_y
-    slopes.log_size[rows] = np.stack([own.log_width, own.log_length], axis=2)
+    m, c = part.main_at_0.shape[2], part.cross_y.shape[2]
+    lean = part.main_slope / (2.0 * END_MM)
+    slopes.mains[rows, :, 0, 1 : m + 1] = part.main_at_0 / 2.0 + lean
+    slopes.mains[rows, :, 1, 1 : m + 1] = part.main_at_0 / 2.0 - lean
+    slopes.cross_y[rows, :, 1 : c + 1] = part.cross_y
+    slopes.log_size[rows] = np.stack([part.log_width, part.log_length], axis=2)

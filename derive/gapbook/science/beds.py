@@ -109,11 +109,11 @@ def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...
     strings = np.ones(owners, dtype=np.int64)
     strings[owner] = runs.strings
     lines = [only_strings(lines_at(points, owner, weight, owners), strings) for weight in station.weight.T]
-    found = [across(lines[window.height], strings, window.middle) for window in windows]
-    coverage = np.stack([item.coverage for item in found], axis=1)
+    crossed = [across(lines[window.height], strings, window.middle) for window in windows]
+    coverage = np.stack([item.coverage for item in crossed], axis=1)
     with np.errstate(invalid="ignore"):
-        logs = np.where(coverage >= LEAST_COVERAGE, np.log(np.stack([item.pitch for item in found], axis=1)), np.nan)
-    return _Family(logs, coverage, found, station.weight, station.stations, station.has_zero)
+        logs = np.where(coverage >= LEAST_COVERAGE, np.log(np.stack([item.pitch for item in crossed], axis=1)), np.nan)
+    return _Family(logs, coverage, crossed, station.weight, station.stations, station.has_zero)
 
 
 def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> uncertainty.Gradients:
@@ -284,17 +284,17 @@ def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, log
     bed, sessions = read.bed, len(read.bed)
     if not sessions:
         return spread
-    own_main = _family(read.mains, read.of_main, sessions, MAIN_WINDOWS)
-    own_cross = _family(read.crosses, read.of_cross, sessions, CROSS_WINDOWS)
-    own = np.full((sessions, logs.shape[1]), np.nan)
-    at_zero = own_main.has_zero & (own_main.stations > 0)
-    own[at_zero, :3] = own_main.logs[at_zero, :3]
-    whole = at_zero & (own_main.stations == main.stations[bed])
-    own[whole, 3:5] = own_main.logs[whole, 3:5]
-    crossed = own_cross.stations > 0
-    own[crossed, 5:8] = own_cross.logs[crossed]
-    own[:, 8:] = logs[bed, 8:]
-    values = scores.log_scores(own, heads.mains[bed], heads.crosses[bed])
+    session_main = _family(read.mains, read.of_main, sessions, MAIN_WINDOWS)
+    session_cross = _family(read.crosses, read.of_cross, sessions, CROSS_WINDOWS)
+    session_logs = np.full((sessions, logs.shape[1]), np.nan)
+    at_zero = session_main.has_zero & (session_main.stations > 0)
+    session_logs[at_zero, :3] = session_main.logs[at_zero, :3]
+    whole = at_zero & (session_main.stations == main.stations[bed])
+    session_logs[whole, 3:5] = session_main.logs[whole, 3:5]
+    crossed = session_cross.stations > 0
+    session_logs[crossed, 5:8] = session_cross.logs[crossed]
+    session_logs[:, 8:] = logs[bed, 8:]
+    values = scores.log_scores(session_logs, heads.mains[bed], heads.crosses[bed])
     values[:, NAMES.index("openness_even")] = np.nan
     partial = np.isnan(values[:, UNIFORMITY]).any(axis=1)
     values[np.ix_(np.flatnonzero(partial), np.array(UNIFORMITY))] = np.nan

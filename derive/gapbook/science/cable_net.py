@@ -23,7 +23,7 @@ LEAST_SEGMENT_MM = 1e-6
 """Segments are taken to be no shorter than this, so that a crossing on the hoop itself is simply held."""
 
 
-class Strings(NamedTuple):
+class PatternStrings(NamedTuple):
     """Beds of one pattern, in mm from the head's centre, x to the right and y to the tip. A main runs along x = at_0 +
     slope·y.
 
@@ -38,10 +38,10 @@ class Strings(NamedTuple):
     cross_y: FloatArray
     outlines: Outlines
 
-    def take(self, rows: slice | IntArray) -> Strings:
+    def take(self, rows: slice | IntArray) -> PatternStrings:
         """The same for some of the beds."""
         outlines = Outlines(*(column[rows] for column in self.outlines))
-        return Strings(self.main_at_0[rows], self.main_slope[rows], self.cross_y[rows], outlines)
+        return PatternStrings(self.main_at_0[rows], self.main_slope[rows], self.cross_y[rows], outlines)
 
 
 class Net(NamedTuple):
@@ -79,7 +79,7 @@ class Net(NamedTuple):
     right: FloatArray
 
 
-def net_of(strings: Strings) -> Net:
+def net_of(strings: PatternStrings) -> Net:
     """The nets of these strings."""
     at_0, slope, cross_y, outlines = strings
     y = cross_y[:, :, None] + np.zeros_like(at_0)[:, None, :]
@@ -143,10 +143,10 @@ def springs(net: Net, main_tension: float | FloatArray, cross_tension: float | F
     """Σ T/ℓ·(w_i - w_j) = F: small deflections of a net whose strings carry these tensions [N]."""
     down = net.main_there * main_tension / net.main_length
     over = net.cross_there * cross_tension / net.cross_length
-    own = down[:, 1:] + down[:, :-1] + over[:, :, 1:] + over[:, :, :-1]
+    diagonal = down[:, 1:] + down[:, :-1] + over[:, :, 1:] + over[:, :, :-1]
     along = net.inside[:, :, 1:] & net.inside[:, :, :-1]
     below = net.inside[:, 1:] & net.inside[:, :-1]
-    return Springs(np.where(net.inside, own, 1.0), -over[:, :, 1:-1] * along, -down[:, 1:-1] * below)
+    return Springs(np.where(net.inside, diagonal, 1.0), -over[:, :, 1:-1] * along, -down[:, 1:-1] * below)
 
 
 TURNS = 4
@@ -171,11 +171,11 @@ class Shapes(NamedTuple):
 def deflections(matrix: Springs, load: FloatArray) -> FloatArray:
     """Deflections [B, P, c, m] in mm under loads in N of that shape; [1, P, c, m] loads every net alike."""
     beds = len(matrix.diagonal)
-    found = np.array(np.broadcast_to(load, (beds, *load.shape[1:])))
-    flat = found.reshape(beds, load.shape[1], -1)
+    deflection = np.array(np.broadcast_to(load, (beds, *load.shape[1:])))
+    by_node = deflection.reshape(beds, load.shape[1], -1)
     for bed, solve in enumerate(_factors(matrix)):
-        solve(flat[bed])
-    return found
+        solve(by_node[bed])
+    return deflection
 
 
 def shapes(matrix: Springs, load: FloatArray, mass: FloatArray) -> Shapes:
@@ -187,17 +187,17 @@ def shapes(matrix: Springs, load: FloatArray, mass: FloatArray) -> Shapes:
     """
     beds, loads = load.shape[:2]
     force = np.concatenate([load.reshape(beds, loads, -1), np.empty((beds, TURNS, mass[0].size))], axis=1)
-    found, lumped = force.copy(), mass.reshape(beds, -1)
+    shape, lumped = force.copy(), mass.reshape(beds, -1)
     for bed, solve in enumerate(_factors(matrix)):
-        solve(found[bed, :loads])
+        solve(shape[bed, :loads])
         pull = lumped[bed]
         for turn in range(loads, loads + TURNS):
             force[bed, turn] = pull / max(pull.sum(), np.finfo(float).tiny)
-            found[bed, turn] = force[bed, turn]
-            solve(found[bed, turn : turn + 1])
-            pull = lumped[bed] * found[bed, turn]
-    mode, eigenvalue = _lowest(force, found, lumped)
-    return Shapes(found[:, :loads].reshape(load.shape), mode.reshape(mass.shape), eigenvalue)
+            shape[bed, turn] = force[bed, turn]
+            solve(shape[bed, turn : turn + 1])
+            pull = lumped[bed] * shape[bed, turn]
+    mode, eigenvalue = _lowest(force, shape, lumped)
+    return Shapes(shape[:, :loads].reshape(load.shape), mode.reshape(mass.shape), eigenvalue)
 
 
 def _lowest(force: FloatArray, shape: FloatArray, mass: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -1,6 +1,6 @@
-"""Whether readings of one thing agree: sessions side by side, and repeats against the repeatability of others of their kind.
+"""Whether readings of one thing agree: sessions with each other, and repeats with the repeatability of readings of their kind.
 
-A cell holds the repeats of one reading; cells are pooled by instrument kind and quantity, and belong to a session.
+A cell holds the repeats of one reading in one session; a pool is all cells of one instrument kind and quantity.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from gapbook.science.zones import LEAST_COVERAGE
 
 
 class SessionPitches(NamedTuple):
-    """Centre pitches that sessions find on their own [S].
+    """Centre pitch of each session, from its runs alone [S].
 
     bed: bed of the session
     run: its first run
     instrument: the instrument of that run
     log: ln pitch, NaN if too little is covered
     variance: of ln pitch, without the instrument
-    sensitivity: what an error of the instrument of 1 mm does to ln pitch [1/mm]
+    sensitivity: change of ln pitch by an instrument error of 1 mm [1/mm]
     """
 
     bed: IntArray
@@ -38,21 +38,21 @@ class SessionPitches(NamedTuple):
 
 
 def centre_pitches(runs: Runs) -> SessionPitches:
-    """The centre pitch of one family as each session would have it, with its components of uncertainty.
+    """The centre pitch of one family in each session, with its components of uncertainty.
 
-    Strings may have moved between two sessions, so their placement counts in each.
+    Strings may have moved between two sessions, so the uncertainty of their places counts in each session.
     """
     each = distinct(runs.session)
     owner, owners = each.number, len(each.first)
     bed, strings = runs.bed[each.first], runs.strings[each.first]
     station = station_weights(owner, runs.station, (0.0,), owners)
     positions = lines_at(about_origin(runs), owner, station.weight[:, 0], owners)
-    found = pitch(positions, strings, 0.0)
-    usable = (found.coverage >= LEAST_COVERAGE) & station.has_zero
-    gradients = Gradients(np.where(usable, np.nan_to_num(found.gradient.T), 0.0)[None], (0,))
+    centre = pitch(positions, strings, 0.0)
+    usable = (centre.coverage >= LEAST_COVERAGE) & station.has_zero
+    gradients = Gradients(np.where(usable, np.nan_to_num(centre.gradient.T), 0.0)[None], (0,))
     parts = family_parts(runs._replace(bed=owner), station.weight, gradients, np.zeros(len(runs.bed)), 0.0)
     with np.errstate(invalid="ignore"):
-        log = np.where(usable, np.log(found.pitch), np.nan)
+        log = np.where(usable, np.log(centre.pitch), np.nan)
     return SessionPitches(
         bed,
         each.first,
@@ -63,9 +63,12 @@ def centre_pitches(runs: Runs) -> SessionPitches:
     )
 
 
-class Difference(NamedTuple):
-    """How far each result lies from the mean of the others of its thing [N], the standard uncertainty of that [N], and
-    whether it is to be judged [N]: of two results only the later one is, for the first lies as far away.
+class Deviations(NamedTuple):
+    """Results less the mean of the other results of the same thing [N].
+
+    value: the deviation
+    u: its standard uncertainty
+    judged: whether it is to be judged: of two results only the later one is, because both deviate equally
     """
 
     value: FloatArray
@@ -80,14 +83,14 @@ def from_others(
     sensitivity: FloatArray,
     instrument: IntArray,
     u_instrument: FloatArray,
-) -> Difference:
-    """Compare results of the same thing (a bed, a quantity of a frame), in the order in which they were given. An error
-    that results share through their instrument cancels between them. Linear in the number of results.
+) -> Deviations:
+    """Compare results of the same thing (a bed, a quantity of a frame), in the order given. An error that results share
+    through their instrument cancels between them. The time is linear in the number of results.
 
     thing: number of the thing [N]
     value: result [N]
-    variance: of each result on its own [N]
-    sensitivity: what a unit error of its instrument does to it [N]
+    variance: of each result, without the instrument [N]
+    sensitivity: change of the result by a unit error of its instrument [N]
     instrument: number of its instrument [N]
     u_instrument: standard uncertainty of each instrument's error, by instrument number
     """
@@ -96,28 +99,28 @@ def from_others(
     others = np.maximum(number - 1, 1)
     value_of_others = (sum_by(thing, value, things)[thing] - value) / others
     independent = variance + (sum_by(thing, variance, things)[thing] - variance) / others**2
-    tool = distinct(thing, instrument)
-    at = thing[tool.first]
-    error = u_instrument[instrument[tool.first]]
-    together = sum_by(tool.number, sensitivity, len(tool.first))
+    by_instrument = distinct(thing, instrument)
+    at = thing[by_instrument.first]
+    error = u_instrument[instrument[by_instrument.first]]
+    together = sum_by(by_instrument.number, sensitivity, len(by_instrument.first))
     squares = sum_by(at, (error * together) ** 2, things)
-    own = together[tool.number]
+    of_instrument = together[by_instrument.number]
     u = u_instrument[instrument]
-    from_own = sensitivity - (own - sensitivity) / others
-    shared = (squares[thing] - (u * own) ** 2) / others**2 + (u * from_own) ** 2
+    from_itself = sensitivity - (of_instrument - sensitivity) / others
+    shared = (squares[thing] - (u * of_instrument) ** 2) / others**2 + (u * from_itself) ** 2
     first = np.zeros(len(thing), dtype=bool)
     first[distinct(thing).first] = True
     judged = (number > 1) & ~((number == 2) & first)
-    return Difference(value - value_of_others, np.sqrt(independent + np.maximum(shared, 0.0)), judged)
+    return Deviations(value - value_of_others, np.sqrt(independent + np.maximum(shared, 0.0)), judged)
 
 
 FINEST = 0.25
-"""Repeatability is never taken to be finer than this share of what is assumed without repeats; no hand is. Common practice,
+"""Repeatability is taken to be at least this part of the one assumed without repeats: no hand is steadier. Common practice,
 no source."""
 
 
-class Cells(NamedTuple):
-    """Cells of repeats [C], all in one unit a pool.
+class RepeatCells(NamedTuple):
+    """Cells of repeats [C]; a pool has one unit.
 
     times: how many repeats
     squares: sum of squares about the mean
@@ -126,8 +129,8 @@ class Cells(NamedTuple):
     pool: number of the pool, of instrument kind and quantity
     session: number of the session
     step: step of the instrument
-    default: repeatability assumed if too few repeats tell
-    lost: degrees of freedom lost to laying marks onto each other, by session [sessions]
+    default: repeatability assumed if there are too few repeats to estimate it
+    lost: degrees of freedom lost because passes of marks are shifted onto each other [sessions]
     """
 
     times: IntArray
@@ -140,14 +143,14 @@ class Cells(NamedTuple):
     default: FloatArray
     lost: IntArray
 
-    def take(self, rows: IntArray) -> Cells:
+    def take(self, rows: IntArray) -> RepeatCells:
         """The same for some of the cells."""
         columns: dict[str, Any] = {name: column[rows] for name, column in self._asdict().items() if name != "lost"}
         return self._replace(**columns)
 
 
-def cells_of(cell: IntArray, residual: FloatArray) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
-    """Count, squares, range and farthest of cells from residuals [R] ordered by `cell` [R], numbered without gaps."""
+def cell_statistics(cell: IntArray, residual: FloatArray) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+    """Count, squares, range and farthest of cells, from residuals [R] ordered by `cell` [R], numbered without gaps."""
     starts = np.searchsorted(cell, np.arange(int(cell.max(initial=-1)) + 1))
     count = np.diff(np.append(starts, len(cell)))
     if not len(starts):
@@ -158,13 +161,13 @@ def cells_of(cell: IntArray, residual: FloatArray) -> tuple[IntArray, FloatArray
 
 
 class Yardstick(NamedTuple):
-    """The repeatability each cell is held against [C] and the degrees of freedom behind it [C], inf if assumed."""
+    """The repeatability each cell is compared with [C] and its degrees of freedom [C], inf if it is assumed."""
 
     deviation: FloatArray
     freedom: FloatArray
 
 
-def _without_own(group: IntArray, cells: Cells, lost: IntArray, groups: int) -> tuple[FloatArray, FloatArray]:
+def _without_own(group: IntArray, cells: RepeatCells, lost: IntArray, groups: int) -> tuple[FloatArray, FloatArray]:
     """Variance and degrees of freedom of each cell's group without the cell [C]."""
     squares = sum_by(group, cells.squares, groups)[group] - cells.squares
     freedom = (np.bincount(group, weights=cells.times - 1, minlength=groups) - lost)[group] - (cells.times - 1)
@@ -172,68 +175,71 @@ def _without_own(group: IntArray, cells: Cells, lost: IntArray, groups: int) -> 
     return variance, np.asarray(freedom, dtype=np.float64)
 
 
-def pool_yardstick(cells: Cells) -> Yardstick:
-    """The repeatability of each cell's pool without the cell; what is assumed if too few others tell; but no less than
-    the rounding of the instrument it was read with, for coarse and fine ones share a pool.
+def pool_yardstick(cells: RepeatCells) -> Yardstick:
+    """The repeatability of each cell's pool without the cell; the assumed one if the others are too few. At least the rounding
+    of the cell's instrument, because coarse and fine instruments share a pool.
     """
     pools = int(cells.pool.max(initial=-1)) + 1
     of_session = np.zeros(len(cells.lost), dtype=np.int64)
     of_session[cells.session] = cells.pool
     lost = np.bincount(of_session, weights=cells.lost, minlength=pools).astype(np.int64)
     variance, freedom = _without_own(cells.pool, cells, lost, pools)
-    told = freedom >= FREEDOM_NEEDED
-    deviation = np.where(told, np.maximum(np.sqrt(variance), FINEST * cells.default), cells.default)
-    return Yardstick(np.maximum(deviation, cells.step / np.sqrt(12.0)), np.where(told, freedom, np.inf))
+    known = freedom >= FREEDOM_NEEDED
+    deviation = np.where(known, np.maximum(np.sqrt(variance), FINEST * cells.default), cells.default)
+    return Yardstick(np.maximum(deviation, cells.step / np.sqrt(12.0)), np.where(known, freedom, np.inf))
 
 
-def session_yardstick(cells: Cells) -> Yardstick:
-    """The repeatability of each cell's own session without the cell; 0 if too little is left of it."""
+def session_yardstick(cells: RepeatCells) -> Yardstick:
+    """The repeatability of each cell's own session without the cell; 0 if the session's other cells are too few."""
     variance, freedom = _without_own(cells.session, cells, cells.lost, len(cells.lost))
-    told = freedom >= FREEDOM_NEEDED
-    return Yardstick(np.where(told, np.sqrt(variance), 0.0), np.where(told, freedom, np.inf))
+    known = freedom >= FREEDOM_NEEDED
+    return Yardstick(np.where(known, np.sqrt(variance), 0.0), np.where(known, freedom, np.inf))
 
 
-def probabilities(cells: Cells, pool: Yardstick, session: Yardstick, exact_below: float = 1.0) -> FloatArray:
-    """How probable it is that each cell's repeats lie so far apart by chance [C].
+def probabilities(cells: RepeatCells, pool: Yardstick, session: Yardstick, exact_below: float = 1.0) -> FloatArray:
+    """Probability that each cell's repeats differ so much by chance [C].
 
-    Ranges against the pool and against the session itself: a hand that is less steady all through is no fault of one cell.
-    From six repeats Grubbs' test has its say too.
+    The range is compared with the pool and with the session, and the larger probability counts: if a whole session is
+    unsteady, this is no fault of one cell. From six repeats on, Grubbs' test counts too.
 
     cells: the cells
     pool: the repeatability of each cell's pool
     session: that of its session
-    exact_below: bounds above this are not made exact, which is slow
+    exact_below: only bounds below this are replaced by exact probabilities, which are slow
     """
-    found = np.zeros(len(cells.range))
-    for yard in (pool, session):
-        some = yard.deviation > 0.0
-        ratio = np.divide(cells.range, yard.deviation, out=np.full(len(cells.range), np.inf), where=some)
-        bound = range_bound(ratio, cells.times, yard.freedom)
+    probability = np.zeros(len(cells.range))
+    for yardstick in (pool, session):
+        some = yardstick.deviation > 0.0
+        ratio = np.divide(cells.range, yardstick.deviation, out=np.full(len(cells.range), np.inf), where=some)
+        bound = range_bound(ratio, cells.times, yardstick.freedom)
         close = np.flatnonzero(some & (bound < exact_below))
-        bound[close] = range_probability(ratio[close], cells.times[close], yard.freedom[close])
-        found = np.maximum(found, bound)
+        bound[close] = range_probability(ratio[close], cells.times[close], yardstick.freedom[close])
+        probability = np.maximum(probability, bound)
     many = np.flatnonzero(cells.times >= GRUBBS_FROM)
     if len(many):
         variance = cells.squares[many] / (cells.times[many] - 1) + cells.step[many] ** 2 / 12.0
         statistic = np.divide(cells.farthest[many], np.sqrt(variance), out=np.zeros(len(many)), where=variance > 0.0)
         alone = grubbs_probability(statistic, cells.times[many])
-        found[many] = np.minimum(2.0 * np.minimum(alone, found[many]), 1.0)
-    return found
+        probability[many] = np.minimum(2.0 * np.minimum(alone, probability[many]), 1.0)
+    return probability
 
 
-class Loose(NamedTuple):
-    """Sessions against the rest of their pool [S]: their own repeatability, that of the rest, and how probable so much
-    more is by chance (1 if either has too few degrees of freedom).
+class SessionScatter(NamedTuple):
+    """Sessions compared with the rest of their pool [S].
+
+    deviation: repeatability of the session
+    rest: repeatability of the rest of its pool
+    probability: of so large a ratio by chance, 1 if the session has too few degrees of freedom
     """
 
-    own: FloatArray
+    deviation: FloatArray
     rest: FloatArray
     probability: FloatArray
 
 
-def loose_sessions(cells: Cells, left_out: BoolArray) -> Loose:
-    """Whether whole sessions scatter more than others of their pool, by the F ratio of variances; `left_out` [C] are cells
-    that have been reported for themselves.
+def session_scatter(cells: RepeatCells, left_out: BoolArray) -> SessionScatter:
+    """Whether whole sessions scatter more than the rest of their pool, by the F ratio of variances. `left_out` [C] marks cells
+    that are reported singly.
     """
     from scipy.special import fdtrc
 
@@ -245,9 +251,9 @@ def loose_sessions(cells: Cells, left_out: BoolArray) -> Loose:
     freedom = np.bincount(cells.session[kept], weights=cells.times[kept] - 1, minlength=sessions) - cells.lost
     rest_freedom = np.bincount(pool, weights=freedom, minlength=pools)[pool] - freedom
     rest_squares = np.bincount(pool, weights=squares, minlength=pools)[pool] - squares
-    told, against = freedom >= FREEDOM_NEEDED, rest_freedom >= FREEDOM_NEEDED
-    own = np.divide(squares, freedom, out=np.zeros(sessions), where=told)
-    rest = np.divide(rest_squares, rest_freedom, out=np.zeros(sessions), where=against)
-    rest = np.where(against, np.maximum(rest, (FINEST * default) ** 2), default**2) + step**2 / 12.0
-    chance = fdtrc(np.maximum(freedom, 1), np.where(against, rest_freedom, 1e9), own / rest)
-    return Loose(np.sqrt(own), np.sqrt(rest), np.where(told, chance, 1.0))
+    known, rest_known = freedom >= FREEDOM_NEEDED, rest_freedom >= FREEDOM_NEEDED
+    variance = np.divide(squares, freedom, out=np.zeros(sessions), where=known)
+    variance_of_rest = np.divide(rest_squares, rest_freedom, out=np.zeros(sessions), where=rest_known)
+    variance_of_rest = np.where(rest_known, np.maximum(variance_of_rest, (FINEST * default) ** 2), default**2) + step**2 / 12.0
+    probability = fdtrc(np.maximum(freedom, 1), np.where(rest_known, rest_freedom, 1e9), variance / variance_of_rest)
+    return SessionScatter(np.sqrt(variance), np.sqrt(variance_of_rest), np.where(known, probability, 1.0))

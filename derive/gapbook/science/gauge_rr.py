@@ -70,7 +70,7 @@ class Variation(NamedTuple):
         return int(CATEGORIES * self.pv / self.grr)
 
 
-class Cells(NamedTuple):
+class StudyCells(NamedTuple):
     """Readings of one part by one person [C].
 
     part: number of the part
@@ -92,7 +92,7 @@ class Cells(NamedTuple):
         return np.flatnonzero(count_by(self.part, int(self.part.max(initial=-1)) + 1)[self.part] > 1)
 
 
-def cells_of(part: IntArray, person: IntArray, value: FloatArray) -> Cells:
+def study_cells(part: IntArray, person: IntArray, value: FloatArray) -> StudyCells:
     """Readings `value` [R] of parts by people, numbered as they come, as cells; the grand mean is taken off."""
     part, person = distinct(part).number, distinct(person).number
     each = distinct(part, person)
@@ -100,7 +100,7 @@ def cells_of(part: IntArray, person: IntArray, value: FloatArray) -> Cells:
     count = count_by(each.number, len(each.first)).astype(float)
     mean = sum_by(each.number, value, len(each.first)) / count
     residual = value - mean[each.number]
-    return Cells(part[each.first], person[each.first], count, mean, float(residual @ residual))
+    return StudyCells(part[each.first], person[each.first], count, mean, float(residual @ residual))
 
 
 class Fit(NamedTuple):
@@ -123,7 +123,7 @@ class Fit(NamedTuple):
         return len(self.group) - len(np.unique(self.group))
 
 
-def fit_people(cells: Cells) -> Fit:
+def fit_people(cells: StudyCells) -> Fit:
     """Least squares for the people of the cells, each cell weighing as much as its readings."""
     people = int(cells.person.max(initial=-1)) + 1
     some = cells.shared
@@ -153,7 +153,7 @@ def _groups(normal: FloatArray) -> IntArray:
     return group
 
 
-def _leverage(cells: Cells, fit: Fit, by_part: FloatArray) -> float:
+def _leverage(cells: StudyCells, fit: Fit, by_part: FloatArray) -> float:
     """Σ n²·h over the cells: h is the leverage of a reading on the fit of parts and people without interaction."""
     total = float(cells.times.sum())
     some = cells.shared
@@ -184,7 +184,7 @@ class _Squares(NamedTuple):
     by_effect: float = 0.0
 
 
-def study(part: IntArray, person: IntArray, value: FloatArray, level: float = POOLING_LEVEL) -> Variation:
+def gauge_study(part: IntArray, person: IntArray, value: FloatArray, level: float = POOLING_LEVEL) -> Variation:
     """A gauge study of readings.
 
     part: number of the part read, from 0 [R]
@@ -192,7 +192,7 @@ def study(part: IntArray, person: IntArray, value: FloatArray, level: float = PO
     value: readings [R]
     level: an interaction less significant than this is pooled
     """
-    cells = cells_of(part, person, value)
+    cells = study_cells(part, person, value)
     parts, people = int(cells.part.max(initial=-1)) + 1, int(cells.person.max(initial=-1)) + 1
     fit = fit_people(cells)
     by_part = np.bincount(cells.part, weights=cells.times, minlength=parts)
@@ -233,19 +233,21 @@ def _variation(
         else:
             interaction = _component(mixed.squares - variance * mixed.freedom, mixed.by_interaction)
     known = counts[3] >= PARTS_NEEDED and of_person.freedom > 0
-    apart = _component(
+    between_people = _component(
         of_person.squares - variance * of_person.freedom - interaction * of_person.by_interaction, of_person.by_effect
     )
-    between = _component(of_part.squares - variance * of_part.freedom - interaction * of_part.by_interaction, of_part.by_effect)
+    between_parts = _component(
+        of_part.squares - variance * of_part.freedom - interaction * of_part.by_interaction, of_part.by_effect
+    )
     return Variation(
         *counts,
         ev=float(np.sqrt(variance)),
         ev_freedom=float(freedom),
-        av=float(np.sqrt(apart + interaction)) if known else np.nan,
+        av=float(np.sqrt(between_people + interaction)) if known else np.nan,
         av_freedom=of_person.freedom,
         interaction=float(np.sqrt(interaction)),
         interaction_probability=probability,
-        pv=float(np.sqrt(between)) if of_part.freedom > 0 else np.nan,
+        pv=float(np.sqrt(between_parts)) if of_part.freedom > 0 else np.nan,
     )
 
 
@@ -295,7 +297,7 @@ def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, con
     confidence: of the interval
     """
     known = np.unique(person)
-    cells = cells_of(part, person, value)
+    cells = study_cells(part, person, value)
     cells = cells._replace(times=np.ones(len(cells.times)))
     some = cells.shared
     fit = fit_people(cells)
@@ -311,12 +313,12 @@ def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, con
     parts = np.zeros(people, dtype=np.int64)
     parts[known] = count_by(cells.person[some], len(known))
     tells = (freedom >= FREEDOM_NEEDED) & (same.sum(axis=1) > 1)
-    found, half = np.full(people, np.nan), np.full(people, np.nan)
-    found[known] = np.where(tells, bias, np.nan)
+    person_bias, half = np.full(people, np.nan), np.full(people, np.nan)
+    person_bias[known] = np.where(tells, bias, np.nan)
     if freedom >= FREEDOM_NEEDED:
         variance = float(residual @ residual) / freedom
         width = student_quantile(confidence, freedom) * np.sqrt(variance * np.maximum(spread, 0.0))
         half[known] = np.where(tells, width, np.nan)
     group = np.full(people, -1, dtype=np.int64)
     group[known] = known[fit.group]
-    return Biases(found, half, parts, group, freedom)
+    return Biases(person_bias, half, parts, group, freedom)

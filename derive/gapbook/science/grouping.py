@@ -73,9 +73,9 @@ def _sum_wide(group: IntArray, rows: FloatArray, number: IntArray) -> FloatArray
     for place, some in enumerate(reach.tolist()):
         at = starts[by_size[:some]] + place
         total[:some] += rows.take(at if order is None else order[at], axis=0)
-    found = np.empty_like(total)
-    found[by_size] = total
-    return found
+    in_order = np.empty_like(total)
+    in_order[by_size] = total
+    return in_order
 
 
 def count_by(group: IntArray, groups: int) -> IntArray:

@@ -188,14 +188,14 @@ def middle_of(values: FloatArray, least: FloatArray) -> Middle:
     return Middle(middle, spread, count)
 
 
-class Shift(NamedTuple):
+class StringingShift(NamedTuple):
     """What stringing adds to mass, balance and swingweight [B, 3], and the standard uncertainty of that."""
 
     value: FloatArray
     u: FloatArray
 
 
-def strung_shift(bare: FloatArray, centre: FloatArray) -> Shift:
+def strung_shift(bare: FloatArray, centre: FloatArray) -> StringingShift:
     """What a bed of 16 ± 2 g at `centre` [B] (from the butt in mm) adds to bare frames [B, 3].
 
     Linear propagation (JCGM 100:2008, 5.1.2) of the bed's mass and of where its middle lies.
@@ -206,4 +206,4 @@ def strung_shift(bare: FloatArray, centre: FloatArray) -> Shift:
     value = np.stack([np.full(len(mass), BED_MASS_G), BED_MASS_G * lever / strung, BED_MASS_G * arm**2 * KG_CM2], axis=1)
     by_mass = np.stack([np.ones(len(mass)), lever * mass / strung**2, arm**2 * KG_CM2], axis=1)
     by_centre = np.stack([np.zeros(len(mass)), BED_MASS_G / strung, 2.0 * BED_MASS_G * arm * KG_CM2], axis=1)
-    return Shift(value, np.sqrt((by_mass * U_BED_MASS_G) ** 2 + (by_centre * U_CENTRE_MM) ** 2))
+    return StringingShift(value, np.sqrt((by_mass * U_BED_MASS_G) ** 2 + (by_centre * U_CENTRE_MM) ** 2))

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.cable_net import Net, Strings, deflections, net_of, shapes, springs
+from gapbook.science.cable_net import Net, PatternStrings, deflections, net_of, shapes, springs
 from gapbook.science.grouping import FloatArray
 from gapbook.science.outline import cross_shift, main_shift
 from gapbook.science.tension import PULL_N, in_bed
@@ -73,18 +73,18 @@ ZONE_POINTS = np.array([MIDDLES[zone] for zone in ZONES])
 """Where each zone is struck: the middle of its window [5, 2], x and y [mm]."""
 
 
-def respond(strings: Strings, main_tension: float, cross_tension: float) -> Response:
+def respond(strings: PatternStrings, main_tension: float, cross_tension: float) -> Response:
     """Solve beds of one pattern at these in-bed tensions [N]."""
     net = net_of(strings)
     load = patch(net, ZONE_POINTS)
     shared = load.shared
-    found = shapes(springs(net, main_tension, cross_tension), shared, lumped_mass(net))
+    solved = shapes(springs(net, main_tension, cross_tension), shared, lumped_mass(net))
     with np.errstate(divide="ignore", invalid="ignore"):
-        compliance = np.where(load.total > 0.0, np.einsum("bpcm,bpcm->bp", shared, found.deflection), np.nan)
-        square = found.eigenvalue * MILLI
+        compliance = np.where(load.total > 0.0, np.einsum("bpcm,bpcm->bp", shared, solved.deflection), np.nan)
+        square = solved.eigenvalue * MILLI
         frequency = 0.5 * np.log(square) - np.log(2.0 * np.pi)
         logs = np.concatenate([-np.log(compliance), frequency[:, None]], axis=1)
-    return Response(logs, net, load, np.concatenate([found.deflection, found.mode[:, None]], axis=1), square)
+    return Response(logs, net, load, np.concatenate([solved.deflection, solved.mode[:, None]], axis=1), square)
 
 
 def lumped_mass(net: Net) -> FloatArray:
@@ -95,7 +95,7 @@ def lumped_mass(net: Net) -> FloatArray:
 
 
 def stiffness_at(
-    strings: Strings,
+    strings: PatternStrings,
     points: FloatArray,
     pull: tuple[float, float] = (PULL_N, PULL_N),
     radius: float = LOAD_RADIUS_MM,
@@ -116,7 +116,7 @@ def stiffness_at(
 
 
 def stiffness_map(
-    strings: Strings, across: FloatArray, along: FloatArray, pull: tuple[float, float] = (PULL_N, PULL_N)
+    strings: PatternStrings, across: FloatArray, along: FloatArray, pull: tuple[float, float] = (PULL_N, PULL_N)
 ) -> FloatArray:
     """Stiffness in N/mm over a bed [B, along, across]; NaN if the point lies outside the head or no crossing is under the
     load.
@@ -127,9 +127,9 @@ def stiffness_map(
     pull: pull tensions of mains and crosses [N]
     """
     x, y = np.meshgrid(across, along)
-    found = stiffness_at(strings, np.stack([x.ravel(), y.ravel()], axis=1), pull).reshape(-1, *x.shape)
+    stiffness = stiffness_at(strings, np.stack([x.ravel(), y.ravel()], axis=1), pull).reshape(-1, *x.shape)
     width, length, n = (column[:, None, None] for column in strings.outlines)
-    return np.where(np.abs(2.0 * x / width) ** n + np.abs(2.0 * y / length) ** n < 1.0, found, np.nan)
+    return np.where(np.abs(2.0 * x / width) ** n + np.abs(2.0 * y / length) ** n < 1.0, stiffness, np.nan)
 
 
 class Gradient(NamedTuple):
@@ -149,21 +149,23 @@ class Gradient(NamedTuple):
     log_length: FloatArray
 
 
-def gradient(found: Response, strings: Strings, tensions: tuple[float, float], exponent_per_log_size: FloatArray) -> Gradient:
+def gradient(
+    response: Response, strings: PatternStrings, tensions: tuple[float, float], exponent_per_log_size: FloatArray
+) -> Gradient:
     """Gradients of the logs of a response.
 
-    found: the response
+    response: the response
     strings: the beds it is of
     tensions: the in-bed tensions it came of [N], mains and crosses
     exponent_per_log_size: change of the outline's exponent per unit of ln width or ln length at the head's area [B]
     """
-    net = found.net
-    down, over = _by_segment(found, tensions)
-    by_x, by_y = _by_crossing_under_load(found)
+    net = response.net
+    down, over = _by_segment(response, tensions)
+    by_x, by_y = _by_crossing_under_load(response)
     by_x += (over[..., :-1] - over[..., 1:]) * net.inside[:, None]
     stretch = np.sqrt(1.0 + strings.main_slope**2)
-    own = down * stretch[:, None, None, :]
-    by_y += (own[:, :, 1:] - own[:, :, :-1]) * net.inside[:, None]
+    per_height = down * stretch[:, None, None, :]
+    by_y += (per_height[:, :, 1:] - per_height[:, :, :-1]) * net.inside[:, None]
     drawn = np.einsum("bqem,bem->bqm", down, net.main_top - net.main_bottom)
     drawn *= (strings.main_slope / stretch)[:, None]
     at_crossings = Gradient(
@@ -173,16 +175,16 @@ def gradient(found: Response, strings: Strings, tensions: tuple[float, float], e
         log_width=np.zeros(by_x.shape[:2]),
         log_length=np.zeros(by_x.shape[:2]),
     )
-    at_hoop = _by_ends(_held(net, own, over), net, strings, exponent_per_log_size)
+    at_hoop = _by_ends(_held(net, per_height, over), net, strings, exponent_per_log_size)
     return Gradient(*(here + there for here, there in zip(at_crossings, at_hoop, strict=True)))
 
 
-def _by_segment(found: Response, tensions: tuple[float, float]) -> tuple[FloatArray, FloatArray]:
+def _by_segment(response: Response, tensions: tuple[float, float]) -> tuple[FloatArray, FloatArray]:
     """Gradient of the logs by the length of each segment: of mains [B, Q, c + 1, m] and of crosses [B, Q, c, m + 1]."""
-    net = found.net
-    shape = np.nan_to_num(found.shape)
+    net = response.net
+    shape = np.nan_to_num(response.shape)
     with np.errstate(divide="ignore", invalid="ignore"):
-        scale = np.concatenate([-np.exp(found.logs[:, :-1]), -MILLI / (2.0 * found.square[:, None])], axis=1)
+        scale = np.concatenate([-np.exp(response.logs[:, :-1]), -MILLI / (2.0 * response.square[:, None])], axis=1)
     scale = np.nan_to_num(scale)[:, :, None, None]
     sag = shape * shape * net.inside[:, None]
     both = []
@@ -199,16 +201,16 @@ def _by_segment(found: Response, tensions: tuple[float, float]) -> tuple[FloatAr
     return both[0], both[1]
 
 
-def _by_crossing_under_load(found: Response) -> tuple[FloatArray, FloatArray]:
+def _by_crossing_under_load(response: Response) -> tuple[FloatArray, FloatArray]:
     """Gradient of the logs by each crossing's x and y [B, Q, c, m] through its share of the load alone."""
-    net, load = found.net, found.load
-    deflection = found.shape[:, :-1]
-    stiffness = np.nan_to_num(np.exp(found.logs[:, :-1]))
+    net, load = response.net, response.load
+    deflection = response.shape[:, :-1]
+    stiffness = np.nan_to_num(np.exp(response.logs[:, :-1]))
     total = np.where(load.total > 0.0, load.total, 1.0)
     factor = (4.0 / LOAD_RADIUS_MM**2 * stiffness / total)[:, :, None, None]
     compliance = np.divide(1.0, stiffness, out=np.zeros_like(stiffness), where=stiffness > 0.0)
     pull = factor * (deflection - compliance[:, :, None, None]) * (load.raw > 0.0)
-    by_x, by_y = np.zeros(found.shape.shape), np.zeros(found.shape.shape)
+    by_x, by_y = np.zeros(response.shape.shape), np.zeros(response.shape.shape)
     by_x[:, :-1] = pull * (net.x[:, None] - ZONE_POINTS[:, 0, None, None])
     by_y[:, :-1] = pull * (net.y[:, None] - ZONE_POINTS[:, 1, None, None])
     return by_x, by_y
@@ -236,7 +238,7 @@ def _held(net: Net, down: FloatArray, over: FloatArray) -> _Held:
     )
 
 
-def _by_ends(held: _Held, net: Net, strings: Strings, exponent_per_log_size: FloatArray) -> Gradient:
+def _by_ends(held: _Held, net: Net, strings: PatternStrings, exponent_per_log_size: FloatArray) -> Gradient:
     """What the ends' moving adds to the gradient."""
     at_0, slope, outlines = strings.main_at_0, strings.main_slope, strings.outlines
     main_at_0, main_slope = np.zeros_like(held.tip), np.zeros_like(held.tip)

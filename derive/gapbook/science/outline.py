@@ -94,7 +94,7 @@ class Outlines(NamedTuple):
     exponent: FloatArray
 
 
-class Shift(NamedTuple):
+class EndShift(NamedTuple):
     """How far an end moves along its string [B, strings], in mm.
 
     aside: per mm the string is moved aside
@@ -146,7 +146,7 @@ def cross_ends(outlines: Outlines, y: FloatArray) -> FloatArray:
     return np.asarray(outlines.width[:, None] / 2.0 * inner ** (1.0 / n))
 
 
-def main_shift(outlines: Outlines, y: FloatArray, at_0: FloatArray, slope: FloatArray) -> Shift:
+def main_shift(outlines: Outlines, y: FloatArray, at_0: FloatArray, slope: FloatArray) -> EndShift:
     """How the ends of mains move.
 
     outlines: [B]
@@ -158,15 +158,15 @@ def main_shift(outlines: Outlines, y: FloatArray, at_0: FloatArray, slope: Float
     along = by_x * slope + by_y
     along = np.where(np.abs(along) > _LEAST, along, _LEAST)
     n = outlines.exponent[:, None]
-    return Shift(-by_x / along, -by_x * y / along, n * p / along, n * q / along, -by_n / along)
+    return EndShift(-by_x / along, -by_x * y / along, n * p / along, n * q / along, -by_n / along)
 
 
-def cross_shift(outlines: Outlines, x: FloatArray, y: FloatArray) -> Shift:
+def cross_shift(outlines: Outlines, x: FloatArray, y: FloatArray) -> EndShift:
     """How the right-hand ends at `x` [B, c] of crosses move; the left-hand ones move the other way."""
     by_x, by_y, p, q, by_n = _partials(outlines, x, y)
     by_x = np.where(np.abs(by_x) > _LEAST, by_x, _LEAST)
     n = outlines.exponent[:, None]
-    return Shift(-by_y / by_x, np.zeros_like(x), n * p / by_x, n * q / by_x, -by_n / by_x)
+    return EndShift(-by_y / by_x, np.zeros_like(x), n * p / by_x, n * q / by_x, -by_n / by_x)
 
 
 def _partials(

@@ -28,10 +28,10 @@ def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. Where the strings do not reach
     into the window the pitch is NaN, and the gradient holds NaN.
     """
-    found = across(only_strings(positions, strings), strings, middle)
+    window = across(only_strings(positions, strings), strings, middle)
     gradient = np.zeros(positions.shape)
-    found.add_gradient(gradient.T)
-    return Pitch(found.pitch, found.coverage, gradient)
+    window.add_gradient(gradient.T)
+    return Pitch(window.pitch, window.coverage, gradient)
 
 
 def only_strings(positions: FloatArray, strings: IntArray) -> FloatArray:

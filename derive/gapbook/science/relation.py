@@ -182,9 +182,9 @@ def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tup
     rest = count_by(of_tester, int(of_tester.max()) + 1)[of_tester[cell.first]] - count_by(cell.number, len(cell.first))
     shared = rest > 0  # a tester of this frame alone leaves with it
     moved = sums[shared][:, :, None] * sums[shared][:, None, :] / rest[shared][:, None, None]
-    own = sum_by(of_frame, scaled[:, :, None] * scaled[:, None, :], len(numbers))
-    own += sum_by(of_frame[cell.first][shared], moved, len(numbers))
-    products = scaled.T @ scaled - own
+    of_each_frame = sum_by(of_frame, scaled[:, :, None] * scaled[:, None, :], len(numbers))
+    of_each_frame += sum_by(of_frame[cell.first][shared], moved, len(numbers))
+    products = scaled.T @ scaled - of_each_frame
     slopes = _solved(products[:, :-1, :-1], products[:, :-1, -1])
     return numbers, slopes * (scale[-1] / scale[0])
 
@@ -194,10 +194,10 @@ def _solved(left: FloatArray, right: FloatArray) -> FloatArray:
     diagonal = np.sqrt(np.clip(np.diagonal(left, axis1=1, axis2=2), 0.0, None))
     sound = (diagonal > np.sqrt(_NOTHING) * np.sqrt(np.abs(left).max(initial=0.0))).all(axis=1)
     sound[sound] = np.linalg.cond(left[sound] / (diagonal[sound][:, :, None] * diagonal[sound][:, None, :])) < _SINGULAR
-    found = np.full(len(left), np.nan)
+    first = np.full(len(left), np.nan)
     if sound.any():
-        found[sound] = np.linalg.solve(left[sound], right[sound][:, :, None])[:, 0, 0]
-    return found
+        first[sound] = np.linalg.solve(left[sound], right[sound][:, :, None])[:, 0, 0]
+    return first
 
 
 def jackknife(slope: float, without: FloatArray) -> float:

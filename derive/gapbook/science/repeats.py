@@ -1,4 +1,4 @@
-"""Repeated readings: their mean, and the repeatability they show, pooled as a gauge study would.
+"""Repeated readings: their mean, and their repeatability, pooled over readings. A pass is one repeat of a run.
 
 Terms of JCGM 100:2008 (GUM): repeatability 4.2, rounding to a resolution 4.3.7 and F.2.2.1.
 """
@@ -14,9 +14,9 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, d
 FREEDOM_NEEDED = 10
 """Degrees of freedom below which a pooled repeatability is not trusted."""
 DEFAULT_SPACING_MM = 0.2
-"""Repeatability of gaps and marks if too few repeats tell [mm]. Common practice, no source."""
+"""Repeatability of gaps and marks if there are too few repeats to estimate it [mm]. Common practice, no source."""
 DEFAULT_LENGTH_MM = 0.5
-"""Repeatability of other lengths if too few repeats tell [mm]. Common practice, no source."""
+"""Repeatability of other lengths if there are too few repeats to estimate it [mm]. Common practice, no source."""
 
 
 class Averages(NamedTuple):
@@ -27,7 +27,7 @@ class Averages(NamedTuple):
     value: mean of the repeats
     repeats: how many there are
     squares: sum of squares of the repeats about their mean
-    row: one of the rows behind it
+    row: one of the rows averaged
     """
 
     run: IntArray
@@ -39,7 +39,12 @@ class Averages(NamedTuple):
 
 
 class Repeated(NamedTuple):
-    """Averages, the degrees of freedom each run's marks lose to being shifted [runs], and rows given twice."""
+    """The result of `average`.
+
+    averages: the averages [A]
+    shifts: degrees of freedom that each run of marks loses because its passes are shifted [runs]
+    twice: rows whose run, number and repeat are those of an earlier row
+    """
 
     averages: Averages
     shifts: IntArray
@@ -47,8 +52,8 @@ class Repeated(NamedTuple):
 
 
 def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray, is_mark: BoolArray) -> Repeated:
-    """Averages over repeats. Repeats of marks are first shifted onto the run's first repeat, because each is a rule laid
-    anew. `twice` lists rows whose run, number and repeat came before.
+    """Averages over repeats. Passes of marks are first shifted onto the run's first pass, because the rule is laid anew for
+    each.
 
     run: number of the run, from 0 [R]
     number: of the gap or mark [R]
@@ -64,7 +69,7 @@ def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray
     twice = np.flatnonzero(key[1:] == key[:-1]) + 1
     shifts = np.zeros(len(is_mark), dtype=np.int64)
     several = np.zeros(len(is_mark), dtype=bool)
-    several[run[repeat > repeat.min(initial=1)]] = True  # runs that may have more than one
+    several[run[repeat > repeat.min(initial=1)]] = True  # runs that may have more than one pass
     marks = np.flatnonzero((is_mark & several)[run])
     if len(marks):
         shift, shifts = _shift_marks(run[marks], number[marks], repeat[marks], value[marks], len(is_mark))
@@ -78,7 +83,7 @@ def average(run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray
 
 
 def _mean_and_squares(value: FloatArray, starts: IntArray, count: IntArray) -> tuple[FloatArray, FloatArray]:
-    """Mean of each `count` [A] values from `starts` [A] on, and the sum of their squared distances from it."""
+    """Mean of the `count` [A] values from each of `starts` [A] on, and the sum of their squared distances from it."""
     cell = numbered(starts, len(value))
     mean = sum_by(cell, value, len(starts)) / count
     residual = value - mean.take(cell)
@@ -88,7 +93,7 @@ def _mean_and_squares(value: FloatArray, starts: IntArray, count: IntArray) -> t
 def _shift_marks(
     run: IntArray, number: IntArray, repeat: IntArray, value: FloatArray, runs: int
 ) -> tuple[FloatArray, IntArray]:
-    """How far each row's repeat lies from its run's first one [R], and how many repeats were shifted in each run [runs].
+    """How far each row's pass lies from the first pass of its run [R], and how many passes of each run were shifted [runs].
 
     Rows come ordered by run, number and repeat.
     """
@@ -100,19 +105,19 @@ def _shift_marks(
     base_value = np.repeat(np.where(has_base, value[cell_starts], np.nan), np.diff(np.append(cell_starts, len(run))))
     later = np.flatnonzero(repeat != base[run])
     shift = np.zeros(len(run))
-    laying = distinct(run[later], repeat[later])
+    each_pass = distinct(run[later], repeat[later])
     difference = value[later] - base_value[later]
     shared = ~np.isnan(difference)
-    together = sum_by(laying.number, shared.astype(float), len(laying.first))
-    total = sum_by(laying.number, np.where(shared, difference, 0.0), len(laying.first))
-    of_laying = np.divide(total, together, out=np.zeros(len(together)), where=together > 0)
-    shift[later] = of_laying[laying.number]
-    return shift, np.bincount(run[later][laying.first], minlength=runs).astype(np.int64)
+    together = sum_by(each_pass.number, shared.astype(float), len(each_pass.first))
+    total = sum_by(each_pass.number, np.where(shared, difference, 0.0), len(each_pass.first))
+    of_pass = np.divide(total, together, out=np.zeros(len(together)), where=together > 0)
+    shift[later] = of_pass[each_pass.number]
+    return shift, np.bincount(run[later][each_pass.first], minlength=runs).astype(np.int64)
 
 
 def pooled_repeatability(squares: FloatArray, freedom: IntArray, pool: IntArray, pools: int) -> FloatArray:
-    """Standard deviation of a single reading [pools]; NaN if fewer than FREEDOM_NEEDED degrees of freedom stand behind it
-    (JCGM 100:2008, H.3.6 and 4.2.4).
+    """Standard deviation of a single reading [pools]; NaN with fewer than FREEDOM_NEEDED degrees of freedom (JCGM 100:2008,
+    H.3.6 and 4.2.4).
 
     squares: sums of squares [A]
     freedom: their degrees of freedom [A]

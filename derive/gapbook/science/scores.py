@@ -124,7 +124,7 @@ def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray
     default: used below five degrees of freedom [scores]
     """
     frames = int(frame.max(initial=-1)) + 1
-    pooled = [_excess(column, own, frame, frames) for column, own in zip(_columns(values), _columns(independent), strict=True)]
+    pooled = [_excess(column, var, frame, frames) for column, var in zip(_columns(values), _columns(independent), strict=True)]
     excess, freedom = np.array(pooled).reshape(-1, 2).T
     variance = np.divide(np.maximum(excess, 0.0), freedom, out=np.zeros(freedom.shape), where=freedom > 0)
     return Spread(np.where(freedom >= SPREAD_FREEDOM_NEEDED, np.sqrt(variance), default), freedom)

@@ -64,14 +64,16 @@ def range_bound(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> Floa
 
 def range_probability(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> FloatArray:
     """The same, above n = 2 by the studentized range (scipy.stats.studentized_range). Slow; below 1e-9 the bound serves."""
-    found = range_bound(ratio, count, freedom)
-    several = np.flatnonzero((np.asarray(count) > 2) & (found > 1e-9))
+    probability = range_bound(ratio, count, freedom)
+    several = np.flatnonzero((np.asarray(count) > 2) & (probability > 1e-9))
     if len(several):
         from scipy.stats import studentized_range
 
         for row in several.tolist():
-            found[row] = min(found[row], studentized_range.sf(float(ratio[row]), int(count[row]), float(freedom[row])))
-    return found
+            probability[row] = min(
+                probability[row], studentized_range.sf(float(ratio[row]), int(count[row]), float(freedom[row]))
+            )
+    return probability
 
 
 def range_critical(level: float, count: int, freedom: float) -> float:

@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from gapbook.errors import fail
 from gapbook.science.bed_mechanics import Pulls, bed_mechanics, lines_of, strings_of
 from gapbook.science.beds import Heads
-from gapbook.science.cable_net import Strings
+from gapbook.science.cable_net import PatternStrings
 from gapbook.science.grouping import FloatArray
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import stiffness_map
@@ -163,8 +163,8 @@ def map_of(lines: BedLines, head: tuple[float, float, float], across: Sequence[f
     """
     main_at_0, main_slope, cross_y = lines
     outlines = Outlines(*(np.array([value]) for value in head))
-    return _mapped(Strings(main_at_0[None], main_slope[None], cross_y[None], outlines), across, along)
+    return _mapped(PatternStrings(main_at_0[None], main_slope[None], cross_y[None], outlines), across, along)
 
 
-def _mapped(strings: Strings, across: Sequence[float], along: Sequence[float]) -> FloatArray:
+def _mapped(strings: PatternStrings, across: Sequence[float], along: Sequence[float]) -> FloatArray:
     return np.asarray(stiffness_map(strings, np.asarray(across, dtype=float), np.asarray(along, dtype=float))[0])

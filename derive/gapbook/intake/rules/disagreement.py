@@ -12,7 +12,7 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
 from gapbook.science import repeats
 from gapbook.science.comparison import COVERAGE_FACTOR
-from gapbook.science.consistency import Difference, centre_pitches, from_others
+from gapbook.science.consistency import Deviations, centre_pitches, from_others
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct
 from gapbook.science.statistics import e_n, e_n_probability, holm
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
@@ -39,7 +39,7 @@ class _Compared(NamedTuple):
     thing: IntArray
     row: IntArray
     value: FloatArray
-    difference: Difference
+    difference: Deviations
     named: IntArray
     words: list[tuple[str, str]]
 

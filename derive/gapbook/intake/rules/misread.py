@@ -53,12 +53,12 @@ def _cases(context: CheckContext) -> Iterator[_Case]:
         here = rows[mine]
         strings, is_mark = int(passes.strings[here[0]]), bool(passes.is_mark[here[0]])
         is_main, variance = bool(passes.family[here[0]] == MAIN), float(levels[level[mine[0]]])
-        one = misread.line(strings, is_main, is_mark, variance)
+        one = misread.pass_model(strings, is_main, is_mark, variance)
         own = passes.row[here, 1 : one.shift.shape[1] + 1] >= 0
         group = misread.Group(complete.strings[here, :strings], own, apart[mine, :strings], others[mine])
-        found, cleaned = misread.suspects(group, one, misread.line(strings, is_main, is_mark, variance, 0.0), bound)
-        for at, column, shift, u, belied in zip(*(part.tolist() for part in found), strict=True):
-            if belied or misread.lone(group.positions[at], cleaned[at], one, column, shift, is_main, is_mark):
+        found, cleaned = misread.suspects(group, one, misread.pass_model(strings, is_main, is_mark, variance, 0.0), bound)
+        for at, column, shift, u, contradicted in zip(*(part.tolist() for part in found), strict=True):
+            if contradicted or misread.isolated(group.positions[at], cleaned[at], one, column, shift, is_main, is_mark):
                 yield _Case(int(here[at]), column + 1, shift, u)
 
 
@@ -94,7 +94,7 @@ def _borne_out(passes: Passes, case: _Case) -> bool:
     if not len(others):
         return False
     away = (_at(passes, case.number, case.no, as_mark) - float(np.median(others))) * np.sign(case.shift)
-    return bool(away < misread.LONE * abs(case.shift))
+    return bool(away < misread.LARGEST_SHARE * abs(case.shift))
 
 
 def _out_of_line(context: CheckContext) -> Iterator[Finding]:

@@ -77,7 +77,7 @@ class _Repeated(NamedTuple):
     read: FloatArray
     start: IntArray
     no: IntArray
-    cells: consistency.Cells
+    cells: consistency.RepeatCells
 
 
 def _spacings(context: CheckContext) -> _Single:
@@ -144,8 +144,8 @@ def _in_cells(table: str, readings: _Single) -> _Repeated | None:
     later[distinct(run[each.first]).first] = False
     np.add.at(lost, sessions.number[each.first], later & readings.is_mark[each.first])
     first = readings.take(start)
-    cells = consistency.Cells(
-        *consistency.cells_of(cell, shifted - averages.value[cell]),
+    cells = consistency.RepeatCells(
+        *consistency.cell_statistics(cell, shifted - averages.value[cell]),
         first.pool,
         sessions.number[start],
         first.step,
@@ -258,9 +258,9 @@ def _expected(context: CheckContext, one: _Repeated, cell: int) -> float:
 
 
 def _session_findings(context: CheckContext, one: _Repeated, bad: BoolArray) -> Iterator[Finding]:
-    loose = consistency.loose_sessions(one.cells, bad)
-    sessions = len(loose.own)
-    worse = np.flatnonzero((loose.own >= LOOSER * loose.rest) & (loose.probability <= LEVEL / sessions))
+    scatter = consistency.session_scatter(one.cells, bad)
+    sessions = len(scatter.deviation)
+    worse = np.flatnonzero((scatter.deviation >= LOOSER * scatter.rest) & (scatter.probability <= LEVEL / sessions))
     if not len(worse):
         return
     of_row = np.repeat(one.cells.session, np.diff(one.start))
@@ -272,8 +272,8 @@ def _session_findings(context: CheckContext, one: _Repeated, bad: BoolArray) -> 
         yield Finding(
             "spacings",
             "value",
-            f"the repeats of this session's {kind}s scatter by {loose.own[session]:.2f} mm",
-            f"about {loose.rest[session]:.2f} mm, as others repeat with such an instrument",
+            f"the repeats of this session's {kind}s scatter by {scatter.deviation[session]:.2f} mm",
+            f"about {scatter.rest[session]:.2f} mm, as others repeat with such an instrument",
             "Read the session again, or accept it with a reason",
             about=str(context.cell("spacings", row, "specimen_id")),
             rows=(row, *context.first_own("spacings", rows)),
