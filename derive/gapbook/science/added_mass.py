@@ -1,7 +1,7 @@
 """What weight added to a frame does to its mass, balance, swingweight and moments of inertia.
 
-Sums over point masses and evenly spread ones (an even strip of length l has m·l²/12 about its own middle), and parallel
-axes. Places are from the butt in mm, masses in g, inertias in kg·cm². Added masses and places are taken as exact.
+Sums over point masses and evenly spread ones (an even strip of length l has m·l²/12 about its middle), and the parallel-axis
+theorem. Places are from the butt in mm, masses in g, inertias in kg·cm². Added masses and places are taken as exact.
 Plain numbers in, plain numbers out.
 """
 
@@ -24,7 +24,7 @@ class Added(NamedTuple):
 
     @property
     def middle(self) -> float:
-        """Where it balances [mm]."""
+        """Its balance point [mm from the butt]."""
         return (self.start + self.end) / 2.0
 
     def inertia(self, axis: float) -> float:
@@ -52,11 +52,11 @@ class Handling(NamedTuple):
 
 
 def with_additions(before: Handling, added: Sequence[Added]) -> Handling:
-    """The frame with every one of `added` on it; a figure is None if what it needs is not known.
+    """The frame with all of `added` on it; a figure is None if one that it needs is not known.
 
-    u is propagated linearly from mass, balance and swingweight taken as independent (JCGM 100:2008, 5.1.2). Where the
-    u of an inertia before is larger or smaller than that (figures converted from unstrung share a string bed's mass), only
-    the change of its variance is taken from this.
+    u is propagated linearly from mass, balance and swingweight taken as independent (JCGM 100:2008, 5.1.2). The stated u of an
+    inertia may differ from that, because figures converted from unstrung frames share the string bed's mass. So only the
+    change of the variance is computed in this way, and added to the stated variance.
     """
     more = math.fsum(one.mass for one in added)
     mass = None if before.mass is None else Figure(before.mass.value + more, before.mass.u)
@@ -101,7 +101,7 @@ def _variance(mass: Figure, balance: Figure, swing: Figure, added: Sequence[Adde
     """Variance of an inertia from mass, balance and swingweight taken as independent.
 
     With M the new mass, S the first moment m·b + Σ m_i·x_i and I the swingweight about a = 100 mm, the inertia about the
-    butt is I + 2·a·S - a²·M, about the balance point that less S²/M.
+    butt is I + 2·a·S - a²·M; about the balance point it is S²/M less.
     """
     new = _balance(mass, balance, added).value
     by_mass = 2.0 * AXIS_MM * balance.value - AXIS_MM**2

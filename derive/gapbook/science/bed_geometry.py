@@ -1,4 +1,4 @@
-"""The meshes between the strings of one bed: where they lie and how large each is, and where strings meet the hoop.
+"""The meshes between the strings of one bed: their places and sizes, and the points at which strings meet the hoop.
 
 Lengths in mm from the head's centre, x to the right, y to the tip. Main i runs x = a_i + b_i·y, cross j along y = y_j.
 """
@@ -45,7 +45,7 @@ class Meshes(NamedTuple):
 
 
 def meshes(strings: BedStrings) -> Meshes:
-    """Every mesh between two neighbouring mains and two neighbouring crosses, whether or not the hoop cuts it."""
+    """Every mesh between two neighbouring mains and two neighbouring crosses, including those that the hoop cuts."""
     y = strings.cross_y
     x = strings.mains_at(y)
     upper, lower = x[:, :-1], x[:, 1:]
@@ -58,9 +58,9 @@ def meshes(strings: BedStrings) -> Meshes:
 
 
 def size_over(other: BedStrings, corners: FloatArray) -> FloatArray:
-    """Mesh size of another bed over the same places [m−1, c−1]; NaN if its strings cover less than 80 % of one.
+    """Mesh size of another bed at the places of these meshes [m−1, c−1] in mm; NaN if its strings cover less than 80 % of one.
 
-    Strings are counted as over a window (see zones): pitch = covered / fractional count, main pitch at half height.
+    Strings are counted as in a window (see pitches): pitch = covered / fractional count, main pitch at half height.
     """
     x, y = corners[..., 0], corners[..., 1]
     size = np.full(corners.shape[:2], np.nan)
@@ -74,7 +74,7 @@ def size_over(other: BedStrings, corners: FloatArray) -> FloatArray:
 
 
 def pitch_between(positions: FloatArray, low: float, high: float) -> float:
-    """Pitch of rising positions [n] from `low` to `high`; NaN if they cover less than 80 % of it."""
+    """Pitch of rising positions [n] from `low` to `high`; NaN if they cover less than 80 % of this stretch."""
     first, last = max(low, positions[0]), min(high, positions[-1])
     if last - first < LEAST_COVERAGE * (high - low):
         return float("nan")
@@ -83,17 +83,17 @@ def pitch_between(positions: FloatArray, low: float, high: float) -> float:
 
 
 def inside(hoop: Hoop, x: FloatArray, y: FloatArray) -> BoolArray:
-    """Whether points lie within the inner heads."""
+    """Whether points lie within the inner edge."""
     return np.asarray(_level(hoop, x, y) < 1.0)
 
 
 def cross_ends(hoop: Hoop, cross_y: FloatArray) -> FloatArray:
-    """x at which each cross meets the inner edge on the right [c]; on the left it is −x. 0 beyond the head."""
+    """x at which each cross meets the inner edge on the right [c]; on the left it is −x. 0 for a cross beyond the head."""
     return np.asarray(heads.cross_ends(_one(hoop), cross_y[None])[0])
 
 
 def main_ends(hoop: Hoop, strings: BedStrings) -> FloatArray:
-    """y at which each main meets the inner edge, at the throat and at the tip [m, 2]. 0 for one outside at y = 0."""
+    """y at which each main meets the inner edge, at the throat and at the tip [m, 2]. 0 for a main that is outside at y = 0."""
     at_0, slope = strings.main_at_0[None], strings.main_slope[None]
     ends = np.stack([heads.main_ends(_one(hoop), at_0, slope, side)[0] for side in (-1, 1)], axis=-1)
     return np.where(inside(hoop, strings.main_at_0, np.zeros(1))[:, None], ends, 0.0)
@@ -113,11 +113,11 @@ def outline(hoop: Hoop, points: int = 240) -> FloatArray:
 
 
 REACH = 0.81
-"""How far the outer strings of a schematic bed stand from the middle, as a part of the way to the hoop."""
+"""Distance of the outer strings of a schematic bed from the middle, as a part of the distance to the hoop."""
 
 
 def schematic(mains: int, crosses: int, hoop: Hoop) -> BedStrings:
-    """Evenly spaced strings for a drawing that only counts them."""
+    """Evenly spaced strings for a drawing that shows only their count."""
     x = np.linspace(-REACH, REACH, mains) * hoop.width / 2.0
     return BedStrings(x, np.zeros(mains), np.linspace(REACH, -REACH, crosses) * hoop.length / 2.0)
 

@@ -1,9 +1,9 @@
 """Stiffness and frequency of measured beds, whole tables at once: from the runs of both families to logs and variances.
 
-Beds become nets pattern by pattern. A main's line is carried by where it lies at two heights, so that what moves a whole
-string moves it alike at both. The components of uncertainty are those of the bed's scores (`uncertainty`), propagated
-linearly; but without inner edges the crosses' origin is uncertain by a quarter of a gap, and stiffness goes up and down as
-the load comes to lie on a string or between two, so there the bed is struck anew above and below.
+Beds of one pattern are solved together as nets. A main's line is given by its x at two heights; an error that moves the
+whole string moves both alike. The components of uncertainty are those of the bed's scores (`uncertainty`), propagated
+linearly, with one exception. Without inner edges the crosses' origin is uncertain by a quarter of a gap, and stiffness
+rises and falls as the load lies on a string or between two; so such a bed is solved again with its crosses shifted.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ from gapbook.science.tension import PULL_N, in_bed
 from gapbook.science.zones import END_MM
 
 SHIFTS = np.arange(-2.0, 3.0)
-"""Shifts, in standard uncertainties, that an uncertain origin is worked out from, weighted as a normal distribution weights
-them. Evenly spaced, they serve what goes up and down from gap to gap."""
+"""Shifts of an uncertain origin, in standard uncertainties, weighted by the normal density. Even steps suit a stiffness that
+rises and falls from gap to gap."""
 
 
 class Mechanics(NamedTuple):
-    """Logs of what RESPONSES names [B, 6] and their variances; NaN if a zone has no crossing under the load."""
+    """Logs of the RESPONSES [B, 6] and their variances; NaN if a zone has no crossing under the load."""
 
     value: FloatArray
     variances: Variances
@@ -56,7 +56,7 @@ def bed_mechanics(
 
 
 def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: Slopes, u_instrument: FloatArray) -> Variances:
-    """Variances of the logs of beds [B, 6], linearly, from all but the crosses' origin."""
+    """Variances of the logs of beds [B, 6] from every component but the crosses' origin, propagated linearly."""
     beds, logs = slopes.log_size.shape[:2]
     sizes = head_sizes(mains, crosses, heads)
     independent = np.einsum("bqs,bs->bq", slopes.log_size**2, sizes.variance)
@@ -90,15 +90,15 @@ def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: S
 
 
 def _of_unknown_splay(lines: Lines, slopes: Slopes) -> FloatArray:
-    """Change of the logs [B, 6] if mains, read at one station alone, lie SPLAY wider apart at the tip, closer at the throat."""
+    """Change of the logs [B, 6] if mains read at one station only are SPLAY wider at the tip and narrower at the throat."""
     fan = uncertainty.SPLAY * lines.mains.mean(axis=1)
     return np.asarray(np.einsum("bqk,bk->bq", slopes.mains[:, :, 0] - slopes.mains[:, :, 1], fan))
 
 
 def _cross_origin(crosses: Runs, lines: Lines, slopes: Slopes, value: FloatArray, pulls: Pulls) -> FloatArray:
-    """Variance of the logs [B, 6] from origins of crosses taken without inner edges.
+    """Variance of the logs [B, 6] from the origin of crosses that were read without inner edges.
 
-    Of stiffness from beds whose crosses are shifted by SHIFTS; of the frequency, which a shift hardly moves, linearly.
+    For stiffness, from beds whose crosses are shifted by SHIFTS; for the frequency, which hardly changes, linearly.
     """
     beds = len(lines.area)
     variance = np.zeros(value.shape)
@@ -120,8 +120,8 @@ def _cross_origin(crosses: Runs, lines: Lines, slopes: Slopes, value: FloatArray
 
 
 def _spread(mains: Runs, crosses: Runs, lines: Lines, pulls: Pulls) -> FloatArray:
-    """Variance of the mean that the sessions of each bed show [B, 6]; 0 if fewer than two read every station of the bed
-    and its crosses.
+    """Variance of the mean of each bed's sessions [B, 6]; 0 if fewer than two sessions read every station of the bed and its
+    crosses.
     """
     beds = len(lines.area)
     read = sessions_of(mains, crosses, beds)
@@ -137,7 +137,7 @@ def _spread(mains: Runs, crosses: Runs, lines: Lines, pulls: Pulls) -> FloatArra
 
 
 HEIGHTS = (END_MM, -END_MM)
-"""Heights between which the mains' lines are drawn [mm]."""
+"""The two heights that give the mains' lines [mm]."""
 CHUNK = 32
 """Beds solved together: enough to be fast, few enough to stay in cache."""
 Pulls = tuple[float, float]
@@ -145,7 +145,7 @@ Pulls = tuple[float, float]
 
 
 class Lines(NamedTuple):
-    """Where the strings of beds run, strings in columns 1 … n.
+    """Positions of the strings of beds, strings in columns 1 … n.
 
     mains: x of the mains at HEIGHTS [B, 2, K] in mm
     cross_y: y of the crosses from the centre [B, K] in mm
@@ -168,8 +168,8 @@ class Lines(NamedTuple):
 
 
 class Slopes(NamedTuple):
-    """Gradient of the logs of beds by their Lines: by mains [B, 6, 2, K], crosses' y [B, 6, K], ln width and length
-    [B, 6, 2].
+    """Gradient of the logs of beds by their Lines: by mains [B, 6, 2, K], by crosses' y [B, 6, K], and by ln width and ln
+    length [B, 6, 2].
     """
 
     mains: FloatArray
@@ -178,7 +178,7 @@ class Slopes(NamedTuple):
 
 
 def lines_of(mains: Runs, crosses: Runs, heads: Heads) -> Lines:
-    """Where the strings of beds run, from their runs and heads."""
+    """Positions of the strings of beds, from their runs and heads."""
     at, cross_y = positions(mains, crosses, mains.bed, crosses.bed, len(heads.mains))
     return Lines(at, cross_y, heads.mains, heads.crosses, head_sizes(mains, crosses, heads).size, heads.area)
 
@@ -209,7 +209,7 @@ def strings_of(lines: Lines) -> PatternStrings:
 
 
 def _chunks(lines: Lines) -> Iterator[tuple[IntArray, PatternStrings]]:
-    """Some beds of one pattern at a time: their numbers and strings."""
+    """At most CHUNK beds of one pattern at a time: their numbers and strings."""
     pattern = distinct(lines.main_count, lines.cross_count)
     for number in range(len(pattern.first)):
         alike = np.flatnonzero(pattern.number == number)
@@ -220,7 +220,7 @@ def _chunks(lines: Lines) -> Iterator[tuple[IntArray, PatternStrings]]:
 
 
 def solve(lines: Lines, pulls: Pulls) -> FloatArray:
-    """Logs of what RESPONSES names [B, 6] at these pull tensions."""
+    """Logs of the RESPONSES [B, 6] at these pull tensions."""
     value = np.full((len(lines.area), len(RESPONSES)), np.nan)
     for rows, strings in _chunks(lines):
         value[rows] = respond(strings, in_bed(pulls[0]), in_bed(pulls[1])).logs
@@ -228,7 +228,7 @@ def solve(lines: Lines, pulls: Pulls) -> FloatArray:
 
 
 def solve_zones(lines: Lines, pulls: Pulls) -> FloatArray:
-    """Logs of stiffness in the five zones alone [B, 5], which is quicker."""
+    """Logs of stiffness in the five zones [B, 5]; quicker, because the frequency is not computed."""
     value = np.full((len(lines.area), len(ZONE_POINTS)), np.nan)
     for rows, strings in _chunks(lines):
         value[rows] = np.log(stiffness_at(strings, ZONE_POINTS, pulls))

@@ -23,17 +23,17 @@ from gapbook.science.zones import (
 
 
 class Heads(NamedTuple):
-    """Heads of the beds. A reading's share of an instrument's error stands in flat rows, the last four.
+    """Heads of the beds. The last four fields have one row for each direct reading of a width or length.
 
     mains: mains [B]
     crosses: crosses [B]
     area: head area [B] in cm2
-    read: width and length as read directly [B, 2] in mm, NaN if not read
+    read: width and length read directly [B, 2] in mm, NaN if not read
     read_variance: variance of those readings [B, 2] in mm²
-    share_bed: bed of each share
-    share_side: 0 if the share is of the width, 1 if of the length
-    share_instrument: number of the instrument
-    share: what a unit error of the instrument does to the reading
+    share_bed: bed of the reading
+    share_side: 0 if it is of the width, 1 if of the length
+    share_instrument: number of its instrument
+    share: change of the mean reading by a unit error of the instrument
     """
 
     mains: IntArray
@@ -52,15 +52,15 @@ SCORE_NAMES = (*(name for name in NAMES if not name.startswith("uniformity_")), 
 
 
 class Beds(NamedTuple):
-    """Log scores of beds (side_opening as ln(1 + side_opening)), columns as SCORE_NAMES, and what is told beside them.
+    """Log scores of beds (side_opening as ln(1 + side_opening)) in columns as SCORE_NAMES, and figures shown with them.
 
     value: log scores [B, scores]
     variances: their variances [B, scores]
     coverage: part of each zone's window that strings cover [B, 5]
     size: width and length used [B, 2] in mm
-    misclosure: width and length by the edges less those read directly [B, 2] in mm, NaN if either is unknown
+    misclosure: width and length from the edges less those read directly [B, 2] in mm, NaN if either is unknown
     exponent: of the head's outline [B]
-    sessions: sessions that read the bed [B]
+    sessions: how many sessions read the bed [B]
     """
 
     value: FloatArray
@@ -84,13 +84,13 @@ NO_BEDS = Beds(
 
 
 class _Family(NamedTuple):
-    """One family seen from its owners (beds or sessions).
+    """One family of strings of its owners: beds or sessions.
 
     logs: logarithms of its pitches [B, windows], NaN if too little is covered
     coverage: part of each window covered [B, windows]
-    windows: what is across each window
+    windows: the strings across each window
     weight: the runs' weights [R, H]
-    stations: stations read [B]
+    stations: how many stations were read [B]
     has_zero: whether station 0 was read [B]
     """
 
@@ -154,7 +154,7 @@ def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArra
 
 
 def _blank_zones(value: FloatArray) -> FloatArray:
-    """Where either family leaves a zone uncovered, everything about the zone is blank."""
+    """Blank (NaN) every score of a zone that either family leaves uncovered."""
     for zone in ZONES:
         blank = np.isnan(value[:, NAMES.index(f"openness_{zone}")])
         for name in (f"main_pitch_{zone}_mm", f"cross_pitch_{zone}_mm"):
@@ -170,7 +170,7 @@ def _densest_zone(value: FloatArray) -> IntArray:
 
 
 def _pick(table: FloatArray, zone: IntArray) -> FloatArray:
-    """Columns NAMES as columns SCORE_NAMES: uniformity is that of the densest outer zone, blank unless all are known."""
+    """Columns NAMES as columns SCORE_NAMES: uniformity is that of the densest outer zone, blank if any is blank."""
     outer = table[:, UNIFORMITY]
     chosen = np.where(np.isnan(outer).any(axis=1), np.nan, outer[np.arange(len(outer)), zone])
     kept = [column for column, name in enumerate(NAMES) if column not in UNIFORMITY]
@@ -181,10 +181,10 @@ class HeadSizes(NamedTuple):
     """Width and length of heads, columns 0 and 1.
 
     size: those used [B, 2] in mm
-    from_edges: those the inner edges give [B, 2] in mm, NaN if none were read
-    variance: variance of the logs of what is not from the edges [B, 2]
-    main_weight: what a unit change of a run's span does to the log of the width [R mains] in 1/mm
-    cross_weight: what it does to the log of the length [R crosses] in 1/mm
+    from_edges: those from the inner edges [B, 2] in mm, NaN if no edges were read
+    variance: variance of the logs of sizes that are not from the edges [B, 2]
+    main_weight: change of ln width by a unit change of a run's span [R mains] in 1/mm
+    cross_weight: change of ln length, likewise [R crosses] in 1/mm
     """
 
     size: FloatArray
@@ -195,7 +195,7 @@ class HeadSizes(NamedTuple):
 
 
 def head_sizes(mains: Runs, crosses: Runs, heads: Heads) -> HeadSizes:
-    """W and L: read directly, else from the inner edges at station 0, else from the area."""
+    """Width and length: read directly, else from the inner edges at station 0, else from the area."""
     beds = len(heads.area)
     from_edges = np.full((beds, 2), np.nan)
     weights = []
@@ -247,7 +247,7 @@ def _session_counts(mains: Runs, crosses: Runs, beds: int) -> IntArray:
 
 
 class Sessions(NamedTuple):
-    """The runs of beds read in several sessions.
+    """The runs of beds that were read in several sessions.
 
     mains: runs of the mains
     crosses: runs of the crosses
@@ -264,7 +264,7 @@ class Sessions(NamedTuple):
 
 
 def sessions_of(mains: Runs, crosses: Runs, beds: int) -> Sessions:
-    """Sessions of the beds that were read in several."""
+    """Sessions of the beds that were read in several sessions."""
     is_several = _session_counts(mains, crosses, beds) > 1
     mains = mains.take(np.flatnonzero(is_several[mains.bed]))
     crosses = crosses.take(np.flatnonzero(is_several[crosses.bed]))
@@ -274,9 +274,9 @@ def sessions_of(mains: Runs, crosses: Runs, beds: int) -> Sessions:
 
 
 def _session_spread(mains: Runs, crosses: Runs, heads: Heads, main: _Family, logs: FloatArray) -> FloatArray:
-    """Variance of the mean that the sessions of each bed show [B, scores]; 0 if fewer than two give the score.
+    """Variance of the mean of each bed's sessions [B, scores]; 0 if fewer than two sessions give the score.
 
-    A session speaks for the tip and the throat only if it read every station of the bed.
+    A session counts for the tip and the throat only if it read every station of the bed.
     """
     beds = len(heads.mains)
     spread = np.zeros((beds, len(NAMES)))

@@ -1,9 +1,9 @@
-"""A strung bed as a cable net: a node at each crossing inside the outline, straight segments between neighbours, ends held
-where the strings meet the outline; and its solution.
+"""A strung bed as a cable net, and its solution: a node at each crossing inside the outline, straight segments between
+neighbours, and ends held at the points at which the strings meet the outline.
 
 Nodes lie in a grid [B, c, m], crosses from tip to throat and mains from left to right. Segments of mains lie in a grid
 [B, c + 1, m], number j above cross j; segments of crosses in [B, c, m + 1], number k to the left of main k. A node or
-segment that is not there keeps its place in the grid and carries nothing.
+segment outside the outline keeps its place in the grid and carries nothing.
 
 Nets are solved bed by bed: one banded Cholesky factor each (LAPACK pbtrf) serves every load and the lowest mode. Nodes are
 numbered cross by cross, so the band is as wide as there are mains.
@@ -20,7 +20,7 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray
 from gapbook.science.outline import Outlines, cross_ends, main_ends
 
 LEAST_SEGMENT_MM = 1e-6
-"""Segments are taken to be no shorter than this, so that a crossing on the hoop itself is simply held."""
+"""Segments are taken to be no shorter than this, so that a crossing on the outline itself is held."""
 
 
 class PatternStrings(NamedTuple):
@@ -49,18 +49,18 @@ class Net(NamedTuple):
 
     x: x of the nodes [B, c, m]
     y: y of the nodes [B, c, m]
-    inside: which nodes are there [B, c, m]
+    inside: which nodes lie inside the outline [B, c, m]
     main_top: upper end of each segment of mains, y [B, c + 1, m]
     main_bottom: its lower end, y [B, c + 1, m]
-    main_there: which segments of mains are there [B, c + 1, m]
-    main_length: their lengths, 1 if not there [B, c + 1, m]
+    main_there: which segments of mains exist [B, c + 1, m]
+    main_length: their lengths, 1 if they do not exist [B, c + 1, m]
     cross_right: right end of each segment of crosses, x [B, c, m + 1]
     cross_left: its left end, x [B, c, m + 1]
-    cross_there: which segments of crosses are there [B, c, m + 1]
-    cross_length: their lengths, 1 if not there [B, c, m + 1]
+    cross_there: which segments of crosses exist [B, c, m + 1]
+    cross_length: their lengths, 1 if they do not exist [B, c, m + 1]
     tip: y at which mains end at the tip [B, m]
-    throat: y at which they end at the throat [B, m]
-    right: x at which crosses end on the right, and -x on the left [B, c]
+    throat: y at which mains end at the throat [B, m]
+    right: x at which crosses end on the right [B, c]; on the left they end at -x
     """
 
     x: FloatArray
@@ -113,8 +113,8 @@ def net_of(strings: PatternStrings) -> Net:
 def _ends(
     inside: BoolArray, at: FloatArray, last: FloatArray, first: FloatArray, axis: int
 ) -> tuple[FloatArray, FloatArray, BoolArray]:
-    """Where each segment along `axis` begins and ends, and whether it is there: from node to node, or from the outline at
-    `first` to a node, or from a node to the outline at `last`.
+    """Begin and end of each segment along `axis`, and whether it exists. A segment goes from node to node, or from the outline
+    at `first` to a node, or from a node to the outline at `last`.
     """
     shape = list(at.shape)
     shape[axis] += 1
@@ -130,7 +130,7 @@ def _ends(
 
 
 class Springs(NamedTuple):
-    """Stiffness matrix of each net in N/mm: diagonal [B, c, m] (1 if no node is) and the terms to the next main
+    """Stiffness matrix of each net in N/mm: diagonal [B, c, m] (1 if there is no node) and the terms to the next main
     [B, c, m - 1] and to the next cross [B, c - 1, m], both negative or 0.
     """
 
@@ -150,17 +150,17 @@ def springs(net: Net, main_tension: float | FloatArray, cross_tension: float | F
 
 
 TURNS = 4
-"""Inverse iterations behind the lowest mode."""
+"""Inverse iterations for the lowest mode."""
 _NOTHING = 1e-13
-"""Shapes this nearly alike, by the part of their energy in which they differ, count as one."""
+"""Shapes that differ by less than this part of their energy count as one."""
 
 Solve = Callable[[FloatArray], None]
 """Turns loads [P, nodes] in N into deflections in mm, in place."""
 
 
 class Shapes(NamedTuple):
-    """What nets do: deflections [B, P, c, m] in mm under loads in N, the lowest mode [B, c, m] and its eigenvalue [B],
-    stiffness over mass in the units both were given in; NaN if a net has no node.
+    """Deflections [B, P, c, m] in mm under loads in N, the lowest mode [B, c, m], and its eigenvalue [B]: stiffness over mass,
+    in the units in which these were given. NaN if a net has no node.
     """
 
     deflection: FloatArray
@@ -169,7 +169,7 @@ class Shapes(NamedTuple):
 
 
 def deflections(matrix: Springs, load: FloatArray) -> FloatArray:
-    """Deflections [B, P, c, m] in mm under loads in N of that shape; [1, P, c, m] loads every net alike."""
+    """Deflections [B, P, c, m] in mm under loads in N of that shape; loads [1, P, c, m] are the same for every net."""
     beds = len(matrix.diagonal)
     deflection = np.array(np.broadcast_to(load, (beds, *load.shape[1:])))
     by_node = deflection.reshape(beds, load.shape[1], -1)
@@ -179,11 +179,11 @@ def deflections(matrix: Springs, load: FloatArray) -> FloatArray:
 
 
 def shapes(matrix: Springs, load: FloatArray, mass: FloatArray) -> Shapes:
-    """Deflections under loads [B, P, c, m] in N, and the lowest mode with lumped masses [B, c, m] (0 if no node is),
-    scaled to Σ mass·mode² = 1.
+    """Deflections under loads [B, P, c, m] in N, and the lowest mode with lumped masses [B, c, m] (0 if there is no
+    node), scaled to Σ mass·mode² = 1.
 
-    The mode is the best one (Rayleigh-Ritz) among the deflections and TURNS inverse iterations from the shape the net takes
-    under its own weight.
+    The mode is the best combination (Rayleigh-Ritz) of the deflections and of TURNS inverse iterations, which start from the
+    net's deflection under its own weight.
     """
     beds, loads = load.shape[:2]
     force = np.concatenate([load.reshape(beds, loads, -1), np.empty((beds, TURNS, mass[0].size))], axis=1)
@@ -203,7 +203,7 @@ def shapes(matrix: Springs, load: FloatArray, mass: FloatArray) -> Shapes:
 def _lowest(force: FloatArray, shape: FloatArray, mass: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The combination of shapes [B, S, nodes] with the least stiffness over mass [B, nodes], and that ratio [B].
 
-    `force` is what holds each shape. Scaled to unit energy, shapes whose differences vanish drop out.
+    `force` holds the loads of each shape. Shapes are scaled to unit energy; combinations without energy are dropped.
     """
     energy = shape @ force.transpose(0, 2, 1)
     unit = np.sqrt(np.einsum("bss->bs", energy))
@@ -220,7 +220,7 @@ def _lowest(force: FloatArray, shape: FloatArray, mass: FloatArray) -> tuple[Flo
 
 
 def _factors(matrix: Springs) -> Iterator[Solve]:
-    """For each net, in order, what solves it; good until the next is asked for. LAPACK Users' Guide: pbtrf, pbtrs."""
+    """A solver for each net in turn, valid until the next one is taken. LAPACK Users' Guide: pbtrf, pbtrs."""
     from scipy.linalg.lapack import dpbtrf, dpbtrs
 
     beds, crosses, mains = matrix.diagonal.shape

@@ -1,4 +1,4 @@
-"""Whether a bed closes: left gaps against right ones, and the way from edge to edge against the head read directly."""
+"""Closure of a bed: left gaps against right gaps, and the sum from edge to edge against the head's size read directly."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from gapbook.science.uncertainty import PLACEMENT_MM
 
 
 class Mirror(NamedTuple):
-    """How unlike the gaps left and right of the long axis are, by run [R].
+    """How much the gaps left and right of the long axis differ, by run [R].
 
     chi_square: sum of squared differences of twin gaps, each over its variance
     freedom: degrees of freedom
-    gap: the gap of the left half that differs most from its twin, from 1
-    difference: by how much it does [mm]
+    gap: number of the left gap that differs most from its mirror twin, from 1
+    difference: that gap less its twin [mm]
     """
 
     chi_square: FloatArray
@@ -29,8 +29,8 @@ class Mirror(NamedTuple):
 
 @lru_cache(maxsize=64)
 def _modes(strings: int) -> tuple[FloatArray, FloatArray]:
-    """Directions in which the differences of twin gaps are independent under placement [h, h], and the variance of each for
-    strings out of place by one [h]. Reading gaps singly adds 2 to each direction.
+    """Directions in which the differences of twin gaps are independent if only placement varies [h, h], and the variance of
+    each for strings out of place by one [h]. Reading gaps one by one adds 2 to each variance.
     """
     gaps, pairs = strings - 1, (strings - 1) // 2
     steps = np.eye(gaps, strings, 1) - np.eye(gaps, strings)
@@ -41,8 +41,8 @@ def _modes(strings: int) -> tuple[FloatArray, FloatArray]:
 
 
 def mirror(strings: FloatArray, count: IntArray, is_mark: BoolArray, variance: FloatArray) -> Mirror:
-    """Gaps of the mains against their mirror twins: what strings out of place by PLACEMENT_MM and the readings do not
-    explain makes the chi-square large. What is common to all gaps falls out.
+    """Gaps of the mains against their mirror twins. The chi-square is large if they differ more than strings out of place by
+    PLACEMENT_MM and the readings explain. An error common to all gaps cancels.
 
     strings: positions [R, n] in mm
     count: strings of each run [R]
@@ -69,14 +69,14 @@ def mirror(strings: FloatArray, count: IntArray, is_mark: BoolArray, variance: F
 
 
 class Edges(NamedTuple):
-    """Beds read from edge to edge at station 0; the last three are flat rows, one a run.
+    """Beds [E] read from edge to edge at station 0; the last three fields have one row for each run.
 
-    bed: [E]
+    bed: number of the bed [E]
     span: mean distance of the edges [E] in mm
-    variance: that reading gives it [E] in mm²
-    effect_of: place in `bed`
-    instrument: number of the instrument
-    effect: what a unit error of the instrument does to the span
+    variance: of the span, from the readings [E] in mm²
+    effect_of: place of the run's bed in `bed`
+    instrument: number of the run's instrument
+    effect: change of the span by a unit error of the instrument
     """
 
     bed: IntArray
@@ -108,12 +108,12 @@ def edges(runs: Runs) -> Edges:
 
 
 def shared_variance(owner: IntArray, instrument: IntArray, effect: FloatArray, u: FloatArray, owners: int) -> FloatArray:
-    """Variance [owners] that instruments' common errors bring: effects of one instrument on one owner add up before they
-    are squared, those of different instruments after (JCGM 100:2008, 5.2.2).
+    """Variance [owners] from the errors of instruments: effects of one instrument on one owner are added before they are
+    squared, those of different instruments after (JCGM 100:2008, 5.2.2).
 
-    owner: owner of each effect, flat rows
-    instrument: number of its instrument, flat rows
-    effect: what a unit error of the instrument does, flat rows
+    owner: owner (such as a bed) of each effect [N]
+    instrument: number of its instrument [N]
+    effect: change by a unit error of the instrument [N]
     u: standard uncertainty of each instrument's error [I]
     owners: how many there are
     """
