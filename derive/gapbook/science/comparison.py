@@ -1,6 +1,6 @@
-"""Two beds compared: the ratio of their openness, how sure its sign is, and what it is made of.
+"""Two beds compared: the ratio of their openness, how certain its sign is, and the causes of the difference.
 
-Plain numbers in, plain numbers out, so that a question need not wait for array libraries; `verdict` takes arrays too.
+Plain numbers in, plain numbers out, so that a question need not import array libraries; `verdict` takes arrays too.
 """
 
 from __future__ import annotations
@@ -14,19 +14,19 @@ if TYPE_CHECKING:
     from gapbook.science.grouping import FloatArray, IntArray
 
 CONFIDENCE = 0.95
-"""How sure a verdict or an interval is unless another confidence is asked for."""
+"""Confidence of a verdict or an interval if no other is asked for."""
 COVERAGE_FACTOR = 2.0
 """Expanded uncertainties are this many standard uncertainties (JCGM 100:2008, 6.2)."""
 
 Verdict = Literal["tighter", "more open", "too close to call"]
 VERDICTS: dict[int, Verdict] = {-1: "tighter", 0: "too close to call", 1: "more open"}
-"""What the numbers of `verdict` say of the first bed."""
+"""What the results of `verdict` say about the first bed."""
 _FARTHEST = 40.0
-"""Standard uncertainties from nought at which every verdict is given: Φ(-40) is less than the smallest number there is."""
+"""Standard uncertainties from zero at which every verdict is certain: Φ(-40) is below the smallest positive number."""
 
 
 class Figure(NamedTuple):
-    """A positive score and its standard uncertainty, in the same unit."""
+    """A figure, such as a positive score, and its standard uncertainty in the same unit."""
 
     value: float
     u: float
@@ -66,14 +66,14 @@ def difference(a: Figure, b: Figure) -> Difference:
 
 
 def _beyond(deviation: float) -> float:
-    """The part of a normal distribution beyond so many standard deviations."""
+    """The part of a normal distribution above `deviation` standard deviations."""
     return 0.5 * math.erfc(deviation / math.sqrt(2.0))
 
 
 @lru_cache(maxsize=64)
 def decisive(confidence: float) -> float:
-    """How many standard uncertainties a difference must be from nought for a verdict, 0.5 < confidence < 1: the least
-    number beyond which no more than 1 - confidence of a normal distribution lies.
+    """How many standard uncertainties a difference must be from zero for a verdict, 0.5 < confidence < 1: the least number
+    above which at most 1 - confidence of a normal distribution lies.
     """
     low, high = 0.0, _FARTHEST
     while (middle := (low + high) / 2.0) not in (low, high):
@@ -101,27 +101,27 @@ def verdict(log: float | FloatArray, u: float | FloatArray, confidence: float) -
 
 
 def verdicts(figures: Iterable[tuple[float, float]], against: Figure, confidence: float) -> list[int]:
-    """The verdicts on many figures (value, u) against one, in plain numbers; NaN if a figure is not known."""
+    """The verdicts on many figures (value, u) against one, in plain numbers; the verdict on an unknown figure, NaN, is 0."""
     value, relative, times = against.value, against.u / against.value, decisive(confidence)
     log, hypot = math.log, math.hypot  # a question asks this of each frame of a package
     return [_sides(log(one / value), times * hypot(u / one, relative)) for one, u in figures]
 
 
 def _sides(log: Any, reach: Any) -> Any:
-    """-1 if a difference, a number or an array, is at -`reach` or below, 1 if at `reach` or above, 0 between and at nought."""
+    """-1 if a difference (a number or an array) is at most -`reach`, 1 if it is at least `reach`, else 0; 0 at zero."""
     return (log >= reach) * 1 - (log <= -reach) * 1
 
 
 class Build(NamedTuple):
-    """What a bed's openness in a zone is made of.
+    """The causes of a bed's openness in a zone.
 
     area: width times length of the head [mm²]
     u_half_area: relative standard uncertainty of its square root
     mains: string count
     crosses: string count
-    drilling_main: drilling factor of the mains, None if nobody measured
-    drilling_cross: drilling factor of the crosses, None if nobody measured
-    zone: openness of the zone asked about over that of the centre, None for the centre itself or if it is not known
+    drilling_main: drilling factor of the mains, None if the bed is not measured
+    drilling_cross: drilling factor of the crosses, None if the bed is not measured
+    zone: openness of the zone over that of the centre, None for the centre itself or if it is not known
     """
 
     area: float
@@ -134,7 +134,7 @@ class Build(NamedTuple):
 
 
 class Part(NamedTuple):
-    """A part of ln(O_A/O_B) and its standard uncertainty, both in percent (hundredths of a logarithm, so that parts add)."""
+    """A part of ln(O_A/O_B) and its standard uncertainty, both in log-percent, so that parts add up."""
 
     percent: float
     u: float
@@ -145,8 +145,8 @@ class Why(NamedTuple):
 
     size: head size
     strings: string count
-    drilling: None if one bed is only counted
-    zone: of another zone than the centre, None if it is not known
+    drilling: hole positions, None if a bed is not measured
+    zone: a zone other than the centre, None for the centre or if it is not known
     """
 
     size: Part
@@ -158,20 +158,20 @@ class Why(NamedTuple):
 def build_from_even(
     openness_even: Figure, mains: int, crosses: int, drilling: tuple[Figure | None, Figure | None], zone: Figure | None
 ) -> Build:
-    """A Build whose width times length is read back from the openness of even drilling, 10·√(W·L/(mains·crosses)).
+    """A Build whose width times length follows from the openness of even drilling, 10·√(W·L/(mains·crosses)).
 
-    openness_even: openness if drilled even
+    openness_even: openness if the strings were evenly spaced over the head
     mains: string count
     crosses: string count
     drilling: drilling factors of mains and crosses
-    zone: openness of the zone asked about over that of the centre
+    zone: openness of the zone over that of the centre
     """
     area = (openness_even.value / 10.0) ** 2 * mains * crosses
     return Build(area, openness_even.u / openness_even.value, mains, crosses, *drilling, zone)
 
 
 def why(a: Build, b: Build) -> Why:
-    """Each part on its own: size ½·ln(WL_A/WL_B), count -½·ln(mc_A/mc_B), drilling ½·ln(dm_A·dc_A/(dm_B·dc_B))."""
+    """The parts: size ½·ln(WL_A/WL_B), count -½·ln(mc_A/mc_B), drilling ½·ln(dm_A·dc_A/(dm_B·dc_B))."""
     size = Part(50.0 * math.log(a.area / b.area), 100.0 * math.hypot(a.u_half_area, b.u_half_area))
     count = Part(50.0 * math.log(b.mains * b.crosses / (a.mains * a.crosses)), 0.0)
     return Why(size, count, _drilling(a, b), _zone(a, b))

@@ -1,9 +1,9 @@
-"""Gauge studies: how much of what is read is the thing, the reading, and who reads it.
+"""Gauge studies: how much of the variation of readings is due to the parts, to repeated reading, and to who reads.
 
 Two-way random-effects analysis of variance with the terms of the AIAG manual (Measurement Systems Analysis): EV
-repeatability, AV reproducibility, GRR both together, PV parts, TV all, as standard deviations. Sums of squares are those of
-fitting constants (Henderson's method 3), so people need not have read the same parts equally often; for a complete study
-they are the manual's.
+repeatability, AV reproducibility, GRR both together, PV parts, TV all, as standard deviations. Sums of squares are those
+of fitting constants (Henderson's method 3), so people need not read the same parts equally often; for a complete study
+they equal the manual's.
 """
 
 from __future__ import annotations
@@ -19,24 +19,24 @@ from gapbook.science.statistics import student_quantile
 POOLING_LEVEL = 0.05
 """An interaction less significant than this is pooled with the repeatability."""
 CATEGORIES = 1.41
-"""Distinct categories are this many times PV/GRR (AIAG): 97 % intervals that do not overlap."""
+"""Distinct categories are this many times PV/GRR (AIAG): 97 % intervals do not overlap."""
 PARTS_NEEDED = 3
-"""Parts that two people must have read before anything is said of how people differ. Common practice, no source."""
+"""Parts that two people must have read before a difference between people is stated. Common practice, no source."""
 
 
 class Variation(NamedTuple):
-    """A gauge study. Standard deviations are NaN if the data do not tell.
+    """A gauge study. Standard deviations are NaN if the data do not determine them.
 
     readings: how many
     parts: how many
     people: how many
-    shared: parts that two people or more have read
+    shared: parts read by two people or more
     ev: repeatability, NaN without repeats
     ev_freedom: its degrees of freedom
-    av: reproducibility, NaN (and `grr`) if fewer than PARTS_NEEDED parts were read by two people
+    av: reproducibility, NaN (as is `grr`) if fewer than PARTS_NEEDED parts were read by two people
     av_freedom: its degrees of freedom
-    interaction: the part of `av` that depends on the part read, 0 if it was pooled
-    interaction_probability: that of its F test, NaN if there was none
+    interaction: the component of `av` that depends on the part read, 0 if it was pooled
+    interaction_probability: p-value of its F test, NaN if there was none
     pv: variation of the parts
     """
 
@@ -64,14 +64,14 @@ class Variation(NamedTuple):
 
     @property
     def categories(self) -> int | None:
-        """How many classes of parts the readings tell apart, cut to a whole number; None if not known."""
+        """How many classes of parts the readings distinguish, cut to a whole number; None if not known."""
         if not self.grr > 0.0 or np.isnan(self.pv):
             return None
         return int(CATEGORIES * self.pv / self.grr)
 
 
 class StudyCells(NamedTuple):
-    """Readings of one part by one person [C].
+    """Cells of a gauge study, each the readings of one part by one person [C].
 
     part: number of the part
     person: number of the person
@@ -88,12 +88,12 @@ class StudyCells(NamedTuple):
 
     @property
     def shared(self) -> IntArray:
-        """The cells of parts that two people or more have read."""
+        """The cells of parts read by two people or more."""
         return np.flatnonzero(count_by(self.part, int(self.part.max(initial=-1)) + 1)[self.part] > 1)
 
 
 def study_cells(part: IntArray, person: IntArray, value: FloatArray) -> StudyCells:
-    """Readings `value` [R] of parts by people, numbered as they come, as cells; the grand mean is taken off."""
+    """Cells of the readings `value` [R] of parts by people; both are numbered anew, and the grand mean is subtracted."""
     part, person = distinct(part).number, distinct(person).number
     each = distinct(part, person)
     value = value - value.mean() if len(value) else value
@@ -106,9 +106,9 @@ def study_cells(part: IntArray, person: IntArray, value: FloatArray) -> StudyCel
 class Fit(NamedTuple):
     """People's differences with the parts as blocks.
 
-    inverse: (generalised) inverse of what is left of people once parts are taken out [P, P]
+    inverse: generalised inverse of the normal matrix of people after parts are eliminated [P, P]
     person: the differences [P]
-    explained: their sum of squares
+    explained: the sum of squares they explain
     group: numbers people who can be compared, directly or through others [P]
     """
 
@@ -124,7 +124,7 @@ class Fit(NamedTuple):
 
 
 def fit_people(cells: StudyCells) -> Fit:
-    """Least squares for the people of the cells, each cell weighing as much as its readings."""
+    """Least squares for the people of the cells, each cell weighted by its number of readings."""
     people = int(cells.person.max(initial=-1)) + 1
     some = cells.shared
     each = distinct(cells.part[some])
@@ -142,7 +142,7 @@ def fit_people(cells: StudyCells) -> Fit:
 
 
 def _groups(normal: FloatArray) -> IntArray:
-    """Numbers people [P] so that those who are linked by parts both have read have the same."""
+    """Group numbers of people [P]: people linked by parts that both have read, directly or through others, share one."""
     linked = (normal != 0.0) | np.eye(len(normal), dtype=bool)
     group = np.arange(len(normal))
     for _ in range(len(normal)):
@@ -174,8 +174,8 @@ class _Squares(NamedTuple):
 
     squares: the sum
     freedom: its degrees of freedom
-    by_interaction: what the variance of the interaction adds to it
-    by_effect: what the variance of its own effect adds to it
+    by_interaction: coefficient of the interaction's variance in its expectation
+    by_effect: coefficient of its effect's variance in its expectation
     """
 
     squares: float
@@ -188,7 +188,7 @@ def gauge_study(part: IntArray, person: IntArray, value: FloatArray, level: floa
     """A gauge study of readings.
 
     part: number of the part read, from 0 [R]
-    person: number of who read, from 0 [R]
+    person: number of the person who read, from 0 [R]
     value: readings [R]
     level: an interaction less significant than this is pooled
     """
@@ -252,7 +252,7 @@ def _variation(
 
 
 def _component(excess: float, weight: float) -> float:
-    """A variance that is not negative; NaN in, NaN out."""
+    """A variance component, 0 if it would be negative; NaN for NaN."""
     return max(excess / weight, 0.0) if weight > 1e-9 and not np.isnan(excess) else (np.nan if np.isnan(excess) else 0.0)
 
 
@@ -266,13 +266,13 @@ def _f_probability(upper: _Squares, lower: _Squares) -> float:
 
 
 class Biases(NamedTuple):
-    """How each person's readings lie beside those of the people they can be compared with [P], NaN if the data do not tell.
+    """Each person's readings against those of the people they can be compared with [P]; NaN if the data do not determine it.
 
     bias: difference from the mean of their group
     half: half the width of its interval
-    parts: parts each shares with others
+    parts: how many parts the person shares with others
     group: number of their group
-    freedom: degrees of freedom behind the intervals
+    freedom: degrees of freedom of the intervals
     """
 
     bias: FloatArray
@@ -283,7 +283,7 @@ class Biases(NamedTuple):
 
 
 FREEDOM_NEEDED = 3
-"""Degrees of freedom below which no bias is told: its interval would be wider than the thing. Common practice, no source."""
+"""Degrees of freedom below which no bias is given: its interval would be too wide to be of use. Common practice, no source."""
 
 
 def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, confidence: float = CONFIDENCE) -> Biases:
@@ -291,7 +291,7 @@ def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, con
     once for them. The interval is Student's.
 
     part: number of the part read [R]
-    person: number of who read, below `people` [R]
+    person: number of the person who read, below `people` [R]
     value: readings [R]
     people: how many there are
     confidence: of the interval

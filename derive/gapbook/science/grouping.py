@@ -16,7 +16,7 @@ _ROOM = 2**62
 
 
 def combine(*codes: IntArray) -> IntArray:
-    """One code [R] that orders rows as the given non-negative codes [R] do, the first one counting most."""
+    """One code [R] that orders rows as the given non-negative codes [R] do, by the first one first."""
     whole = codes[0]
     size = int(whole.max(initial=0)) + 1
     for code in codes[1:]:
@@ -30,29 +30,29 @@ def combine(*codes: IntArray) -> IntArray:
 
 
 def starts_of(codes: NDArray[Any]) -> IntArray:
-    """Where each run of equal `codes` [R] starts."""
+    """The row at which each run of equal `codes` [R] starts."""
     if not len(codes):
         return np.zeros(0, dtype=np.int64)
     return np.flatnonzero(np.concatenate(([True], codes[1:] != codes[:-1])))
 
 
 def numbered(starts: IntArray, size: int) -> IntArray:
-    """For each of `size` rows the number of the run it lies in."""
+    """For each of `size` rows the number of its run; runs start at `starts`."""
     marks = np.zeros(size, dtype=np.int64)
     marks[starts[1:]] = 1
     return np.cumsum(marks)
 
 
 _NARROW = 8
-"""Columns from which whole rows are quicker to add than columns."""
+"""Number of columns from which adding whole rows is quicker than adding column by column."""
 _MANY = 64
-"""Rows in a group beyond which they are not."""
+"""Rows in the largest group above which adding column by column is quicker again."""
 
 
 def sum_by(group: IntArray, values: FloatArray, groups: int) -> FloatArray:
     """Sums of `values` [R, ...] over rows of equal `group` [R], as [groups, ...]; rows need no order."""
     if values.ndim == 1:
-        return np.asarray(np.bincount(group, weights=values, minlength=groups), dtype=np.float64)  # whole where empty
+        return np.asarray(np.bincount(group, weights=values, minlength=groups), dtype=np.float64)  # integers if empty
     rows = values.reshape(len(values), math.prod(values.shape[1:]))
     if rows.shape[1] >= _NARROW and (number := count_by(group, groups)).max(initial=0) <= _MANY:
         total = _sum_wide(group, rows, number)
@@ -64,7 +64,7 @@ def sum_by(group: IntArray, values: FloatArray, groups: int) -> FloatArray:
 
 
 def _sum_wide(group: IntArray, rows: FloatArray, number: IntArray) -> FloatArray:
-    """The same for wide rows in many small groups: first rows, then second rows, …; the largest groups stand first."""
+    """The same for wide rows in many small groups: adds every group's first row, then its second, …; largest groups first."""
     starts = np.cumsum(number) - number
     order = np.argsort(group, kind="stable") if np.any(group[1:] < group[:-1]) else None
     by_size = np.argsort(-number, kind="stable")
@@ -84,7 +84,7 @@ def count_by(group: IntArray, groups: int) -> IntArray:
 
 
 class Distinct(NamedTuple):
-    """Distinct combinations of codes: for each, where it is first met; for each row, its number."""
+    """Distinct combinations of codes: the first row of each, and for each row the number of its combination."""
 
     first: IntArray
     number: IntArray

@@ -1,6 +1,6 @@
-"""Where the strings run: from averaged gaps or marks to positions about the head's centre, and lines through stations.
+"""Positions of strings: from averaged gaps or marks to positions about the head's centre, and lines through stations.
 
-A run is one family read at one station in one session. Its readings become *points*: column 0 the first inner edge,
+A run is one family of strings read at one station in one session. Its readings become *points*: column 0 the first inner edge,
 columns 1 to n the strings, column n + 1 the other inner edge [mm]. Arrays are padded to the widest run with zeros.
 Mains run left to right; crosses run from the tip, so along the long axis their coordinate s is -y.
 """
@@ -19,7 +19,7 @@ class Runs(NamedTuple):
 
     bed: number of the bed
     session: number of the session
-    station: where the rule lay [mm], y for mains, 0 for crosses
+    station: place of the rule [mm], y for mains, 0 for crosses
     is_mark: whether marks were read, else gaps
     instrument: number of the instrument
     strings: count n
@@ -56,7 +56,7 @@ def ends(runs: Runs) -> tuple[IntArray, IntArray]:
 
 
 def about_origin(runs: Runs) -> FloatArray:
-    """Points [R, K] about the midpoint of the run's ends [mm]; columns that hold no point mean nothing."""
+    """Points [R, K] about the midpoint of the run's ends [mm]; columns without a point hold arbitrary numbers."""
     rows = np.arange(len(runs.bed))
     first, last = ends(runs)
     origin = (runs.points[rows, first] + runs.points[rows, last]) / 2.0
@@ -71,9 +71,11 @@ def span(runs: Runs) -> FloatArray:
 
 
 class Stations(NamedTuple):
-    """How runs add up to a line: each run's weight at each height asked for [R, H] and each owner's stations [owners].
+    """How the runs of an owner (a bed or a session) are combined into a line.
 
-    `has_zero` [owners] says whether station 0 was read.
+    weight: of each run at each height [R, H]
+    stations: how many stations each owner has [owners]
+    has_zero: whether station 0 was read [owners]
     """
 
     weight: FloatArray
@@ -82,13 +84,13 @@ class Stations(NamedTuple):
 
 
 def station_weights(owner: IntArray, station: FloatArray, heights: tuple[float, ...], owners: int) -> Stations:
-    """Weights of runs in the least-squares line through an owner's stations, read off at several heights. Runs at the same
-    station share its weight. With one station the line is parallel to the long axis. The weights of an owner add up to 1
+    """Weights of runs in the least-squares line through an owner's stations, at several heights. Runs at the same station
+    share its weight. With one station the line is parallel to the long axis. The weights of an owner add up to 1
     at each height.
 
     owner: bed or session of each run [R]
     station: of each run [R] in mm
-    heights: where to read the line off [mm]
+    heights: at which the line is evaluated [mm]
     owners: how many there are
     """
     levels, code = np.unique(station, return_inverse=True)

@@ -1,4 +1,4 @@
-"""Mass, balance and swingweight: of a strung frame, the moments of inertia that follow, and what a body can have at all.
+"""Mass, balance and swingweight of strung frames, the moments of inertia that follow, and what is physically possible.
 
 Swingweight is the moment of inertia about an axis exactly 10 cm from the butt (Taraborrelli et al. 2019, Sports
 Engineering 22, doi 10.1007/s12283-019-0303-8, introduction). The others follow by the parallel-axis theorem,
@@ -35,8 +35,11 @@ Numbers = NDArray[np.complex128]
 
 
 class Stated(NamedTuple):
-    """Mass [g], balance [mm] and swingweight [kg.cm2] of frames [F, 3], their standard uncertainties, and for each figure
-    whether it is of the strung frame. NaN if unknown.
+    """Stated figures of frames [F, 3]: mass [g], balance [mm], swingweight [kg.cm2]; NaN if unknown.
+
+    value: the figures
+    u: their standard uncertainties
+    strung: whether the figure is of the strung frame
     """
 
     value: FloatArray
@@ -65,7 +68,7 @@ def inertia_about(inertia_centre: NDArray[Any], mass: NDArray[Any], distance: ND
 
 
 def _strung(inputs: list[Numbers], strung: BoolArray, length: FloatArray, centre: FloatArray) -> list[Numbers]:
-    """OUTPUTS from mass, balance, swingweight and bed mass, with the bed added to what is not strung."""
+    """OUTPUTS from mass, balance, swingweight and bed mass, with the bed added to figures of unstrung frames."""
     mass, balance, swing, bed = inputs
     mass = np.where(strung[:, 0], mass, mass + bed)
     with np.errstate(invalid="ignore"):
@@ -77,7 +80,7 @@ def _strung(inputs: list[Numbers], strung: BoolArray, length: FloatArray, centre
 
 
 def as_strung(stated: Stated, length: FloatArray, centre: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """OUTPUTS of strung frames and their standard uncertainties [F, 6].
+    """OUTPUTS of strung frames and their standard uncertainties [F, 6], from stated figures.
 
     length: overall [F] in mm; centre: `bed_centre` [F] in mm. Propagation is linear (JCGM 100:2008, 5.1.2), the
     derivatives taken by complex steps (Squire & Trapp 1998, SIAM Review 40, 110-112).
@@ -100,12 +103,12 @@ def as_strung(stated: Stated, length: FloatArray, centre: FloatArray) -> tuple[F
 def copies(
     value: FloatArray, independent: FloatArray, instrument: FloatArray, frame: IntArray, frames: int, default: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean of a quantity over a frame's specimens and its standard uncertainty as the copy a buyer gets [frames]; NaN if no
-    specimen was read.
+    """Mean of a quantity over a frame's specimens and its standard uncertainty for another copy [frames]; NaN if no specimen
+    was read.
 
     value: of each specimen [S]
     independent: variance of its reading [S]
-    instrument: standard uncertainty that the instrument brings [S]
+    instrument: standard uncertainty from the instrument [S]
     frame: number of its frame [S]
     frames: how many there are
     default: specimen spread used below five degrees of freedom
@@ -120,17 +123,17 @@ def copies(
 
 
 USUAL = np.array([[310.0, 320.0, 320.0], [15.0, 10.0, 15.0]])
-"""Middle and spread of strung adult frames, if a package holds too few to say. Common practice, no source."""
+"""Middle and spread of strung adult frames, used if a package holds too few. Common practice, no source."""
 LEAST_SPREAD = np.array([3.0, 3.0, 4.0, 2.0])
-"""Below this a package's frames are not held to be alike: mass [g], balance [mm], swingweight [kg.cm2], radius of gyration
-[mm]. Common practice, no source."""
+"""The spread of a package's frames is taken to be at least this: mass [g], balance [mm], swingweight [kg.cm2], radius of
+gyration [mm]. Common practice, no source."""
 FEWEST = 10
-"""Figures a package must hold of a kind before one of them can be unusual."""
+"""Figures of a kind that a package must hold before one of them can be called unusual."""
 EFFICIENCY = 0.37
-"""Part of normal figures' information that the median absolute deviation uses (Rousseeuw & Croux 1993, Journal of the American
+"""Efficiency of the median absolute deviation for normally distributed figures (Rousseeuw & Croux 1993, Journal of the American
 Statistical Association 88, 1273-1283)."""
 U_CENTRE_MM = 10.0
-"""How far a bed's middle may lie from where it is taken to lie [mm]. Common practice, no source."""
+"""Standard uncertainty of the place of a bed's middle [mm]. Common practice, no source."""
 
 
 def inertia_centre(body: FloatArray) -> FloatArray:
@@ -139,14 +142,14 @@ def inertia_centre(body: FloatArray) -> FloatArray:
 
 
 def greatest_inertia(body: FloatArray, length: FloatArray) -> FloatArray:
-    """The most that can be about the balance point [B] in kg.cm2: m·b·(L - b), all mass at the two ends (Bhatia & Davis 2000,
+    """Greatest inertia about the balance point [B] in kg.cm2: m·b·(L - b), with all mass at the two ends (Bhatia & Davis 2000,
     American Mathematical Monthly 107, 353-357).
     """
     return np.asarray(body[:, 0] * body[:, 1] * (length - body[:, 1]) * KG_CM2)
 
 
 class Impossible(NamedTuple):
-    """Bodies that cannot be [B]: with the balance point off the frame, with a negative inertia, or with too great a one."""
+    """Bodies that are impossible [B]: the balance point off the frame, a negative inertia, or too great an inertia."""
 
     balance: BoolArray
     negative: BoolArray
@@ -154,7 +157,7 @@ class Impossible(NamedTuple):
 
 
 def impossible(body: FloatArray, length: FloatArray) -> Impossible:
-    """Which bodies no distribution of mass from 0 to `length` [B] has. What is not known is not judged."""
+    """Bodies that no distribution of mass from 0 to `length` [B] can have. An unknown figure is not judged."""
     inertia = inertia_centre(body)
     with np.errstate(invalid="ignore"):
         off = (body[:, 1] <= 0.0) | (body[:, 1] >= length)
@@ -189,16 +192,16 @@ def middle_of(values: FloatArray, least: FloatArray) -> Middle:
 
 
 class StringingShift(NamedTuple):
-    """What stringing adds to mass, balance and swingweight [B, 3], and the standard uncertainty of that."""
+    """Change of mass, balance and swingweight by stringing [B, 3], and its standard uncertainty."""
 
     value: FloatArray
     u: FloatArray
 
 
 def strung_shift(bare: FloatArray, centre: FloatArray) -> StringingShift:
-    """What a bed of 16 ± 2 g at `centre` [B] (from the butt in mm) adds to bare frames [B, 3].
+    """Change of bare frames [B, 3] by a bed of 16 ± 2 g at `centre` [B] (from the butt in mm).
 
-    Linear propagation (JCGM 100:2008, 5.1.2) of the bed's mass and of where its middle lies.
+    Linear propagation (JCGM 100:2008, 5.1.2) of the bed's mass and the place of its middle.
     """
     mass, balance = bare[:, 0], bare[:, 1]
     arm, lever = centre - AXIS_MM, centre - balance

@@ -1,12 +1,12 @@
-"""What a strung bed does under a ball: stiffness where it is struck, over the whole bed, and the lowest frequency; and how
-both change with every string and with the head.
+"""A strung bed under a ball: its stiffness at points of the bed, its lowest frequency, and the change of both with every
+string and with the head.
 
 A model of geometry and tension alone: a pretensioned net (`cable_net`), small deflections, string material only if
-stated. The load is shared over the crossings by max(0, 1 - r²/R²) about the impact point; stiffness = F / Σ w_i z_i.
+stated. The load is shared over the crossings by max(0, 1 - r²/R²) about the loaded point; stiffness = F / Σ w_i z_i.
 
-Gradients are of first order, from solutions already there. For the compliance C = wᵀK⁻¹w with z = K⁻¹w,
+Gradients are of first order and use solutions already computed. For the compliance C = wᵀK⁻¹w with z = K⁻¹w,
 dC = 2 dwᵀz - zᵀdK z; a segment of tension T and length ℓ whose ends differ by Δz gives -zᵀdK z = T·(Δz/ℓ)²·dℓ. For the
-lowest mode v with vᵀMv = 1, dω² = vᵀdK v - ω² vᵀdM v (Rayleigh). No system is solved again.
+lowest mode v with vᵀMv = 1, dω² = vᵀdK v - ω² vᵀdM v (Rayleigh).
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ from gapbook.science.zones import BALL_MM, MIDDLES, ZONES
 LOAD_RADIUS_MM = BALL_MM / 2.0
 STRING_DIAMETER_MM = 1.25
 STRING_G_CM3 = 1.38
-"""Density of the string whose frequency is stated: polyester."""
+"""Density of the polyester string for which the frequency is stated."""
 STRING_KG_MM = STRING_G_CM3 * 1e-6 * np.pi / 4.0 * STRING_DIAMETER_MM**2
 """Its mass per length [kg/mm]."""
 MILLI = 1000.0
-"""N/mm in a N/m: a stiffness in N/mm over a mass in kg is this many times smaller than in 1/s²."""
+"""N/m in a N/mm: a stiffness in N/mm over a mass in kg, times this, is in 1/s²."""
 
 
 class Patch(NamedTuple):
@@ -52,12 +52,12 @@ def patch(net: Net, points: FloatArray, radius: float = LOAD_RADIUS_MM) -> Patch
 
 
 class Response(NamedTuple):
-    """What beds do when struck in the five zones, and what it was computed from, for `gradient`.
+    """The response of beds to loads in the five zones, with the solution that `gradient` needs.
 
     logs: ln stiffness [N/mm] of each zone, then ln frequency [Hz] [B, 6]; NaN in a zone without a crossing under the load
     net: the nets
-    load: how the loads are shared
-    shape: deflections under them, then the lowest mode [B, 6, c, m]
+    load: how the loads are shared over the crossings
+    shape: deflections under the loads, then the lowest mode [B, 6, c, m]
     square: squared angular frequency of that mode [B] in 1/s²
     """
 
@@ -70,7 +70,7 @@ class Response(NamedTuple):
 
 RESPONSES = (*ZONES, "frequency")
 ZONE_POINTS = np.array([MIDDLES[zone] for zone in ZONES])
-"""Where each zone is struck: the middle of its window [5, 2], x and y [mm]."""
+"""The point at which each zone is loaded: the middle of its window [5, 2], x and y [mm]."""
 
 
 def respond(strings: PatternStrings, main_tension: float, cross_tension: float) -> Response:
@@ -88,7 +88,7 @@ def respond(strings: PatternStrings, main_tension: float, cross_tension: float) 
 
 
 def lumped_mass(net: Net) -> FloatArray:
-    """String mass at each crossing [B, c, m] in kg: half of each of its four segments; 0 if no node is."""
+    """String mass at each crossing [B, c, m] in kg: half of each of its four segments; 0 if there is no node."""
     down, over = net.main_there * net.main_length, net.cross_there * net.cross_length
     halves = down[:, 1:] + down[:, :-1] + over[:, :, 1:] + over[:, :, :-1]
     return np.asarray(STRING_KG_MM / 2.0 * halves * net.inside)
@@ -103,7 +103,7 @@ def stiffness_at(
     """Stiffness [B, P] in N/mm of beds of one pattern; NaN if no crossing lies under the load.
 
     strings: the beds
-    points: where they are struck [P, 2] in mm
+    points: at which they are loaded [P, 2] in mm
     pull: pull tensions of mains and crosses [N]
     radius: of the load [mm]
     """
@@ -118,8 +118,8 @@ def stiffness_at(
 def stiffness_map(
     strings: PatternStrings, across: FloatArray, along: FloatArray, pull: tuple[float, float] = (PULL_N, PULL_N)
 ) -> FloatArray:
-    """Stiffness in N/mm over a bed [B, along, across]; NaN if the point lies outside the head or no crossing is under the
-    load.
+    """Stiffness in N/mm over a bed [B, along, across]; NaN if the point lies outside the head or no crossing lies
+    under the load.
 
     strings: the beds
     across: x of the points [mm]
@@ -133,7 +133,7 @@ def stiffness_map(
 
 
 class Gradient(NamedTuple):
-    """Change of each of Q logs; the outline keeps its area.
+    """Change of each of Q logs, at constant area of the outline.
 
     main_at_0: per mm a main lies further right [B, Q, m]
     main_slope: per unit of its slope [B, Q, m]
@@ -155,8 +155,8 @@ def gradient(
     """Gradients of the logs of a response.
 
     response: the response
-    strings: the beds it is of
-    tensions: the in-bed tensions it came of [N], mains and crosses
+    strings: of the beds that were solved
+    tensions: their in-bed tensions [N], mains and crosses
     exponent_per_log_size: change of the outline's exponent per unit of ln width or ln length at the head's area [B]
     """
     net = response.net
@@ -202,7 +202,7 @@ def _by_segment(response: Response, tensions: tuple[float, float]) -> tuple[Floa
 
 
 def _by_crossing_under_load(response: Response) -> tuple[FloatArray, FloatArray]:
-    """Gradient of the logs by each crossing's x and y [B, Q, c, m] through its share of the load alone."""
+    """Gradient of the logs by each crossing's x and y [B, Q, c, m], only through its share of the load."""
     net, load = response.net, response.load
     deflection = response.shape[:, :-1]
     stiffness = np.nan_to_num(np.exp(response.logs[:, :-1]))
@@ -217,7 +217,7 @@ def _by_crossing_under_load(response: Response) -> tuple[FloatArray, FloatArray]
 
 
 class _Held(NamedTuple):
-    """Gradient by the place at which strings end: mains at tip and throat by y [B, Q, m], crosses by x [B, Q, c]."""
+    """Gradient by the ends of strings: of mains at tip and throat by y [B, Q, m], of crosses by x [B, Q, c]."""
 
     tip: FloatArray
     throat: FloatArray
@@ -239,7 +239,7 @@ def _held(net: Net, down: FloatArray, over: FloatArray) -> _Held:
 
 
 def _by_ends(held: _Held, net: Net, strings: PatternStrings, exponent_per_log_size: FloatArray) -> Gradient:
-    """What the ends' moving adds to the gradient."""
+    """The part of the gradient due to the moving of the ends."""
     at_0, slope, outlines = strings.main_at_0, strings.main_slope, strings.outlines
     main_at_0, main_slope = np.zeros_like(held.tip), np.zeros_like(held.tip)
     ends = []

@@ -1,7 +1,7 @@
-"""The head's outline as a superellipse: its exponent, its size where nobody read it, and where strings meet it.
+"""The head's outline as a superellipse: its exponent, its size if nobody read it, and the points at which strings meet it.
 
-|x/(W/2)|^n + |y/(L/2)|^n = 1 has the area W·L·k(n), k(n) = Γ(1 + 1/n)² / Γ(1 + 2/n); n = 2 is an ellipse. Where strings
-meet it, the outline is p + q = 1 with p = |x/(W/2)|^n and q = |y/(L/2)|^n; mains run along x = at_0 + slope·y, crosses along y.
+|x/(W/2)|^n + |y/(L/2)|^n = 1 has the area W·L·k(n), k(n) = Γ(1 + 1/n)² / Γ(1 + 2/n); n = 2 is an ellipse. Below,
+p = |x/(W/2)|^n and q = |y/(L/2)|^n, so that p + q = 1 on the outline; a main is x = at_0 + slope·y, a cross has a fixed y.
 """
 
 from __future__ import annotations
@@ -49,13 +49,13 @@ def _exponent(factor: float) -> float:
 
 
 _EXPONENT = Chebyshev.interpolate(lambda factors: np.array([_exponent(factor) for factor in factors]), _DEGREE, _FACTORS)
-"""The exponent by area factor, between _FACTORS: within 1e-12 of the bisection, and of arrays at once."""
+"""The exponent by area factor, between _FACTORS: within 1e-12 of the bisection, and quick for arrays."""
 
 
 def exponent_of(width: FloatArray, length: FloatArray, area: FloatArray) -> FloatArray:
     """The exponent n of the superellipse of this inner width [mm], length [mm] and area [cm2]; all [B].
 
-    USUAL_EXPONENT if the area fits none from 1.7 to 2.7. To 1e-12.
+    USUAL_EXPONENT if no exponent from 1.7 to 2.7 gives the area. Accurate to 1e-12.
     """
     factor = area * 100.0 / (width * length)
     fits = (factor >= _FACTORS[0]) & (factor <= _FACTORS[1])
@@ -65,9 +65,9 @@ def exponent_of(width: FloatArray, length: FloatArray, area: FloatArray) -> Floa
 def exponent_per_log_size(width: FloatArray, length: FloatArray, area: FloatArray) -> FloatArray:
     """Change of `exponent_of` per unit of ln width, or of ln length, at the same area [B]; 0 if no exponent fits.
 
-    ln area = ln width + ln length + ln k(n) stays as it is, so dn = -d ln width / (d ln k / dn).
+    ln area = ln width + ln length + ln k(n) is constant, so dn = -d ln width / (d ln k / dn).
     """
-    from scipy.special import digamma  # takes long to import
+    from scipy.special import digamma  # only here, because it takes long to import
 
     n = exponent_of(width, length, area)
     fits = np.abs(area_factor(n) * width * length / (area * 100.0) - 1.0) < 1e-9
@@ -97,8 +97,8 @@ class Outlines(NamedTuple):
 class EndShift(NamedTuple):
     """How far an end moves along its string [B, strings], in mm.
 
-    aside: per mm the string is moved aside
-    slope: per unit of its slope (of crosses 0)
+    aside: per mm that the string is moved aside
+    slope: per unit of its slope (0 for crosses)
     log_width: per unit of ln width
     log_length: per unit of ln length
     exponent: per unit of the exponent
@@ -114,8 +114,8 @@ class EndShift(NamedTuple):
 def main_ends(outlines: Outlines, at_0: FloatArray, slope: FloatArray, side: int) -> FloatArray:
     """y [B, m] at which mains meet the outline.
 
-    By Newton's method: p + q is convex along the line, so from outside it comes down to the root without overshooting, and
-    from inside its first step leads outside. A main outside the head gets a y that means nothing.
+    By Newton's method: p + q is convex along the line, so from outside it approaches the root without overshooting, and from
+    inside its first step leads outside. The y of a main outside the head has no meaning.
 
     outlines: [B]
     at_0: x of the mains at y = 0 [B, m] in mm
@@ -140,7 +140,7 @@ def main_ends(outlines: Outlines, at_0: FloatArray, slope: FloatArray, side: int
 
 
 def cross_ends(outlines: Outlines, y: FloatArray) -> FloatArray:
-    """x > 0 [B, c] at which crosses meet the outline (0 for one beyond the head)."""
+    """x > 0 [B, c] at which crosses meet the outline (0 for a cross beyond the head)."""
     n = outlines.exponent[:, None]
     inner = np.maximum(1.0 - np.abs(2.0 * y / outlines.length[:, None]) ** n, 0.0)
     return np.asarray(outlines.width[:, None] / 2.0 * inner ** (1.0 / n))
@@ -150,7 +150,7 @@ def main_shift(outlines: Outlines, y: FloatArray, at_0: FloatArray, slope: Float
     """How the ends of mains move.
 
     outlines: [B]
-    y: where the ends are [B, m] in mm
+    y: of the ends [B, m] in mm
     at_0: x of the mains at y = 0 [B, m] in mm
     slope: of the mains [B, m]
     """
@@ -172,7 +172,7 @@ def cross_shift(outlines: Outlines, x: FloatArray, y: FloatArray) -> EndShift:
 def _partials(
     outlines: Outlines, x: FloatArray, y: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Partial derivatives of p + q by x, y and n, with p and q between them: (by x, by y, p, q, by n)."""
+    """Partial derivatives of p + q by x, y and n, and p and q themselves, in the order: by x, by y, p, q, by n."""
     n = outlines.exponent[:, None]
     u, v = np.abs(2.0 * x / outlines.width[:, None]), np.abs(2.0 * y / outlines.length[:, None])
     p, q = u**n, v**n

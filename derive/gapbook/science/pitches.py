@@ -25,8 +25,8 @@ class Pitch(NamedTuple):
 def pitch(positions: FloatArray, strings: IntArray, middle: float) -> Pitch:
     """Pitch across the window about `middle` [mm].
 
-    positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. Where the strings do not reach
-    into the window the pitch is NaN, and the gradient holds NaN.
+    positions: [B, K] in mm, strings 1 … n in columns 1 … n and rising; strings: [B]. If no string reaches into the
+    window, the pitch is NaN, and the gradient holds NaN.
     """
     window = across(only_strings(positions, strings), strings, middle)
     gradient = np.zeros(positions.shape)
@@ -43,7 +43,7 @@ def only_strings(positions: FloatArray, strings: IntArray) -> FloatArray:
 
 
 def across(positions: FloatArray, strings: IntArray, middle: float) -> Across:
-    """Where the ends of the window about `middle` [mm] fall; positions as `only_strings` gives them."""
+    """The strings across the window about `middle` [mm]; positions as `only_strings` gives them."""
     low, high = (_index_at(positions, strings, middle + side * BALL_MM / 2.0) for side in (-1.0, 1.0))
     return Across(low, high, high.end - low.end, high.number - low.number)
 
@@ -51,10 +51,10 @@ def across(positions: FloatArray, strings: IntArray, middle: float) -> Across:
 class Across(NamedTuple):
     """The strings across a window [B].
 
-    low: where its lower end falls
-    high: where its upper end falls
-    covered: the length strings cover [mm]
-    number: their fractional count
+    low: place of its lower end among the strings
+    high: place of its upper end among the strings
+    covered: length of the window that strings cover [mm]
+    number: fractional string count in that length
     """
 
     low: _Reach
@@ -70,7 +70,7 @@ class Across(NamedTuple):
 
     @property
     def coverage(self) -> FloatArray:
-        """The part of the window covered [B]."""
+        """The part of the window that strings cover [B]."""
         return np.maximum(self.covered, 0.0) / BALL_MM
 
     def add_gradient(self, gradient: FloatArray) -> None:
@@ -83,10 +83,10 @@ class Across(NamedTuple):
 
 
 class _Reach(NamedTuple):
-    """Where a window's end falls among the strings [B].
+    """Place of a window's end among the strings [B].
 
-    number: the fractional index there
-    end: the end of what is covered [mm]
+    number: the fractional string index there
+    end: the end of the covered part [mm]
     string: the string below it
     index_below: gradient of the index by that string [1/mm]
     index_above: gradient of the index by the next string [1/mm]

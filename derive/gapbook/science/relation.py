@@ -1,7 +1,7 @@
-"""How an outcome goes with a trait among playtests: a slope with an interval that holds with few frames.
+"""How an outcome is related to a trait among playtests: a slope with an interval that is valid with few frames.
 
-Every tester has a level of their own (fixed effects). Playtests of one frame share what is particular to it, so that
-frames, not playtests, are what is drawn: the variance is that of the leave-one-frame-out jackknife (CR3), its quantile
+Each tester has their own baseline (fixed effects). Playtests of one frame share what is particular to it, so the sampling
+unit is the frame, not the playtest: the variance is that of the leave-one-frame-out jackknife (CR3), its quantile
 Student's t with frames − 1 degrees of freedom.
 
 References
@@ -21,21 +21,21 @@ from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, s
 from gapbook.science.statistics import student_quantile, student_two_sided
 
 FEWEST_FRAMES = 8
-"""Frames without which no slope is given; FRAMES_A_COLUMN more for each column held beside the trait."""
+"""Frames below which no slope is given; FRAMES_A_COLUMN more for each column held constant."""
 FRAMES_A_COLUMN = 2
 FEWEST_TESTERS = 3
-"""Testers without which no slope is given: fewer tell of themselves, not of players."""
+"""Testers below which no slope is given: fewer say something about themselves, not about players."""
 _NOTHING = 1e-9
-"""Part of a column's sum of squares below which nothing is left of it."""
+"""A residual with less than this part of a column's sum of squares counts as zero."""
 _SINGULAR = 1e11
 
 
 class Sample(NamedTuple):
     """Playtests [N].
 
-    outcome: what was found
-    trait: what it may go with
-    given: further columns held [N, K], none: [N, 0]
+    outcome: what the tester reported
+    trait: the figure of the frame that it may be related to
+    given: further columns held constant [N, K]; [N, 0] for none
     tester: number of the tester
     frame: number of the frame
     """
@@ -48,19 +48,19 @@ class Sample(NamedTuple):
 
 
 class Relation(NamedTuple):
-    """Outcome on trait; slopes are in outcome units for one unit of the trait.
+    """Regression of an outcome on a trait; slopes are in units of the outcome per unit of the trait.
 
     slope: over all playtests
     u_slope: its standard uncertainty
     low: lower end of its interval
     high: upper end of its interval
     degrees: degrees of freedom of Student's t, frames - 1
-    p: chance of a slope this far from zero if there is none
-    partial_correlation: with testers and the columns held taken out
+    p: p-value of the slope
+    partial_correlation: of the two residuals below
     frames: numbers of the frames, ascending [frames]
     without: the slope with each frame left out [frames]
-    trait_left: what testers and the columns held leave of the trait, about zero [N]
-    outcome_left: what they leave of the outcome, about zero [N]
+    trait_left: residual of the trait after testers and the columns held constant [N]
+    outcome_left: residual of the outcome, likewise [N]
     """
 
     slope: float
@@ -77,13 +77,13 @@ class Relation(NamedTuple):
 
 
 class Shortfall(NamedTuple):
-    """Why there is no figure."""
+    """The reason why no slope is given."""
 
     reason: str
 
 
 def relate(sample: Sample, confidence: float = CONFIDENCE) -> Relation | Shortfall:
-    """Least squares of outcome on trait, with tester effects and the columns held, and its jackknife interval."""
+    """Least squares of outcome on trait, with tester effects and the columns held constant, and its jackknife interval."""
     frames, testers = len(np.unique(sample.frame)), len(np.unique(sample.tester))
     if reason := _too_few(frames, testers, sample.given.shape[1]):
         return Shortfall(reason)
@@ -124,7 +124,7 @@ def _too_few(frames: int, testers: int, held: int) -> str | None:
 
 
 def _held_already(sample: Sample) -> str | None:
-    """Why trait, outcome or the columns held have no variation of their own, or None."""
+    """The reason why trait, outcome or the columns held constant have no variation left to use, or None."""
     for name, column in (("trait", sample.trait), ("outcome", sample.outcome)):
         left = within(column[:, None], sample.tester)[:, 0]
         if _nothing_left(left, column - column.mean()):
@@ -152,7 +152,7 @@ def within(columns: FloatArray, tester: IntArray) -> FloatArray:
 
 
 def residual(column: FloatArray, held: FloatArray) -> FloatArray:
-    """What least squares on the columns held [N, K] leaves of a column [N, 1], as [N]."""
+    """Residual [N] of a column [N, 1] after least squares on the columns held constant [N, K]."""
     if not held.shape[1]:
         return np.asarray(column[:, 0])
     scaled = held / np.sqrt((held**2).sum(axis=0))
@@ -170,8 +170,8 @@ def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tup
     """Frame numbers, and the slope of the last of `columns` on the first without each frame [frames]; NaN if there
     is none. columns [N, K]: within testers.
 
-    Exact, and without refitting: the cross products without a frame are the whole ones less the frame's own, less what
-    moving the means of its testers takes away.
+    Exact, and without refitting: the cross products without a frame are the whole ones less those of the frame, less the
+    change due to the new means of its testers.
     """
     scale = np.sqrt((columns**2).mean(axis=0))
     scaled = columns / np.where(scale > 0.0, scale, 1.0)
@@ -180,7 +180,7 @@ def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tup
     cell = distinct(of_tester, of_frame)
     sums = sum_by(cell.number, scaled, len(cell.first))
     rest = count_by(of_tester, int(of_tester.max()) + 1)[of_tester[cell.first]] - count_by(cell.number, len(cell.first))
-    shared = rest > 0  # a tester of this frame alone leaves with it
+    shared = rest > 0  # a tester who played this frame only is left out with it
     moved = sums[shared][:, :, None] * sums[shared][:, None, :] / rest[shared][:, None, None]
     of_each_frame = sum_by(of_frame, scaled[:, :, None] * scaled[:, None, :], len(numbers))
     of_each_frame += sum_by(of_frame[cell.first][shared], moved, len(numbers))
@@ -190,7 +190,7 @@ def leave_one_out(columns: FloatArray, tester: IntArray, frame: IntArray) -> tup
 
 
 def _solved(left: FloatArray, right: FloatArray) -> FloatArray:
-    """The first unknown of each of many small sets of equations; NaN if a set has no one solution."""
+    """The first unknown of each of many small sets of equations; NaN if a set has no unique solution."""
     diagonal = np.sqrt(np.clip(np.diagonal(left, axis1=1, axis2=2), 0.0, None))
     sound = (diagonal > np.sqrt(_NOTHING) * np.sqrt(np.abs(left).max(initial=0.0))).all(axis=1)
     sound[sound] = np.linalg.cond(left[sound] / (diagonal[sound][:, :, None] * diagonal[sound][:, None, :])) < _SINGULAR
@@ -207,6 +207,6 @@ def jackknife(slope: float, without: FloatArray) -> float:
 
 
 def indicators(codes: IntArray) -> FloatArray:
-    """A column of 0 and 1 for each level of a word's codes [N] but the first, [N, levels − 1]."""
+    """A column of 0 and 1 for each level of a categorical variable's codes [N] but the first: [N, levels − 1]."""
     levels = np.unique(codes)
     return np.asarray((codes[:, None] == levels[None, 1:]).astype(float))

@@ -3,9 +3,9 @@
 mesh = √(p_main·p_cross) [mm]; density D = 100/mesh² [1/cm²], apertures per cm² as ISO 9044 counts them; openness
 O = 10·mesh. Every score is exp(constant + matrix @ q) of the logs q of `uncertainty.QUANTITIES`.
 
-A frame that is only counted: ln O - ½·ln(head area) is regressed by least squares on ln(mains·crosses) over the measured
-frames; the standard uncertainty is the predictive standard deviation s·√(1 + 1/n + (x - x̄)²/Sxx) (Draper & Smith, Applied
-Regression Analysis, ch. 1).
+For a frame of which only the strings were counted, ln O - ½·ln(head area) is regressed by least squares on
+ln(mains·crosses) over the measured frames; the standard uncertainty is the predictive standard deviation
+s·√(1 + 1/n + (x - x̄)²/Sxx) (Draper & Smith, Applied Regression Analysis, ch. 1).
 """
 
 from __future__ import annotations
@@ -51,14 +51,14 @@ SCORES: dict[str, FloatArray] = {
     "drilling_cross": _quantity(cross_centre=1.0, length=-1.0),
     **{f"uniformity_{zone}": 2.0 * (_openness("centre") - _openness(zone)) for zone in OUTER},
 }
-"""How each score's logarithm depends on the ten logs. side_opening stands for 1 + side_opening; uniformity for each
-outer zone apart, the densest of which counts."""
+"""How each score's logarithm depends on the ten logs. side_opening stands for 1 + side_opening; uniformity has one
+row for each outer zone, of which the densest counts."""
 
 NAMES = tuple(SCORES)
 MATRIX = np.stack([SCORES[name] for name in NAMES])
 """[scores, 10]."""
 _PAIRS = (MATRIX[:, :, None] * MATRIX[:, None, :]).reshape(len(MATRIX), -1)
-"""What each entry of a covariance of the ten logs adds to the variance of each score [scores, 100]."""
+"""Weight of each entry of a covariance of the ten logs in the variance of each score [scores, 100]."""
 UNIFORMITY = [NAMES.index(f"uniformity_{zone}") for zone in OUTER]
 
 
@@ -79,8 +79,8 @@ def log_scores(logs: FloatArray, mains: IntArray, crosses: IntArray) -> FloatArr
 
 
 class Variances(NamedTuple):
-    """Variances of the log scores [B, scores]: what is independent from bed to bed, and what copies of a frame share (the
-    instrument's part, and unknown splay).
+    """Variances of the log scores [B, scores]: the part that is independent from bed to bed, and the part that copies of a
+    frame share (from the instrument, and from unknown splay).
     """
 
     independent: FloatArray
@@ -95,7 +95,7 @@ def log_variances(covariance: BedCovariance) -> Variances:
 
 
 def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
-    """Variance of the mean of the log scores that sessions give on their own [beds, scores]: s²/sessions, 0 below two.
+    """Variance of the mean of the sessions' log scores [beds, scores]: s²/sessions, 0 below two sessions.
 
     values: [sessions, scores], NaN if a session does not give a score.
     """
@@ -115,8 +115,8 @@ class Spread(NamedTuple):
 
 
 def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray, default: FloatArray) -> Spread:
-    """Pool how specimens of one frame differ, after taking out what measuring adds. Variance components as in JCGM
-    100:2008, H.5.
+    """Standard deviation of specimens of one frame, pooled over frames, after subtracting the variance of measurement.
+    Variance components as in JCGM 100:2008, H.5.
 
     values: log scores [B, scores]
     independent: their variances [B, scores]
@@ -131,12 +131,12 @@ def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray
 
 
 def _columns(table: FloatArray) -> FloatArray:
-    """Its columns, each in one piece of memory: a column that stays in cache is quicker to go over than the whole."""
+    """The columns of a table, each contiguous in memory: going over columns that stay in cache is quicker."""
     return np.ascontiguousarray(table.T)
 
 
 def _excess(value: FloatArray, independent: FloatArray, frame: IntArray, frames: int) -> tuple[float, float]:
-    """Squared distances of one log score [B] from its frames' means, less what measuring adds, and degrees of freedom."""
+    """Squared distances of one log score [B] from its frames' means less measurement variance, and degrees of freedom."""
     given = ~np.isnan(value)
     number = sum_by(frame, given.astype(float), frames)
     several = np.maximum(number, 1.0)
@@ -148,8 +148,8 @@ def _excess(value: FloatArray, independent: FloatArray, frame: IntArray, frames:
 
 
 class FrameScores(NamedTuple):
-    """Mean log scores of frames and their standard uncertainties as the copy a buyer gets [frames, scores]; and how many
-    specimens stand behind each frame [frames].
+    """Mean log scores of frames, their standard uncertainties for another copy of the frame [frames, scores], and the number
+    of specimens of each frame [frames].
     """
 
     value: FloatArray
@@ -158,12 +158,12 @@ class FrameScores(NamedTuple):
 
 
 def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spread: FloatArray) -> FrameScores:
-    """Geometric means over specimens: independent parts over n, shared parts whole, plus s²(1 + 1/n).
+    """Geometric means over n specimens. Variance: independent parts over n, plus shared parts undivided, plus s²(1 + 1/n).
 
     values: log scores [B, scores]
     variances: their variances [B, scores]
     frame: number of each bed's frame [B]
-    spread: s, how specimens of one frame differ [scores]
+    spread: s, standard deviation of specimens of one frame [scores]
     """
     frames = int(frame.max(initial=-1)) + 1
     value, u = np.empty((values.shape[1], frames)), np.empty((values.shape[1], frames))
@@ -197,7 +197,7 @@ class CountedLine(NamedTuple):
     intercept: of the line
     slope: of the line
     residual: standard deviation about the line
-    frames: how many frames it was fitted to, 0 if it was learned before
+    frames: how many frames it was fitted to, 0 for LEARNED
     mean: x̄ of those frames
     scatter: Sxx, the sum of (x - x̄)² over them
     """
@@ -211,7 +211,7 @@ class CountedLine(NamedTuple):
 
 
 LEARNED = CountedLine(intercept=4.6173, slope=-0.5429, residual=0.06, frames=0, mean=0.0, scatter=0.0)
-"""Used below FEWEST_FRAMES measured frames; its predictive standard deviation is 6 % everywhere. Learned on 2026-11-25
+"""Used below FEWEST_FRAMES measured frames; its predictive standard deviation is always 6 %. Learned on 2026-11-25
 from the demo's 56 measured frames.
 """
 

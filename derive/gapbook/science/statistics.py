@@ -1,4 +1,4 @@
-"""Statistical tests: a value out of line, repeats too far apart, two results that disagree, and many tests at once."""
+"""Statistical tests: an outlying value, repeats that differ too much, two results that disagree, and many tests at once."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
 
 GRUBBS_FROM = 6
-"""Repeats from which Grubbs' test says something; at n = 3 its statistic can hardly vary (it ends at 1.1547)."""
+"""Repeats from which Grubbs' test is used; at n = 3 its statistic can hardly vary (its maximum is 1.1547)."""
 
 
 class Outlier(NamedTuple):
-    """Grubbs' statistic G = max|y − ȳ| / s, and which value lies that far out."""
+    """Grubbs' statistic G = max|y − ȳ| / s, and the place of that value."""
 
     statistic: float
     place: int
@@ -30,7 +30,7 @@ def grubbs(values: FloatArray) -> Outlier:
 
 
 def grubbs_critical(count: int, level: float, two_sided: bool = True) -> float:
-    """What G exceeds with probability `level` at most, for `count` values from one normal distribution.
+    """The value that G exceeds with probability `level` at most, for `count` values from one normal distribution.
 
     (n − 1)/√n · √(t² / (n − 2 + t²)) with t the upper point level/(2n) of Student's t on n − 2 degrees of freedom
     (two-sided), or level/n (one side named beforehand). NIST/SEMATECH e-Handbook 1.3.5.17.1.
@@ -49,11 +49,10 @@ def grubbs_probability(statistic: FloatArray, count: IntArray, two_sided: bool =
 
 
 def range_bound(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> FloatArray:
-    """Probability that the range of n readings, over their standard deviation, is `ratio` [N] or more: exact for n = 2, by
-    Student's t (the range is √2 standard deviations times |t|); above, the bound of all n(n − 1)/2 pairs.
+    """Probability that the range of n readings, over their standard deviation, is `ratio` [N] or more. Exact for n = 2, by
+    Student's t (the range is √2 standard deviations times |t|); for more, the bound over all n(n − 1)/2 pairs.
 
-    count: n of each [N], at least 2; freedom: the degrees of freedom behind the standard deviation [N], inf if it is
-    known.
+    count: n of each [N], at least 2; freedom: degrees of freedom of the standard deviation [N], inf if it is known.
     """
     t = np.asarray(ratio, dtype=float) / np.sqrt(2.0)
     freedom, count = np.asarray(freedom, dtype=float), np.asarray(count)
@@ -63,7 +62,7 @@ def range_bound(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> Floa
 
 
 def range_probability(ratio: FloatArray, count: IntArray, freedom: FloatArray) -> FloatArray:
-    """The same, above n = 2 by the studentized range (scipy.stats.studentized_range). Slow; below 1e-9 the bound serves."""
+    """The same, but for n > 2 by the studentized range (scipy.stats.studentized_range). Slow; a bound below 1e-9 is kept."""
     probability = range_bound(ratio, count, freedom)
     several = np.flatnonzero((np.asarray(count) > 2) & (probability > 1e-9))
     if len(several):
@@ -77,9 +76,9 @@ def range_probability(ratio: FloatArray, count: IntArray, freedom: FloatArray) -
 
 
 def range_critical(level: float, count: int, freedom: float) -> float:
-    """What the range of `count` readings over their standard deviation exceeds with probability `level` at most.
+    """The value that the range of `count` readings over their standard deviation exceeds with probability `level` at most.
 
-    Exact for two readings; for more the bound of all pairs, which is hardly larger at the small levels tests are made at.
+    Exact for two readings; for more, the bound over all pairs, which is hardly larger at the small levels used in tests.
     """
     share = level / (count * (count - 1))
     return float(-np.sqrt(2.0) * (ndtri(share) if np.isinf(freedom) else stdtrit(freedom, share)))
@@ -87,7 +86,7 @@ def range_critical(level: float, count: int, freedom: float) -> float:
 
 def e_n(difference: FloatArray, u: FloatArray) -> FloatArray:
     """E_n of differences, u [N] the standard uncertainty of each: (x − X)/√(U_x² + U_X²) with U = 2u (ISO 13528, ISO/IEC
-    17043); within −1 to 1 the two agree. u is √(u_x² + u_X²), less what both share.
+    17043); within −1 to 1 the two agree. u is √(u_x² + u_X²) without the error that both share.
     """
     return np.asarray(difference / (COVERAGE_FACTOR * u))
 
@@ -98,8 +97,8 @@ def e_n_probability(value: FloatArray) -> FloatArray:
 
 
 LEVEL = 0.01
-"""Chance that a rule speaks up once or more in a package in which nothing is amiss. Common practice, no source: a package
-is read again at each contribution, and a reviewer's time is dear.
+"""Probability that a rule gives one finding or more in a package without faults. Common practice, no source: a package is
+checked again at each contribution, and a reviewer's time is precious.
 """
 
 
@@ -114,12 +113,12 @@ def one_sided(deviation: FloatArray) -> FloatArray:
 
 
 def student_quantile(confidence: float, freedom: float) -> float:
-    """How many standard uncertainties an interval reaches on either side that holds with `confidence` (Student's t)."""
+    """Half the width of an interval at this confidence, in standard uncertainties (Student's t)."""
     return float(stdtrit(freedom, 0.5 + confidence / 2.0))
 
 
 def student_two_sided(value: float, u: float, freedom: float) -> float:
-    """Chance of a value this far from zero or farther if there is nothing (Student's t)."""
+    """Chance of a value this far from zero or farther if the true value is zero (Student's t)."""
     if u == 0.0:
         return 1.0 if value == 0.0 else 0.0
     return float(2.0 * stdtr(freedom, -abs(value) / u))
@@ -131,7 +130,7 @@ def beyond_chi_square(total: FloatArray, freedom: FloatArray) -> FloatArray:
 
 
 def bonferroni(tests: int, level: float = LEVEL) -> float:
-    """The deviation in standard deviations that, two-sided, one of `tests` normal deviations passes with chance `level` at
+    """The bound, in standard deviations, that any of `tests` normal deviations exceeds on either side with chance `level` at
     most (Bonferroni's inequality).
     """
     return float(-ndtri(level / (2.0 * max(tests, 1))))
@@ -144,11 +143,11 @@ def student_bound(tests: int, freedom: FloatArray, level: float = LEVEL) -> Floa
 
 def holm_adjusted(chance: FloatArray, tests: int | None = None) -> FloatArray:
     """Chances of a family of tests [T], adjusted so that each can be compared with a family-wise level (Holm 1979,
-    Scandinavian Journal of Statistics 6, 65-70): the smallest times the number of tests, the next times one less, …, none
-    below the one before it, none above 1.
+    Scandinavian Journal of Statistics 6, 65-70): the smallest times the number of tests, the next times one less, and so
+    on; none below the one before it, none above 1.
 
     chance: [T], NaN for a test that was not made (and stays so)
-    tests: how many were made, if some that cannot matter are left out of `chance`
+    tests: how many were made, if `chance` leaves out some that cannot be significant
     """
     made = np.flatnonzero(~np.isnan(chance))
     order = made[np.argsort(chance[made], kind="stable")]

@@ -1,7 +1,7 @@
-"""Pull tension, what is left of it in the bed, and the pull that gives one bed the stiffness of another. Plain numbers.
+"""Pull tension, the tension left in the bed, and the pull that gives one bed the stiffness of another. Plain numbers.
 
 Stiffness is proportional to tension when mains and crosses keep their ratio, so the tension sought is the given one times
-the ratio of the two stiffnesses at it. The loss after stringing is taken to be the same part in both and drops out.
+the ratio of the two stiffnesses at it. The relative loss after stringing is taken to be equal in both, and cancels.
 """
 
 from __future__ import annotations
@@ -12,16 +12,16 @@ from typing import NamedTuple
 from gapbook.science.comparison import Figure
 
 PULL_N = 245.0
-"""Pull tension of both families that stated stiffness stands for [N]; 220 to 270 N are in common use (Cross 2000, Sports
+"""Pull tension of both families at which stiffness is stated [N]; 220 to 270 N are in common use (Cross 2000, Sports
 Engineering 3, 111-122)."""
 LOSS = 0.3
-"""Part of the pull tension that is gone just after stringing (Cross & Bower 2001, Sports Engineering 4)."""
+"""Part of the pull tension that is lost just after stringing (Cross & Bower 2001, Sports Engineering 4)."""
 LEAST_N = 180.0
 MOST_N = 300.0
-"""Pull tensions for which anything is said [N]. Common practice, no source; 220 to 270 N are in common use (Cross 2000,
-Sports Engineering 3, 111-122)."""
+"""Range of pull tensions that this model covers [N]. Common practice, no source; 220 to 270 N are in common use (Cross
+2000, Sports Engineering 3, 111-122)."""
 BEYOND_SENSE_N = 1000.0
-"""A pull above this [N] is a slip of the pen: three to five times what is in common use. Common practice, no source."""
+"""A pull above this [N] is a slip in writing: three to five times the usual one. Common practice, no source."""
 
 
 class Pull(NamedTuple):
@@ -42,7 +42,7 @@ def in_bed(pull: float) -> float:
 
 
 def within(pull: Pull) -> bool:
-    """Whether mains and crosses are pulled at tensions for which anything is said, judged in whole N as they are shown."""
+    """Whether this model covers the pulls of mains and crosses, judged in whole N as they are shown."""
     return all(LEAST_N <= round(newtons) <= MOST_N for newtons in (pull.mains, pull.crosses))
 
 
@@ -53,7 +53,7 @@ def matching(at: Pull, source: Figure, target: Figure, same: bool = False) -> Fi
     at: pull tension of the source
     source: stiffness of the source at it [N/mm]
     target: stiffness of the target at it [N/mm]
-    same: whether both are one bed, else they are taken as independent
+    same: whether both are the same bed; if not, they are taken as independent
     """
     tension = at.mains * source.value / target.value
     relative = 0.0 if same else math.hypot(source.u / source.value, target.u / target.value)

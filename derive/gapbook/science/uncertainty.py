@@ -1,8 +1,8 @@
-"""Uncertainty of a bed's logarithms: what each component of a reading's error does to every pitch, linearly.
+"""Uncertainty of the logarithms of a bed's pitches and size: each component of a reading's error, propagated linearly.
 
 Terms and method of JCGM 100:2008 (GUM), 5.1.2 and 5.2.2. The quantities are the logarithms of QUANTITIES; every score
-is linear in them, so one covariance matrix a bed carries all. The instrument's part and an unknown splay are kept apart,
-because copies of a frame share them.
+is linear in them, so one covariance matrix for each bed is enough. The parts from the instrument and from unknown
+splay are kept separate, because copies of a frame share them.
 """
 
 from __future__ import annotations
@@ -27,20 +27,21 @@ QUANTITIES = (
     "length",
 )
 PLACEMENT_MM = 0.3
-"""How far a string wanders from where it would rest [mm]. Common practice, no source."""
+"""Standard deviation of a string's distance from its place of rest [mm]. Common practice, no source."""
 ORIGIN_MM = (1.0, 3.0)
-"""Uncertainty of the middle without inner edges: mains, crosses [mm]. Common practice, no source."""
+"""Uncertainty of the origin if the inner edges were not read: mains, crosses [mm]. Common practice, no source."""
 SPLAY = 0.015
 """Relative change of the main pitch at the tip, opposite at the throat, if only station 0 was read. Common practice,
 no source."""
 
 
 class Gradients(NamedTuple):
-    """How a family's quantities depend on its lines, and on the heights they are read at.
+    """How a family's quantities depend on the positions of its strings, and on the heights at which these are evaluated.
 
-    by_string: gradient of each log by string [Q, K, B] in 1/mm, beds last, so that what is added up are whole rows of them;
-    height: for each quantity which column of the run weights it uses [Q]; the last quantity is the head's width or length
-    and has no such gradient.
+    by_string: gradient of each log by string [Q, K, B] in 1/mm; beds last, because sums over whole rows of beds are quick
+    height: the column of the run weights that each quantity uses [Q]
+
+    The head's width or length is a further quantity, the last; it has no such gradient.
     """
 
     by_string: FloatArray
@@ -48,8 +49,8 @@ class Gradients(NamedTuple):
 
 
 class Parts(NamedTuple):
-    """A family's share: covariance of its Q + 1 logs without the instrument [B, Q + 1, Q + 1], and what a unit error of
-    each run's instrument does to them [R, Q + 1] in 1/mm.
+    """Covariance of a family's Q + 1 logs without the instrument [B, Q + 1, Q + 1], and change of these logs by a unit error
+    of each run's instrument [R, Q + 1] in 1/mm.
     """
 
     covariance: FloatArray
@@ -61,9 +62,9 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
 
     runs: the runs of the family [R]
     weight: the runs' station weights [R, H]
-    gradients: how the family's logs depend on its lines
-    size: what a unit change of a run's edge-to-edge distance does to the log of width or length, 0 if that is not from it [R]
-    origin_mm: standard uncertainty of the middle without inner edges [mm]
+    gradients: of the family's logs
+    size: change of ln width or ln length by a unit change of the run's edge-to-edge distance, 0 if not used [R]
+    origin_mm: standard uncertainty of the origin if the inner edges were not read [mm]
     """
     alike = distinct(runs.bed, runs.edges.astype(np.int64), runs.is_mark.astype(np.int64))
     kinds = runs.take(alike.first)
@@ -78,14 +79,14 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
 
 
 def _by_point(kinds: Runs, gradients: Gradients, total: FloatArray) -> FloatArray:
-    """Gradient of each log by the points of a run that counts once [Q + 1, K, G], G runs one of each kind; each adds up to
-    zero over the points. The last is that of the distance between the run's ends.
+    """Gradient of each log by the points of a run of weight 1 [Q + 1, K, G], for G runs, one of each kind; its sum over the
+    points is zero. The last quantity is the distance between the run's ends.
 
     total: gradients added up over the strings [Q, B].
     """
     count, points, each = len(gradients.height), kinds.points.shape[1], np.arange(len(kinds.bed))
     by_point = np.empty((count + 1, points, len(each)))
-    np.take(gradients.by_string, kinds.bed, axis=2, out=by_point[:count], mode="clip")  # else it would be kept twice
+    np.take(gradients.by_string, kinds.bed, axis=2, out=by_point[:count], mode="clip")  # the default mode would need a buffer
     by_point[count] = 0.0
     half = total.take(kinds.bed, axis=1) / 2.0
     for end, sign in zip(ends(kinds), (-1.0, 1.0), strict=True):
@@ -95,7 +96,7 @@ def _by_point(kinds: Runs, gradients: Gradients, total: FloatArray) -> FloatArra
 
 
 def _by_reading(by_point: FloatArray, is_mark: BoolArray) -> FloatArray:
-    """Gradient by reading, in place: marks are points; gap k moves every point after it, and all together move nothing."""
+    """Gradient by reading, in place: a mark is a point; gap k moves every point after it; moving all points changes nothing."""
     marks = np.flatnonzero(is_mark)
     of_marks = by_point[:, :, marks]
     np.negative(by_point[:, 0], out=by_point[:, 0])
@@ -106,8 +107,8 @@ def _by_reading(by_point: FloatArray, is_mark: BoolArray) -> FloatArray:
 
 
 def _instrument_error(runs: Runs, by_point: FloatArray, alike: Distinct) -> FloatArray:
-    """What a unit error of the instrument does to each log through runs that count once [Q + 1, R]: gaps grow by it, marks
-    stretch by it over the span.
+    """Change of each log by a unit error of the instrument, through runs of weight 1 [Q + 1, R]: each gap grows by the error,
+    and marks are stretched by it over the span.
 
     by_point: the gradients that runs `alike` share [Q + 1, K, G].
     """
@@ -123,7 +124,7 @@ def _instrument_error(runs: Runs, by_point: FloatArray, alike: Distinct) -> Floa
 def _scatter(runs: Runs, by_reading: FloatArray, by_run: FloatArray, beds: int) -> FloatArray:
     """Covariance from the scatter of the readings [Q + 1, Q + 1, B].
 
-    by_reading: gradients by reading if each run counted once [Q + 1, K, R]; by_run: how much it counts [Q + 1, R].
+    by_reading: gradients by reading for runs of weight 1 [Q + 1, K, R]; by_run: the weights [Q + 1, R].
     """
     logs, variance = len(by_reading), np.ascontiguousarray(runs.variance.T)
     covariance = np.empty((logs, logs, beds))
@@ -138,7 +139,7 @@ def _scatter(runs: Runs, by_reading: FloatArray, by_run: FloatArray, beds: int) 
 def _placement_and_origin(
     runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, origin_mm: float
 ) -> FloatArray:
-    """Covariance from strings out of place and from an origin taken without edges [Q, Q, B]."""
+    """Covariance from the placement of strings, and from the origin if the edges were not read [Q, Q, B]."""
     logs, _, beds = gradients.by_string.shape
     pull = total * sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height].T
     pulled = np.flatnonzero(pull.any(axis=0))
@@ -156,8 +157,11 @@ def _placement_and_origin(
 
 
 class BedCovariance(NamedTuple):
-    """Covariance of the ten logs from what is independent from bed to bed [B, 10, 10]; and what copies of a frame share,
-    as errors of the logs one standard uncertainty large [G, 10], each with the bed it moves [G].
+    """Uncertainty of the ten logs.
+
+    independent: covariance from errors that are independent from bed to bed [B, 10, 10]
+    shared: errors of the logs that copies of a frame share, each of one standard uncertainty [G, 10]
+    shared_bed: the bed of each of these errors [G]
     """
 
     independent: FloatArray
@@ -166,9 +170,9 @@ class BedCovariance(NamedTuple):
 
 
 def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatArray:
-    """Covariance of the ten logs without what copies share [B, 10, 10].
+    """Covariance of the ten logs without the errors that copies share [B, 10, 10].
 
-    size_variance: [B, 2], variance of ln width and ln length if they were not taken from the spacings.
+    size_variance: [B, 2], variance of ln width and ln length if these are not from the spacings.
     """
     main, cross = [0, 1, 2, 3, 4, 8], [5, 6, 7, 9]
     covariance = np.zeros((len(size_variance), len(QUANTITIES), len(QUANTITIES)))
@@ -181,12 +185,12 @@ def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatAr
 def instrument_errors(
     bed: IntArray, instrument: IntArray, moved: FloatArray, u_instrument: FloatArray
 ) -> tuple[FloatArray, IntArray]:
-    """One error for each instrument of a bed, common to all that was read with it: errors of the logs [G, logs], one
-    standard uncertainty large, and the bed each moves [G].
+    """One error for each instrument of a bed, common to everything read with it: errors of the logs, each of one standard
+    uncertainty [G, logs], and the bed of each [G].
 
     bed: of each run or reading [N]
     instrument: number of its instrument [N]
-    moved: what a unit error does through it [N, logs]
+    moved: change of the logs by a unit error in it [N, logs]
     u_instrument: standard uncertainty of each instrument's error, by instrument number
     """
     group = distinct(bed, instrument)
@@ -195,7 +199,7 @@ def instrument_errors(
 
 
 def splay_errors(beds: int) -> FloatArray:
-    """The error of the logs [beds, 10] that not knowing the mains' splay leaves, one standard uncertainty large.
+    """The error of the logs [beds, 10] from unknown splay of the mains, of one standard uncertainty.
 
     Splay is drilled, so copies of a frame share it.
     """

@@ -1,6 +1,6 @@
-"""Units a reading may be in (UCUM codes, their everyday aliases, exact factors to the unit computed in), and numbers as text.
+"""Units a reading may be in (UCUM codes, their everyday aliases, exact factors to the computing unit), and numbers as text.
 
-Factors: NIST SP 811 (2008), Appendix B.8. One computing unit a dimension: mm, cm2, g, kg.cm2, N.
+Factors: NIST SP 811 (2008), Appendix B.8. Each dimension has one computing unit: mm, cm2, g, kg.cm2, N.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ INCH = 25.4
 
 
 class Unit(NamedTuple):
-    """A unit: its UCUM code, the computing unit of its dimension, and how many of those it makes."""
+    """A unit: its UCUM code, the computing unit of its dimension, and its size in that unit."""
 
     code: str
     base: str
@@ -69,11 +69,11 @@ def names(base: str) -> list[str]:
 
 
 _NOISE = 1e-12
-"""Relative allowance for the last digits of binary fractions, so that exact halves round up."""
+"""Relative allowance for binary rounding, so that exact halves round up."""
 
 
 def half_up(value: float, decimals: int = 0, plus: bool = False) -> str:
-    """`value` at so many decimals, with a true minus sign, no negative zero, and with `plus` a sign before gains too."""
+    """`value` at so many decimals, with a true minus sign and no negative zero; if `plus`, positive values have a sign too."""
     scale = 10**decimals
     steps = math.floor(abs(value) * scale * (1.0 + _NOISE) + 0.5)
     text = f"{steps / scale:.{decimals}f}"

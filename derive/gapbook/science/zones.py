@@ -1,4 +1,4 @@
-"""The five zones of a bed and the windows they are judged by. Plain numbers, so that a question can use them.
+"""The five zones of a bed and their windows. Plain numbers, so that a question need not import array libraries.
 
 A window is a square one ball wide: B = 67.0 mm, the middle of the 65.4 to 68.6 mm of a Type 2 ball (ITF Rules of
 Tennis, Appendix I).
@@ -15,7 +15,7 @@ SIDE_MM = 60.0
 END_MM = 80.0
 """Distance of the tip and throat windows from the middle [mm]."""
 LEAST_COVERAGE = 0.8
-"""Part of a window that strings must cover; below it the zone is blank."""
+"""Part of a window that strings must cover; if they cover less, the zone is blank."""
 ZONES = ("centre", "left", "right", "tip", "throat")
 OUTER = ZONES[1:]
 MIDDLES = {
@@ -27,11 +27,11 @@ MIDDLES = {
 }
 """The middle of each zone's window, x and y from the head's centre [mm]."""
 HEIGHTS = (0.0, END_MM, -END_MM)
-"""Heights y at which the mains' lines are read: the centre's, the tip's, the throat's [mm]."""
+"""Heights y at which the mains' lines are evaluated: of centre, tip and throat [mm]."""
 
 
 class Window(NamedTuple):
-    """One stretch of a family's line: which of HEIGHTS it lies at, and the middle of the window along it [mm]."""
+    """A window for one family: the number of its height in HEIGHTS, and its middle across the strings [mm]."""
 
     height: int
     middle: float
@@ -42,4 +42,4 @@ MAIN_WINDOWS = (Window(0, 0.0), Window(0, -SIDE_MM), Window(0, SIDE_MM), Window(
 CROSS_WINDOWS = (Window(0, 0.0), Window(0, -END_MM), Window(0, END_MM))
 """Crosses down centre (left and right are the same), tip, throat; s runs from the tip, so the tip is negative."""
 CROSS_OF_ZONE = (0, 0, 0, 1, 2)
-"""For each zone the cross window that serves it."""
+"""The cross window of each zone."""
