@@ -71,13 +71,13 @@ def _pitch(gaps: list[float]) -> float:
 
 
 def _pitches() -> dict[tuple[str, str], dict[str, list[float]]]:
-    """By specimen and family and then person, the pitch of each laying, straight from the rows."""
-    layings = defaultdict(list)
+    """By specimen and family and then person, the pitch of each pass, straight from the rows."""
+    passes = defaultdict(list)
     for row in good().tables["spacings"]:
         key = row["specimen_id"], row["family"], row["contributor_id"], row["taken_on"], row["repeat"], row["kind"]
-        layings[key].append(float(row["value"]))
+        passes[key].append(float(row["value"]))
     found: dict[tuple[str, str], dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
-    for (specimen, family, person, _, _, kind), values in layings.items():
+    for (specimen, family, person, _, _, kind), values in passes.items():
         gaps = list(np.diff(values)) if kind == "mark" else values
         found[specimen, family][person].append(_pitch(gaps))
     return found
@@ -112,7 +112,7 @@ def test_repeatability_is_what_the_hands_were_given(beds):
     assert _row(beds, "gap", "rule")["repeatability_freedom"] == 132.0
 
 
-def test_repeatability_of_a_pitch_is_that_of_its_layings(beds):
+def test_repeatability_of_a_pitch_is_that_of_its_passes(beds):
     # ida alone read copies f to j with a calliper, and rule and photo are other kinds: one-person cells pooled by hand.
     row = _row(beds, "pitch", "rule")
     cells = [people["ole"] for (specimen, _), people in _pitches().items() if specimen in ("one-h", "one-i", "one-j")]

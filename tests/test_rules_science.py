@@ -96,20 +96,20 @@ def test_mirror_chi_square_is_one(count: int, is_mark: bool) -> None:
 @pytest.mark.parametrize("is_mark", [False, True])
 @pytest.mark.parametrize("is_main", [False, True])
 def test_shift_of_one_reading_is_estimated_with_its_uncertainty(is_mark: bool, is_main: bool) -> None:
-    """Generalised least squares: the estimate is unbiased, and scatters by the u that is stated. Over 20,000 layings of a
+    """Generalised least squares: the estimate is unbiased, and scatters by the u that is stated. Over 20,000 passes of a
     fixed seed; curvature that the line's terms hold falls out.
     """
     rng = np.random.default_rng(11)
-    strings, layings, at, off = 16, 20_000, 5, 2.5
+    strings, passes, at, off = 16, 20_000, 5, 2.5
     number = np.linspace(-1.0, 1.0, strings)
-    place = (90.0 * number + 14.0 * number**3)[None, :] + rng.normal(0.0, 0.3, (layings, strings))
+    place = (90.0 * number + 14.0 * number**3)[None, :] + rng.normal(0.0, 0.3, (passes, strings))
     if is_mark:
         seen = place + rng.normal(0.0, 0.2, place.shape)
         seen[:, at] += off
     else:
-        gaps = np.diff(place, axis=1) + rng.normal(0.0, 0.2, (layings, strings - 1))
+        gaps = np.diff(place, axis=1) + rng.normal(0.0, 0.2, (passes, strings - 1))
         gaps[:, at] += off
-        seen = np.concatenate([np.zeros((layings, 1)), np.cumsum(gaps, axis=1)], axis=1)
+        seen = np.concatenate([np.zeros((passes, 1)), np.cumsum(gaps, axis=1)], axis=1)
     one = misread.pass_model(strings, is_main, is_mark, 0.04)
     estimate = (seen @ one.gradient)[:, at]
     assert estimate.mean() == pytest.approx(off, abs=0.02)

@@ -170,7 +170,7 @@ def test_a_mean_is_no_better_than_its_rounding(deviation, count, resolution, var
 
 def test_repeatability_is_pooled_by_kind_of_instrument_and_of_reading():
     # Callipers: pairs 0.3 mm apart with one, 0.1 with the other: squares 15·0.045 + 18·0.005 over 33. Rules: the second
-    # laying is off by 7 mm and ±0.4 in turn: 16 pairs of squares 0.08 over 16 - 1. Crosses marked once tell nothing.
+    # pass is off by 7 mm and ±0.4 in turn: 16 pairs of squares 0.08 over 16 - 1. Crosses marked once tell nothing.
     small = even()
     small.run("one-a", "main", [12.8] * 15, repeat=2)
     small.frame("two")

@@ -1,4 +1,4 @@
-"""What weight added to a frame does to its mass, balance, swingweight and moments of inertia.
+"""The effect of added weight on mass, balance, swingweight and moments of inertia of a frame.
 
 Sums over point masses and evenly spread ones (an even strip of length l has m·l²/12 about its middle), and the parallel-axis
 theorem. Places are from the butt in mm, masses in g, inertias in kg·cm². Added masses and places are taken as exact.
@@ -90,8 +90,8 @@ def _inertia(before: Handling, added: Sequence[Added], at_butt: bool) -> Figure 
         value = stated.value + math.fsum(one.inertia(0.0) for one in added)
     else:
         new = _balance(mass, balance, added).value
-        apart = mass.value * (balance.value - new) ** 2 * KG_CM2
-        value = stated.value + apart + math.fsum(one.inertia(new) for one in added)
+        parallel_axis = mass.value * (balance.value - new) ** 2 * KG_CM2
+        value = stated.value + parallel_axis + math.fsum(one.inertia(new) for one in added)
     known = _variance(mass, balance, before.swingweight, [], at_butt)
     variance = stated.u**2 + _variance(mass, balance, before.swingweight, added, at_butt) - known
     return Figure(value, math.sqrt(max(variance, 0.0)))

@@ -56,7 +56,7 @@ class Difference(NamedTuple):
         return _beyond(self.log / self.u)
 
     def verdict(self, confidence: float) -> Verdict:
-        """What can be said at this confidence, 0.5 < confidence < 1."""
+        """The verdict at this confidence, 0.5 < confidence < 1."""
         return VERDICTS[verdict(self.log, self.u, confidence)]
 
 

@@ -312,13 +312,13 @@ def biases(part: IntArray, person: IntArray, value: FloatArray, people: int, con
     spread = np.einsum("ip,pq,iq->i", centring, fit.inverse, centring)
     parts = np.zeros(people, dtype=np.int64)
     parts[known] = count_by(cells.person[some], len(known))
-    tells = (freedom >= FREEDOM_NEEDED) & (same.sum(axis=1) > 1)
+    determined = (freedom >= FREEDOM_NEEDED) & (same.sum(axis=1) > 1)
     person_bias, half = np.full(people, np.nan), np.full(people, np.nan)
-    person_bias[known] = np.where(tells, bias, np.nan)
+    person_bias[known] = np.where(determined, bias, np.nan)
     if freedom >= FREEDOM_NEEDED:
         variance = float(residual @ residual) / freedom
         width = student_quantile(confidence, freedom) * np.sqrt(variance * np.maximum(spread, 0.0))
-        half[known] = np.where(tells, width, np.nan)
+        half[known] = np.where(determined, width, np.nan)
     group = np.full(people, -1, dtype=np.int64)
     group[known] = known[fit.group]
     return Biases(person_bias, half, parts, group, freedom)

@@ -15,7 +15,7 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, 
 
 
 class Runs(NamedTuple):
-    """Runs of one family [R], their points and the variance of the readings behind them.
+    """Runs of one family [R], their points and the variances of their readings.
 
     bed: number of the bed
     session: number of the session

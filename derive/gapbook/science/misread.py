@@ -263,7 +263,7 @@ def explained(written: float, expected: float, u: float, is_mark: bool) -> Slip 
     """The slip that brings a figure nearest to the expected one, within NEAR standard uncertainties; None if none does.
 
     written: the figure as written
-    expected: what it should be, in the same unit
+    expected: the expected figure, in the same unit
     u: standard uncertainty of the expected figure
     is_mark: whether it is a mark on a rule
     """
