@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from gapbook.questions.ranges import Bound, Range
-from gapbook.questions.selection import found_words
+from gapbook.questions.selection import value_words
 from gapbook.questions.wording import describe
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -127,4 +127,4 @@ FOUND = [
 
 @pytest.mark.parametrize(("trait", "unit", "bound", "zone", "value", "said"), FOUND)
 def test_a_miss_is_told_in_the_unit_of_its_bound(trait, unit, bound, zone, value, said):
-    assert found_words(value, Range(trait=trait, unit=unit, zone=zone, high=Bound(value=bound))) == said
+    assert value_words(value, Range(trait=trait, unit=unit, zone=zone, high=Bound(value=bound))) == said

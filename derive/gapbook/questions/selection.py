@@ -1,4 +1,4 @@
-"""Who passes which clause of a question: ranges as SQL over the derived tables, relations by the one verdict."""
+"""Which frames pass which clause of a question: ranges as SQL over the derived tables, relations by the one verdict."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from gapbook.tables.store import Store, quoted
 ALWAYS_SHOWN = ("head_area", "mains", "crosses")
 """Traits every entry has."""
 MOST_ASKED = 2
-"""Further traits shown at most."""
+"""At most so many other traits are shown."""
 
 
 @dataclass(frozen=True)
@@ -26,10 +26,10 @@ class Clause:
     """A clause that can be judged without a reference.
 
     words: the clause in words.
-    condition: SQL for whether a frame passes it, never null.
-    value: SQL for the value a frame has, null if it is not known.
-    miss: SQL for how far the value is from passing, to rank by.
-    told: the value of a frame that fails, in words.
+    condition: SQL for whether a frame passes it; never null.
+    value: SQL for the value a frame has; null if it is not known.
+    miss: SQL for how far the value is from passing, to sort by.
+    told: puts the value of a frame that fails in words.
     """
 
     words: str
@@ -45,7 +45,7 @@ class Selection:
 
     source: the SQL source they are judged over.
     clauses: the clauses.
-    order: SQL to sort by, None if only the comparison can tell.
+    order: SQL to sort by; None if the order depends on the comparison with the reference.
     asked: traits to show because they were asked about.
     """
 
@@ -56,7 +56,7 @@ class Selection:
 
 
 def selection(store: Store, question: Question, columns: list[str]) -> Selection:
-    """Load what the question needs, and put its clauses in SQL. `columns` are the score columns wanted beside."""
+    """Load what the question needs, and put its clauses in SQL. `columns` are further score columns wanted."""
     traits = [TRAITS[one.trait] for one in question.ranges]
     if question.order is not None and question.order.by in TRAITS:
         traits.append(TRAITS[question.order.by])
@@ -77,7 +77,7 @@ def selection(store: Store, question: Question, columns: list[str]) -> Selection
 
 
 def asked(question: Question) -> tuple[Asked, ...]:
-    """The traits of the order and the ranges that an entry does not show anyway, each in its range's unit, else the usual."""
+    """The traits of order and ranges that an entry has no field for, each in the unit of its range, else in the usual one."""
     traits: dict[tuple[str, str | None], Asked] = {}
     order = question.order
     if order is not None and order.by in TRAITS:
@@ -97,8 +97,8 @@ def _need(trait: Trait, zone: str | None, needed: set[str], others: dict[str, se
 
 
 def frame_rows(store: Store, table: str, columns: Iterable[str]) -> str:
-    """SQL for columns of a table, one row a frame with its frame_id. Of handling the strung figures; of beds the geometric
-    means over a frame's specimens, and no uncertainties (null).
+    """SQL for columns of a table, one row a frame with its frame_id. Handling gives the strung figures. Beds give geometric
+    means over a frame's specimens, and null for uncertainties.
     """
     names = [name for name in dict.fromkeys(columns) if name != "frame_id"]
     loaded = store.load(table, ["frame_id", *names, *(["strung"] if table == "handling" else [])])
@@ -110,7 +110,7 @@ def frame_rows(store: Store, table: str, columns: Iterable[str]) -> str:
 
 
 def _mean(column: str) -> str:
-    """SQL for the geometric mean of a column over what is above nought; of an uncertainty null."""
+    """SQL for the geometric mean of the values above zero of a column; null for an uncertainty."""
     name = quoted(column)
     return "NULL" if column.startswith("u_") else f"exp(avg(ln(CASE WHEN {name} > 0 THEN {name} END)))"
 
@@ -136,7 +136,7 @@ def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
         short.append(f"{value} - {interval.high!r}")
     condition = "(" + " AND ".join(held) + ")"
     miss = f"greatest({', '.join(short)})"
-    return Clause(words, condition, value, miss, lambda value_there: found_words(value_there, item))
+    return Clause(words, condition, value, miss, lambda value_there: value_words(value_there, item))
 
 
 def _order(question: Question) -> str | None:
@@ -150,8 +150,8 @@ def _order(question: Question) -> str | None:
     return f"{value} {way} NULLS LAST, s.frame_id"
 
 
-def found_words(value: float, asked: Range) -> str:
-    """A value outside a range, in the range's unit, at least as fine as its bounds are written: `90 sq in`."""
+def value_words(value: float, asked: Range) -> str:
+    """A value outside a range, in the range's unit and with at least as many decimals as its bounds: `90 sq in`."""
     bounds = [bound for bound in (asked.low, asked.high) if bound is not None]
     decimals = max(decimals_in(asked.about, asked.unit), *(-int(bound.value.as_tuple().exponent) for bound in bounds))
     shown = number(value, asked.about, asked.unit, decimals)
@@ -162,7 +162,7 @@ def found_words(value: float, asked: Range) -> str:
 
 
 class Aim(NamedTuple):
-    """A relation with the bed it refers to."""
+    """A relation with its reference, and the reference's openness in the relation's zone."""
 
     relation: Relation
     subject: Subject
@@ -170,14 +170,14 @@ class Aim(NamedTuple):
 
 
 def compared(one: Subject, aim: Aim) -> Difference | None:
-    """A frame against a reference where their relation looks; None where the frame's openness is not known."""
+    """A frame against a reference in the relation's zone; None if the frame's openness is not known there."""
     openness = one.openness(aim.relation.zone)
     return None if openness is None else difference(openness, aim.openness)
 
 
 def outcomes(aim: Aim, figures: Iterable[tuple[float, float]], confidence: float) -> list[int]:
-    """Whether a relation holds of beds, by their openness in its zone and its u: 1 if it holds, -1 if it fails, 0 if it is
-    too close to call, or if a figure is NaN.
+    """Whether a relation holds of beds: 1 if it holds, -1 if it fails, 0 if it is too close to call or if a figure is NaN.
+    `figures` are each bed's openness in the relation's zone and its standard uncertainty.
     """
     if aim.relation.kind != "like":
         side = -1 if aim.relation.kind == "tighter" else 1
@@ -188,7 +188,7 @@ def outcomes(aim: Aim, figures: Iterable[tuple[float, float]], confidence: float
 
 
 def limiting(one: Subject, aims: list[Aim]) -> tuple[float, Difference] | None:
-    """Of the relations that are not `like`, the least probable one: how probable it is, and its difference."""
+    """The least probable of the relations that are not `like`: its probability and its difference; None if all are `like`."""
     asked = [(aim.relation.kind, delta) for aim in aims if aim.relation.kind != "like" and (delta := compared(one, aim))]
     sure = [(delta.tighter if kind == "tighter" else 1.0 - delta.tighter, delta) for kind, delta in asked]
     return min(sure, key=lambda item: item[0], default=None)
