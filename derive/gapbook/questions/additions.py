@@ -1,4 +1,4 @@
-"""`show --add`: what was typed, within its limits, and the frame's handling with it on."""
+"""`show --add`: reads the weights as typed, checks their limits, and gives the frame's handling with them on."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from gapbook.science.mass_properties import AXIS_MM
 
 FORMS = '"5 g at 680 mm", "5 g at the tip", "10 g over 0-180 mm" or "10 g at the grip"'
 MOST_G = 100.0
-"""Most that can be added, all together [g]: beyond it is no longer that frame."""
+"""The most that can be added in all [g]: with more, it is another frame."""
 LONGEST_MM = 737.0
-"""Where nobody stated the length: the longest frame that the ITF Rules of Tennis, Appendix II, allow [mm]."""
+"""Used if nobody stated the length [mm]: the longest frame that the ITF Rules of Tennis, Appendix II, allow."""
 ROUNDING_MM = 2.0
-"""How far beyond a declared length a place may be and still mean the tip [mm]: 27 in (685.8 mm) is declared as 685."""
+"""A place may lie this far beyond the declared length and still mean the tip [mm]: 27 in (685.8 mm) is declared as 685."""
 GRIP_MM = 180.0
 """Length of a grip from the butt [mm]. Common practice, no source."""
 FIELDS = {
@@ -57,7 +57,7 @@ class WithAdditions(Frozen):
     additions: the weights.
     added_mass_g: what they weigh together [g], on any frame.
     added_swingweight_kgcm2: the swingweight they add [kg·cm²], on any frame.
-    handling: the columns of handling.csv from mass_g on; None if what they need is not known.
+    handling: the columns of handling.csv from mass_g on; a value is None if what it needs is not known.
     """
 
     additions: list[Addition]
@@ -67,7 +67,12 @@ class WithAdditions(Frozen):
 
 
 def what_if(handling: Mapping[str, Any] | None, length_mm: float | None, texts: Sequence[str]) -> WithAdditions:
-    """The frame of this row of handling.csv with what `texts` add. GapbookError for what is not understood or beyond limits."""
+    """A frame's handling with added weight. GapbookError if a text is not understood or exceeds a limit.
+
+    handling: the frame's row of handling.csv; None if there is none.
+    length_mm: the frame's length [mm]; None if nobody stated it.
+    texts: the weights as typed, see FORMS.
+    """
     added = [parse(text, length_mm) for text in texts]
     total = sum(one.mass for one in added)
     if total > MOST_G:
@@ -95,7 +100,7 @@ def _before(row: Mapping[str, Any]) -> Handling:
 
 
 def parse(text: str, length_mm: float | None) -> Added:
-    """`text` (see FORMS) as a mass and its place on a frame of this length. GapbookError, pointing at what is wrong."""
+    """`text` (see FORMS) as a mass and its place on a frame of this length. GapbookError says what is wrong with it."""
     line = plain(text).strip()
     if over := _OVER.fullmatch(line):
         end = _place(over[4], length_mm)

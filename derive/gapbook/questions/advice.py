@@ -1,4 +1,4 @@
-"""What a bed is likely to change for a player: figures of two beds to conditions, conditions to the rules of advice.toml."""
+"""What a bed is likely to change for a player: figures of two beds decide which rules of advice.toml hold."""
 
 from __future__ import annotations
 
@@ -38,10 +38,10 @@ class Rule(Frozen):
     code: its stable name.
     kind: whether it says what to expect, warns, or says what is unknown.
     topic: what it is about.
-    when: conditions that must all hold; of a list of several one must.
-    on: the figure it rests on, empty if on none.
+    when: conditions that must all hold; of a list among them, one must hold.
+    on: the figure it rests on; empty if it rests on none.
     text: what it says.
-    source: where that is known from.
+    source: how that is known.
     """
 
     code: str
@@ -65,8 +65,8 @@ class Rest(Frozen):
     u: its standard uncertainty.
     against: the other bed's figure.
     u_against: the standard uncertainty of that.
-    difference_percent: how much higher the bed's figure is, in percent.
-    u_difference_percent: the standard uncertainty of that.
+    difference_percent: how much higher the bed's figure is [%].
+    u_difference_percent: the standard uncertainty of that [%].
     probability_lower: how probable it is that the bed's is the lower one.
     verdict: what can be said of the two.
     """
@@ -85,11 +85,11 @@ class Rest(Frozen):
 class Statement(Frozen):
     """One thing said.
 
-    code: of the rule that says it.
+    code: the code of the rule that says it.
     topic: what it is about.
     text: what is said.
-    on: the figure of `Advice.figures` it rests on; None if on no figure.
-    source: where that is known from.
+    on: the figure of `Advice.figures` it rests on; None if it rests on none.
+    source: how that is known.
     """
 
     code: str
@@ -103,8 +103,8 @@ class Advice(Frozen):
     """What a bed is likely to change for a player, what to mind, and what cannot be said.
 
     frame: the bed.
-    against: the bed the player knows, or the middle of the measured frames; None if there are too few for one.
-    style: the player's style, None if nothing was said; likewise string, arm and tension_n.
+    against: the bed the player knows, or the middle of the measured frames; None if there are too few frames for a middle.
+    style: the player's style. It is None if nothing was said; so are string, arm and tension_n.
     string: the string's material.
     arm: how the player's arm is.
     tension_n: the pull tension [N].
@@ -136,7 +136,7 @@ class Advice(Frozen):
 
 
 def holds(condition: str, facts: Facts) -> bool:
-    """Whether a condition of CONDITIONS holds, or with `not ` before it does not."""
+    """Whether a condition of CONDITIONS holds; with `not ` before its name, whether it does not hold."""
     if condition not in CONDITIONS and condition.startswith("not "):
         return not CONDITIONS[condition.removeprefix("not ")](facts)
     return CONDITIONS[condition](facts)
@@ -160,6 +160,7 @@ def advise(
 ) -> Advice:
     """Advice on a bed. GapbookError for unknown names, choices or units, and for a bed against itself.
 
+    store: the derived tables.
     name: a frame, specimen or folder.
     against: the bed the player knows; if None, the middle of the measured frames.
     style: one of Style, or None.
@@ -181,7 +182,7 @@ def advise(
 
 
 def said_of(facts: Facts, package: PackageName) -> Advice:
-    """Everything the rules say of these facts."""
+    """Everything that the rules say about these facts."""
     spoken = [rule for rule in rules() if rule.speaks(facts)]
     figures = _figures(facts)
     player = facts.player

@@ -22,7 +22,7 @@ String = Literal["polyester", "multifilament", "synthetic", "natural", "hybrid"]
 Arm = Literal["fine", "sore"]
 
 FEWEST = 8
-"""Measured frames that a middle needs."""
+"""A middle needs at least so many measured frames."""
 USUAL_HEAD_CM2 = 97.5 * UNITS["[sin_i]"].factor
 """A head is small if it rounds to less than 98 sq in, the middle of today's range. Common practice, no source."""
 COMMON_N = (220.0, 270.0)
@@ -38,8 +38,8 @@ class Compared(NamedTuple):
     """A kind of figure that two beds are compared in.
 
     unit: its unit.
-    lower: what it is called to be surely lower.
-    higher: what it is called to be surely higher.
+    lower: the word for a bed that is surely lower.
+    higher: the word for a bed that is surely higher.
     offset: what is added to both before their ratio is taken.
     """
 
@@ -66,13 +66,13 @@ NOT_KNOWN = "not known"
 
 @dataclass(frozen=True)
 class Bed:
-    """A bed as advice sees it; its figures, which are None if they are not known, are no part of JSON.
+    """A bed as advice sees it. A figure is None if it is not known; figures are not part of JSON.
 
-    name: what it was called.
+    name: the name it was asked for by.
     kind: frame, specimen, folder or middle.
     basis: measured or counted.
     frames: how many frames it stands for.
-    mains: its main strings; None of a middle.
+    mains: its main strings; None if it is a middle.
     crosses: its cross strings.
     head_area_cm2: its head area [cm²].
     centre: its openness in the centre.
@@ -98,8 +98,8 @@ class Bed:
 class Player:
     """What a player says; None if nothing was said.
 
-    style: how they play.
-    string: what they play with.
+    style: how they hit.
+    string: the material of their strings.
     arm: how their arm is.
     tension: the pull tension they name [N].
     """
@@ -112,10 +112,10 @@ class Player:
 
 @dataclass(frozen=True)
 class Facts:
-    """What advice is drawn from.
+    """What advice is based on.
 
     frame: the bed.
-    against: the bed it is set against; None if there is none.
+    against: the bed it is compared with; None if there is none.
     middle: the middle of the measured frames; None if they are too few.
     player: who asks.
     confidence: how sure a verdict must be.
@@ -139,11 +139,11 @@ class Facts:
         object.__setattr__(self, "_pairs", pairs)
 
     def pair(self, name: str) -> tuple[Figure | None, Figure | None]:
-        """A figure of the bed and of what it is set against."""
+        """A figure of the bed, and the same figure of the bed it is compared with."""
         return self._pairs[name]
 
     def difference(self, name: str) -> Difference | None:
-        """The bed against the other in a figure of COMPARED, None if it is not known of both."""
+        """The difference of the two beds in a figure of COMPARED; None if it is not known of both."""
         mine, theirs = self.pair(name)
         if mine is None or theirs is None:
             return None
@@ -160,18 +160,18 @@ class Facts:
 
     @property
     def more_crosses(self) -> int:
-        """Crosses of the bed less those of the other; 0 if there is none."""
+        """Crosses of the bed less those of the other; 0 if there is no other bed."""
         return 0 if self.against is None else self.frame.crosses - self.against.crosses
 
     @property
     def centre_percent(self) -> float | None:
-        """How much wider the mesh is in the centre, in percent."""
+        """How much wider the mesh is in the centre [%]."""
         delta = self.difference("centre")
         return None if delta is None else delta.percent
 
     @property
     def tension(self) -> float | None:
-        """The pull tension named [N], if it is one that anything is said of."""
+        """The pull tension named [N]; None if none was named, or if it is outside the range this model covers."""
         named = self.player.tension
         return named if named is not None and within(Pull(named)) else None
 
@@ -218,13 +218,19 @@ CONDITIONS: dict[str, Callable[[Facts], bool]] = {
     "against counted": lambda facts: facts.against is not None and facts.against.basis == "counted",
     "no reference": lambda facts: facts.against is None,
 }
-"""Every condition a rule may name, with when it holds."""
+"""Every condition a rule may name, with the function that says whether it holds."""
 
 
 def facts_of(store: Store, name: str, against: str | None, player: Player, confidence: float) -> Facts:
-    """The figures of the bed called `name` and of `against`; without one, of the middle of the measured frames.
+    """The figures that advice is based on. GapbookError for a name nobody knows.
 
-    Stiffness is known of frames if it was derived, and of single copies. GapbookError for a name nobody knows.
+    Stiffness is known of frames if it was derived, and of single copies.
+
+    store: the derived tables.
+    name: the bed: a frame, specimen or folder.
+    against: the bed it is compared with; if None, the middle of the measured frames.
+    player: who asks.
+    confidence: how sure a verdict must be.
     """
     stiffness = _stiffness(store)
     middle = _middle(store, stiffness)
@@ -234,7 +240,7 @@ def facts_of(store: Store, name: str, against: str | None, player: Player, confi
 
 
 def _stiffness(store: Store) -> dict[str, Figure]:
-    """Centre stiffness of every frame it was derived for; none in a package without it."""
+    """Centre stiffness of every frame for which it was derived [N/mm]; empty if the package has none."""
     if not is_derived(store.package, "mechanics"):
         return {}
     columns = ["frame_id", STIFFNESS, "u_" + STIFFNESS]
@@ -252,7 +258,7 @@ def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
 
 
 def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Bed | None:
-    """The median of each figure over the measured frames, exact by definition; None of fewer than FEWEST."""
+    """The median of each figure over the measured frames, taken as exact; None if there are fewer than FEWEST."""
     wanted = ["basis", "crosses", "head_area_cm2", *COLUMNS]
     medians = ", ".join(f"median({column})" for column in ("head_area_cm2", *COLUMNS))
     table = store.load("scores", wanted)

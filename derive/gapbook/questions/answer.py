@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Result(Frozen):
-    """A part of an answer; its checks are only made ready if it is read back, which a question does not wait for."""
+    """A part of an answer. Its validator is only built when it is first needed, so that a question need not wait for it."""
 
     model_config = ConfigDict(defer_build=True)
 
@@ -29,7 +29,13 @@ class PackageName(Result):
 
 
 class Reference(Result):
-    """What the answer is set against, in the zone asked about."""
+    """The bed that the answer is set against, in the zone asked about.
+
+    frame_id: the frame it is, or is a copy of.
+    openness: its openness there.
+    u_openness: the standard uncertainty of that.
+    basis: measured or counted.
+    """
 
     frame_id: str
     openness: float
@@ -38,12 +44,12 @@ class Reference(Result):
 
 
 class Reasons(Result):
-    """Parts of a difference, in percent (hundredths of a logarithm, so that they add up).
+    """Parts of a difference in percent (100 times a natural logarithm, so that they add up).
 
-    size: of head size.
-    count: of the string count.
-    drilling: of drilling; None if one of the two beds is only counted.
-    zone: of the zone against the centre; None if the centre is asked about.
+    size: the part due to head size.
+    count: the part due to the string count.
+    drilling: the part due to drilling; None if one of the two beds is only counted.
+    zone: the part due to the zone against the centre; None if the centre is asked about.
     """
 
     size: float
@@ -53,7 +59,7 @@ class Reasons(Result):
 
 
 class Asked(NamedTuple):
-    """A trait that was asked about: its key, its zone if it has zones, and the unit asked in (None: none was named)."""
+    """A trait that was asked about: its key, its zone if it has zones, and the unit asked in (None if none was named)."""
 
     trait: str
     zone: str | None
@@ -63,17 +69,17 @@ class Asked(NamedTuple):
 class Entry(Result):
     """One frame of an answer, in the zone asked about.
 
-    frame_id: which.
+    frame_id: the frame.
     basis: measured or counted.
     mains: its main strings.
     crosses: its cross strings.
     head_area_cm2: its declared head area [cm²].
     openness: its openness there; None if it is not known.
     u_openness: the standard uncertainty of that.
-    difference_percent: how much more open it is than the first reference; like all below, None without a reference.
-    probability: that of the relation, of all but `like`, that is least sure; None if only ranges or `like` were asked.
-    verdict: that of the same relation; of the first one if only ranges or `like` were asked.
-    why: the parts of the difference from the first reference.
+    difference_percent: how much more open it is than the first reference [%]; None if there is none, as all below.
+    probability: how probable the least probable relation is, `like` not counted; None if only `like` was asked.
+    verdict: the verdict of that relation; if only `like` was asked, of the first one.
+    why: the parts of the difference from the first reference; None if a head is not known.
     """
 
     frame_id: str
@@ -108,12 +114,12 @@ class Entry(Result):
 
 
 class Excluded(Result):
-    """A clause of the question, and what it alone leaves out.
+    """A clause of the question, and how many frames it leaves out.
 
     clause: the clause in words.
     frames: how many frames fail it.
-    only: how many of these fail nothing else.
-    gains: how many frames more would match if the clause were dropped.
+    only: how many of these fail no other clause.
+    gains: how many more frames would match without the clause.
     """
 
     clause: str
@@ -123,7 +129,7 @@ class Excluded(Result):
 
 
 class NearMiss(Result):
-    """A frame that would match but for one clause, and what it has instead."""
+    """A frame that fails one clause only: the clause in words, and the value that the frame has instead."""
 
     frame_id: str
     clause: str
@@ -131,7 +137,7 @@ class NearMiss(Result):
 
 
 class LeftOut(Result):
-    """What a person is told of the frames that are neither matches nor undecided."""
+    """What people are told about the frames that are neither matches nor undecided."""
 
     clauses: tuple[Excluded, ...] = ()
     unknown_zone: int = 0
@@ -139,7 +145,7 @@ class LeftOut(Result):
 
 
 class Counts(NamedTuple):
-    """Frames that match, those of them within the limit asked for, and those too close to call."""
+    """How many frames match (`found`), how many of these are within the limit asked for, and how many are too close to call."""
 
     found: int
     matches: int
@@ -149,8 +155,8 @@ class Counts(NamedTuple):
 class Answer(Result):
     """The answer to a question.
 
-    question: as it was understood.
-    reference: what it is set against; None if nothing is compared.
+    question: the question as it was understood.
+    reference: the bed it is set against; None if nothing is compared.
     searched: how many frames were looked at, without the references themselves.
     matches: the frames that match, in the order asked.
     undecided: the frames that met every other clause but are too close to call.
@@ -175,7 +181,7 @@ class Answer(Result):
 
     @property
     def asked(self) -> tuple[Asked, ...]:
-        """Traits that were asked about and that entries do not show otherwise."""
+        """Traits that were asked about and that entries have no field for."""
         return self._asked
 
     @property
@@ -185,7 +191,7 @@ class Answer(Result):
 
     @property
     def counts(self) -> Counts:
-        """How many there are, whether or not every entry was made out."""
+        """How many frames there are, whether or not each of them was made an entry."""
         return self._counts
 
     def __repr__(self) -> str:
@@ -196,7 +202,7 @@ class Answer(Result):
         return repr(self)
 
     def to_arrow(self) -> pa.Table:
-        """One row a frame, matches before those too close to call, as `decided` tells; the parts of why as columns."""
+        """One row a frame, matches first, then those too close to call (`decided` is false); the parts of why as columns."""
         columns = typed("frame_id basis", "mains crosses", "head_area_cm2 openness u_openness difference_percent")
         columns = {"decided": "bool", **columns, **typed(numbers="u_difference_percent probability"), **typed("verdict")}
         parts = ("size", "count", "drilling", "zone")
@@ -210,7 +216,7 @@ class Answer(Result):
 
 
 def tabulated(rows: Sequence[Mapping[str, Any]], columns: Mapping[str, str]) -> pa.Table:
-    """Rows as a table with these columns, each of an Arrow type by name; what a row does not hold is null."""
+    """Rows as a table. `columns` are names with Arrow types by name; what a row does not hold is null."""
     import pyarrow as pa  # a question on the command line does not need it
 
     types = {name: pa.type_for_alias(kind) for name, kind in columns.items()}
@@ -218,6 +224,6 @@ def tabulated(rows: Sequence[Mapping[str, Any]], columns: Mapping[str, str]) -> 
 
 
 def typed(texts: str = "", integers: str = "", numbers: str = "") -> dict[str, str]:
-    """Columns by type, each a list of names with blanks between."""
+    """Columns with their Arrow types, from names with blanks between."""
     kinds = (("string", texts), ("int64", integers), ("float64", numbers))
     return {name: kind for kind, names in kinds for name in names.split()}

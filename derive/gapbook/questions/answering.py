@@ -28,9 +28,9 @@ from gapbook.tables.store import Store
 
 
 def answer(store: Store, question: Question, first: int | None = None) -> Answer:
-    """Answer `question` from the derived tables; with `first`, only so many entries of each list are made out.
+    """Answer `question` from the derived tables; with `first`, only so many entries of each list are made.
 
-    GapbookError for a reference nobody knows, or whose openness is not known where it is asked about.
+    GapbookError if nobody knows a reference, or if its openness is not known in the zone asked about.
     """
     zones = list(dict.fromkeys([question.zone, *(relation.zone for relation in question.relations)]))
     columns = list(dict.fromkeys(column for zone in zones for column in score_columns(zone)))
@@ -74,17 +74,17 @@ def _aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
 
 
 class _Candidates(NamedTuple):
-    """Frames that pass every range, as rows of IDENTITY and `columns`: a bed is only made of those that are shown."""
+    """Frames that pass every range, as rows of IDENTITY and `columns`. Only those shown become a Subject."""
 
     columns: list[str]
     rows: list[tuple[Any, ...]]
 
     def place(self, column: str) -> int:
-        """Where a column stands in the rows."""
+        """The index of a column in the rows."""
         return len(IDENTITY) + self.columns.index(column)
 
     def openness(self, zone: str) -> tuple[int, int]:
-        """Where openness in a zone and its standard uncertainty stand."""
+        """The indices of openness in a zone and of its standard uncertainty."""
         return self.place(f"openness_{zone}"), self.place(f"u_openness_{zone}")
 
     def known(self, zones: Sequence[str]) -> _Candidates:
@@ -128,7 +128,7 @@ def _judged(known: _Candidates, aims: list[Aim], confidence: float) -> list[_Jud
 
 
 def _asked(number: int) -> str:
-    """Under which name a subject has the value of a trait that was asked about."""
+    """The name under which a subject has the value of a trait that was asked about."""
     return f"asked {number}"
 
 
@@ -138,7 +138,7 @@ def _searched(store: Store, itself: set[str]) -> int:
 
 
 def _sorted(frames: list[_Judged], known: _Candidates, aims: list[Aim], question: Question) -> list[_Judged]:
-    """In the order asked; the selection came in that order already if it is one of traits or names."""
+    """The frames in the order asked. An order by a trait or by name is the order in which SQL gave them."""
     by = question.order.by if question.order is not None else None
     if by is None:
         value = known.place(f"openness_{question.zone}")

@@ -24,8 +24,8 @@ STEP_MM = 4.0
 class StiffnessMap(NamedTuple):
     """Stiffness of one copy.
 
-    across: the x it is struck at [mm from the head's centre].
-    along: the y it is struck at [mm from the head's centre].
+    across: the x at which it is struck [mm from the head's centre].
+    along: the y at which it is struck [mm from the head's centre].
     values: its stiffness there [N/mm], [along][across]; NaN if it is not known.
     zones: its stiffness in the middle of each zone [N/mm].
     frame: the frame's row of mechanics.csv; None if there is none.
@@ -42,7 +42,7 @@ class StiffnessMap(NamedTuple):
 class DrawnBed:
     """One copy to draw.
 
-    name: what it was called.
+    name: the name it was asked for by.
     specimen_id: the copy.
     frame: its frame's row of frames.csv.
     bed: its row of beds.csv.
@@ -72,7 +72,7 @@ class DrawnBed:
 
 
 def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
-    """Two copies to lay over each other. GapbookError as of `drawn_bed`, or if both are the same one."""
+    """Two copies to lay over each other. GapbookError like `drawn_bed`, or if both are one copy."""
     first, second = drawn_bed(store, name), drawn_bed(store, other)
     if first.copy == second.copy:
         raise fail(
@@ -83,10 +83,10 @@ def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
 
 
 def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
-    """The copy called `name`, of a frame called so the first one measured, or the one in a contribution's folder; with its
-    stiffness map if `struck`.
+    """The copy to draw, with its stiffness map if `struck`. `name` is a copy, a frame (its first measured copy is drawn), or a
+    contribution's folder (the copy in it is drawn).
 
-    GapbookError for an unknown name, for a frame or copy whose bed nobody measured, and what `contribution.joined` raises.
+    GapbookError for an unknown name, for a frame or copy whose bed nobody measured, and as `contribution.joined` raises it.
     """
     try:
         known = portrait(store, name)
@@ -101,7 +101,7 @@ def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
 
 
 def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
-    # What derives takes numpy and pyarrow along, which a copy of the catalogue does not need.
+    # Late: to derive takes numpy and pyarrow, which a copy of the catalogue does not need.
     from gapbook.tables.contribution import joined, only_one
     from gapbook.tables.derived import compute
     from gapbook.tables.reader import read_table
@@ -137,7 +137,7 @@ def _drawn(
 
 def _struck(package: Package, bed: Row, hoop: Hoop, scores: Row | None) -> StiffnessMap:
     """The map of one copy. The five zones lie at the crossings of three lines each way."""
-    from gapbook.tables.copies import copy_map  # numpy and pyarrow
+    from gapbook.tables.copies import copy_map  # late: numpy and pyarrow, for a stiffness map only
 
     specimen = bed["specimen_id"]
     across, along = _steps(hoop.width / 2.0), _steps(hoop.length / 2.0)

@@ -20,9 +20,9 @@ BY_FRAME = ("scores", "handling", "mechanics", "frames")
 OFFERED = 4
 """Names offered for one that is unknown."""
 ALIKE = 0.6
-"""Share of letters in order from which two names are spelt alike (difflib's ratio)."""
+"""Two names are spelt alike if difflib's ratio of them is at least this."""
 _NO_NAMES = ("n", "per", "mm", "g", "cm2", "of", "the", "in", "at", "on")
-"""Words of units and between others, which two names do not share."""
+"""Units and small words. Two names that only share one of these are not near each other."""
 _SYSTEMS = {
     "metric": ("mm", "cm2", "g", "kg.cm2", "N"),
     "imperial": ("[in_i]", "[sin_i]", "[oz_av]", "kg.cm2", "[lbf_av]"),
@@ -35,8 +35,8 @@ class Axis(NamedTuple):
     """What an axis shows.
 
     title: its name.
-    unit: its unit as people read it, empty if it has none.
-    table: where the figure is kept.
+    unit: its unit as people read it; empty if it has none.
+    table: the table with the figure.
     column: its column there.
     factor: what the column is multiplied by.
     """
@@ -54,7 +54,7 @@ class Axis(NamedTuple):
 
     @property
     def sql(self) -> str:
-        """SQL for the figure, of a table that is called t_TABLE."""
+        """SQL for the figure, if its table is called t_TABLE."""
         return f"t_{self.table}.{quoted(self.column)} * {self.factor!r}"
 
     def u_column(self, store: Store) -> str | None:
@@ -71,11 +71,11 @@ class Axis(NamedTuple):
 class Point(NamedTuple):
     """One frame.
 
-    frame_id: which.
+    frame_id: the frame.
     x: its figure on the axis across.
     y: its figure on the axis along.
-    u_x: the expanded uncertainty of x (k = 2), None if none is stated.
-    u_y: the expanded uncertainty of y (k = 2), None if none is stated.
+    u_x: the expanded uncertainty of x (k = 2); None if none is stated.
+    u_y: the expanded uncertainty of y (k = 2); None if none is stated.
     pattern: its string pattern, as `16×19`.
     measured: whether its bed was measured.
     """
@@ -96,8 +96,8 @@ class ChartData:
     x: the axis across.
     y: the axis along.
     points: the frames that have both, by frame_id.
-    left_out: how many frames have not.
-    against: the frame picked out, None if none was.
+    left_out: how many frames lack one or both.
+    against: the frame to mark as the reference; None if none was named.
     """
 
     x: Axis
@@ -108,7 +108,14 @@ class ChartData:
 
 
 def chart_data(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> ChartData:
-    """Every frame that has both traits. GapbookError for an unknown trait or reference, or if no frame has both."""
+    """Every frame that has both traits. GapbookError for an unknown trait or reference, or if no frame has both.
+
+    store: the package's tables.
+    x: the trait across, as `axis` takes it.
+    y: the trait upwards, likewise.
+    against: a frame to mark; None for none.
+    units: metric, imperial, or None for head area in sq in and the rest metric.
+    """
     across, along = axis(store, x, units), axis(store, y, units)
     scores = store.load("scores", ["frame_id", "mains", "crosses", "basis"])
     columns: dict[str, list[str]] = {}
@@ -156,12 +163,12 @@ def axis(store: Store, text: str, units: str | None = None) -> Axis:
 
 
 def _folded(text: str) -> str:
-    """A name as it is compared: in lower case, its words apart."""
+    """A name as names are compared: in lower case, with one space between words."""
     return " ".join(plain(text).replace("_", " ").replace("-", " ").split())
 
 
 def _stiffness(store: Store) -> dict[str, Field]:
-    """The columns of modelled stiffness by what they can be called: "ZONE stiffness", the centre's "stiffness" as well."""
+    """The columns of modelled stiffness by their names: "ZONE stiffness", and "stiffness" for the centre's."""
     if "mechanics" not in store.package.resources:
         return {}
     schema = store.package.schema("mechanics")
@@ -174,8 +181,8 @@ def _stiffness(store: Store) -> dict[str, Field]:
 
 
 def nearest(store: Store, asked: str) -> list[str]:
-    """Names that `asked` may mean, one a figure: those that share a word with it, the centre's first, then those spelt
-    like it.
+    """Names that `asked` may mean, one a figure: first those that share a word with it (the centre's before others), then
+    those spelt like it.
     """
     usual: dict[str, str] = {}
     words = {word for word in asked.split() if word not in _NO_NAMES}
@@ -191,8 +198,8 @@ def nearest(store: Store, asked: str) -> list[str]:
 
 
 def _called(store: Store) -> list[tuple[str, str]]:
-    """Every name that an axis can be asked for by, a figure's usual one first, with its column, or the trait that is a
-    multiple of one.
+    """Every name for an axis, with the figure it means: a column, or the key of a trait that is a multiple of a column. The
+    usual name of a figure comes first.
     """
     names = []
     for name, (trait, *_) in trait_names().items():

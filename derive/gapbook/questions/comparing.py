@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
-"""Scores told of each bed besides its openness and drilling."""
+"""Scores that each bed is given besides its openness and drilling."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Bed(Subject):
 
 
 class Share(Frozen):
-    """A part of a difference and its standard uncertainty, in percent (hundredths of a logarithm, so that parts add)."""
+    """A part of a difference and its standard uncertainty, in percent (100 times a natural logarithm, so that parts add)."""
 
     percent: float
     u_percent: float
@@ -39,10 +39,10 @@ class Share(Frozen):
 class Shares(Frozen):
     """The parts of a difference.
 
-    size: of head size.
-    count: of the string count.
-    drilling: of drilling; None if one of the two beds is only counted.
-    zone: of the zone against the centre; None in the centre.
+    size: the part due to head size.
+    count: the part due to the string count.
+    drilling: the part due to drilling; None if one of the two beds is only counted.
+    zone: the part due to the zone against the centre; None in the centre.
     """
 
     size: Share
@@ -57,8 +57,8 @@ class Contrast(Frozen):
     name: the bed.
     against: the first bed.
     where: the zone.
-    difference_percent: how much more open the bed is, in percent.
-    u_difference_percent: the standard uncertainty of that.
+    difference_percent: how much more open the bed is [%].
+    u_difference_percent: the standard uncertainty of that [%].
     probability_tighter: how probable it is that the bed is the tighter one.
     verdict: what can be said at the confidence asked.
     why: the parts of the difference; None if a head is not known.
@@ -120,9 +120,12 @@ class Comparison(Frozen):
 
 
 def compare(store: Store, names: list[str], where: str = "centre", confidence: float = CONFIDENCE) -> Comparison:
-    """Compare the beds called `names` (frames, specimens, contribution folders) with the first of them.
+    """Compare beds with the first one. GapbookError for fewer than two, an unknown one, or a zone unknown or not measured.
 
-    GapbookError for fewer than two, an unknown one, an unknown zone, or a zone nobody measured.
+    store: the derived tables.
+    names: frames, specimens or contribution folders.
+    where: the zone asked about.
+    confidence: how sure a verdict must be.
     """
     where = _zone(where)
     columns = list(dict.fromkeys([*all_score_columns(), *(c for name in TOLD for c in (name, "u_" + name))]))
@@ -152,7 +155,7 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
 
 
 def _zone(where: str) -> str:
-    """The zone that the question language knows by these words."""
+    """The zone that these words mean in the question language."""
     zone = zone_names().get(plain(where).strip())
     if zone is None:
         raise fail("wrong-zone", "no such zone", found=where, expected="one of " + ", ".join(ZONES))
@@ -160,7 +163,7 @@ def _zone(where: str) -> str:
 
 
 def _different(store: Store, names: list[str], columns: list[str]) -> list[Subject]:
-    """The beds called `names`, two or more, none of them twice under whatever spelling or path."""
+    """The beds called `names`. GapbookError if there are fewer than two, or if two spellings or paths name one bed."""
     subjects = [subject(store, name, columns) for name in names] if len(set(names)) > 1 else []
     beds = {str(Path(one.name).resolve()) if one.kind == "folder" else one.name for one in subjects}
     if len(beds) < 2 or len(beds) < len(names):

@@ -1,6 +1,6 @@
 """Why frames are not in an answer: how many each clause leaves out, and which frames miss by one clause only.
 
-Ranges are judged in SQL, where the store has all their tables; relations here, by the verdict of `science/comparison`.
+Ranges are judged in SQL, because the store has their tables; relations here, by the verdict of `science/comparison`.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from gapbook.science.units import half_up
 from gapbook.tables.store import Store
 
 NEAREST = 5
-"""Near misses named when nothing matches."""
+"""So many near misses are named if nothing matches."""
 _FINEST = 6
-"""Decimals of a percentage at most."""
+"""A percentage has at most so many decimals."""
 
 
 class _Frames(NamedTuple):
-    """Frames as one query gives them: its own columns, and what each relation comes to, relation by relation."""
+    """Frames as one query gives them: rows of its own columns, and for each relation its outcome for every row."""
 
     rows: list[tuple[Any, ...]]
     outcomes: list[list[int]]
@@ -31,16 +31,16 @@ class _Frames(NamedTuple):
 def left_out(
     store: Store, chosen: Selection, aims: list[Aim], confidence: float, itself: set[str], unknown_zone: int, nothing: bool
 ) -> LeftOut:
-    """What each clause leaves out. Every frame is judged by every clause on its own, relations included; one that a relation
-    cannot decide is not left out by it.
+    """What each clause leaves out. Every clause, relations included, judges every frame on its own. A relation that is too
+    close to call does not leave a frame out.
 
     store: the derived tables.
-    chosen: the clauses without a reference.
+    chosen: the clauses that need no reference.
     aims: the relations.
     confidence: how sure a verdict must be.
     itself: the references, which are not counted.
-    unknown_zone: how many frames are not known in a zone asked about.
-    nothing: whether nothing matches, so that near misses are named.
+    unknown_zone: how many frames have no openness in a zone asked about.
+    nothing: whether nothing matches; if so, near misses are named.
     """
     words = [*(clause.words for clause in chosen.clauses), *(relation_words(aim.relation) for aim in aims)]
     if not words:
@@ -71,8 +71,8 @@ class _Reader:
         return _Frames(rows, judged)
 
     def counts(self) -> Counter[tuple[int, ...]]:
-        """How many frames there are of each kind: by which clauses they pass (1) or fail (-1) or neither (0), in the order
-        of the clauses; last, whether their openness is not known where a relation looks (1).
+        """How many frames there are of each kind. A kind says for each clause, in their order, whether the frames pass (1),
+        fail (-1) or neither (0), and last whether their openness is not known in the zone of a relation (1).
         """
         clauses = self.chosen.clauses
         passed = " + ".join([f"CAST({clause.condition} AS INTEGER) * {1 << n}" for n, clause in enumerate(clauses)] or ["0"])
@@ -110,7 +110,7 @@ def _excluded(words: list[str], counts: Counter[tuple[int, ...]]) -> list[Exclud
 
 
 def _near_misses(reader: _Reader, words: list[str], excluded: list[Excluded]) -> list[NearMiss]:
-    """Frames that would match but for one clause: the nearest of each clause before the second nearest of any."""
+    """Frames that fail one clause only: first the nearest one of each clause, then the second nearest ones, and so on."""
     misses: list[tuple[int, int, NearMiss]] = []
     for number, told in enumerate(excluded):
         if told.gains:
@@ -122,7 +122,7 @@ def _near_misses(reader: _Reader, words: list[str], excluded: list[Excluded]) ->
 
 
 def _by_range(reader: _Reader, number: int) -> list[tuple[str, str]]:
-    """Frames that miss by one range alone, nearest first, with the value they have."""
+    """Frames that fail one range only, nearest first, with the value they have."""
     clause: Clause = reader.chosen.clauses[number]
     others = [other.condition for other in reader.chosen.clauses if other is not clause]
     conditions = [f"NOT {clause.condition}", f"{clause.value} IS NOT NULL", *others]
@@ -132,7 +132,7 @@ def _by_range(reader: _Reader, number: int) -> list[tuple[str, str]]:
 
 
 def _by_relation(reader: _Reader, number: int) -> list[tuple[str, str]]:
-    """Frames that miss by one relation alone, nearest first, with their difference."""
+    """Frames that fail one relation only, nearest first, with their difference."""
     which = number - len(reader.chosen.clauses)
     aim = reader.aims[which]
     frames = reader.frames(["s.frame_id"], [clause.condition for clause in reader.chosen.clauses])

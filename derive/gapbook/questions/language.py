@@ -1,6 +1,6 @@
 """The question language: a typed question made into a Question, or an error that points at what is not understood.
 
-A question is cut into its clauses, quotations and `between A and B` kept whole; each is read by itself.
+A question is cut into clauses, and each clause is read by itself. Quotations and `between A and B` are never cut.
 """
 
 from __future__ import annotations
@@ -29,14 +29,20 @@ EXAMPLES = (
     "16x19 and mass under 320 g, most open first, top 5",
     "like FRAME, more open sides than FRAME, measured only",
 )
-"""Questions to show whoever has asked nothing."""
+"""Questions that are shown if nothing was asked."""
 
 _MOST_OFFERED = 8
-"""So many bad clauses of a question get offers; the others are only pointed at."""
+"""At most so many bad clauses of a question get offers; the others are only pointed at."""
 
 
 class Clause(NamedTuple):
-    """A clause as typed and where it stands in the question, in columns from 0 (`end` is the first after it)."""
+    """A clause as typed, and its place in the question.
+
+    text: its text.
+    start: its first column, from 0.
+    end: the first column after it.
+    quote_open: whether a quotation mark in it is not closed.
+    """
 
     text: str
     start: int
@@ -46,9 +52,11 @@ class Clause(NamedTuple):
 
 @dataclass(frozen=True)
 class ClauseProblem(Problem):
-    """What is wrong with one clause: columns `start` to `end` of the question (from 0, `end` excluded).
+    """What is wrong with one clause; `found` is its text.
 
-    `found` is the text there; `offers` are clauses near it that would be understood.
+    start: the first column in the question, from 0.
+    end: the first column after it.
+    offers: clauses near it that would be understood.
     """
 
     start: int = 0
@@ -88,7 +96,7 @@ def parse(text: str) -> Question:
 
 
 def _checked_clauses(text: str) -> list[Clause]:
-    """The clauses of a question that has any and can be shown [QuestionError]."""
+    """The clauses of a question. QuestionError if it has none, is too long, or has characters that cannot be shown."""
     hidden = _unprintable(text)
     if hidden is not None:
         found = f"U+{ord(text[hidden]):04X}"
@@ -107,7 +115,7 @@ def _checked_clauses(text: str) -> list[Clause]:
 
 
 def _part(clause: Clause) -> Part | None:
-    """What a clause says; None for one of words that change nothing. Errors: GapbookError."""
+    """What a clause says; None if its words change nothing. Errors: GapbookError."""
     if clause.quote_open:
         raise fail("open-quotation", "a quotation mark is not closed", fix="Close it")
     return part_of(clause.text)
@@ -127,7 +135,7 @@ def _understood(text: str) -> str | None:
 
 
 def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProblem:
-    """A problem with a clause, where it stands, and the nearest clauses that would be understood."""
+    """A problem with its place in the question, and the nearest clauses that would be understood."""
     if offering and problem.code == "unknown-clause" and not any(_understood(one) for one in respelt(clause.text)):
         problem = unknown_unit(clause.text) or problem
     offers = nearest(clause.text, problem.code, _understood) if offering else ()
@@ -148,7 +156,7 @@ def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProbl
 
 
 def _in_company(problem: ClauseProblem, clause: Clause, clauses: list[Clause], text: str) -> ClauseProblem:
-    """The problem with its offers made to fit what the other clauses of `text` say."""
+    """The problem, its offers made to fit the other clauses of `text`."""
     place = clauses.index(clause)
     beside = (*clauses[place + 1 : place + 2], *clauses[max(place - 1, 0) : place])
     if problem.code == "unknown-clause" and problem.offers:
@@ -161,7 +169,7 @@ def _in_company(problem: ClauseProblem, clause: Clause, clauses: list[Clause], t
 
 
 def _sharing(clause: Clause, other: Clause) -> str | None:
-    """The two clauses in canonical words if the first leaves its reference to the other; else None."""
+    """The two clauses in canonical words if the first has no reference and can take that of the other; else None."""
     reference = next((token.text for token in tokens(other.text) if token.kind == "REF"), None)
     if reference is None or any(token.kind == "REF" for token in tokens(clause.text)):
         return None
@@ -173,7 +181,7 @@ def _sharing(clause: Clause, other: Clause) -> str | None:
 
 
 def _with_a_reference(offer: str, clauses: list[Clause]) -> str:
-    """An order by closeness with a frame to be close to, if no clause names one."""
+    """The offer; if it is `closest first` and no clause names a frame, with `like FRAME` before it."""
     if offer != "closest first" or any(token.kind == "REF" for clause in clauses for token in tokens(clause.text)):
         return offer
     return f"like FRAME, {offer}"
@@ -188,7 +196,7 @@ def _unprintable(text: str) -> int | None:
 
 
 def _split(text: str) -> list[Clause]:
-    """The clauses of `text`, which are parted by commas, semicolons and `and`; empty ones are left out."""
+    """The clauses of `text`, cut at commas, semicolons and `and`; empty ones are left out."""
     line = plain(text)
     ended = _end_of_question(line)
     cuts, start, position = [], 0, 0
@@ -211,14 +219,14 @@ def _split(text: str) -> list[Clause]:
 
 
 def _end_of_question(line: str) -> int:
-    """Where the question ends without its question mark or full stop."""
+    """The column at which the question ends, without its question mark or full stop."""
     end = len(line.rstrip(" ?!"))
     closed = end > 1 and line[end - 1] == "." and (line[end - 2].isalnum() or line[end - 2] in "\"'%")
     return end - 1 if closed else end
 
 
 def _opens_quotation(line: str, position: int) -> bool:
-    """Whether a quotation mark opens a quotation here: after a digit it is inches, inside a word an apostrophe."""
+    """Whether a quotation begins here. After a digit the mark means inches, and inside a word it is an apostrophe."""
     before = line[position - 1] if position else " "
     return (line[position] == '"' and not before.isdigit()) or (line[position] == "'" and before == " ")
 

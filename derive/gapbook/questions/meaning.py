@@ -1,4 +1,4 @@
-"""What one clause says: its words parsed by grammar.lark, and the tree made into a part of a question."""
+"""What one clause says: its words are parsed by grammar.lark, and the tree is made into a part of a question."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, plain
 from gapbook.questions.vocabulary import Token, significant
 
 _OPEN = ("..", "…")
-"""What leaves one end of a range open; a dash or a word would rather be one whose number was forgotten."""
+"""Only these leave one end of a range open. After a dash or a word, the number was more likely forgotten."""
 
 
 def part_of(text: str) -> Part | None:
@@ -38,7 +38,7 @@ def part_of(text: str) -> Part | None:
 
 
 def unknown_unit(text: str) -> Problem | None:
-    """What is wrong with a clause that is understood without the unknown words after a number: they are no unit."""
+    """The problem of words after a number that are no unit; None if the clause is not understood without them either."""
     unit = _stray_after_number(significant(text))
     if unit is None:
         return None
@@ -74,7 +74,7 @@ class _Words:
         return [token for token in self._tokens if token.kind == kind]
 
     def meaning(self, kind: str) -> Any:
-        """What the only token of a kind means; None without one [GapbookError unknown-clause if there are several]."""
+        """What the only token of a kind means; None if there is none [GapbookError unknown-clause if there are several]."""
         tokens = self.all(kind)
         if len(tokens) > 1:
             raise not_understood()
@@ -136,7 +136,7 @@ def _ends(words: _Words) -> Ends:
 
 
 def _named_by_unit(ends: Ends) -> tuple[Trait, ...]:
-    """The traits that can be meant if only a unit is named [GapbookError no-unit, no-trait]."""
+    """The traits that can be meant if a unit is named and no trait [GapbookError no-unit, no-trait]."""
     units = {quantity.unit or ("points" if quantity.lean else None) for quantity in ends.given} - {None}
     if not units:
         raise fail("no-unit", "a number needs a unit, or the trait it is of", expected="95-98 sq in, 16 mains, ...")

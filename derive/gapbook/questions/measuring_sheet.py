@@ -1,6 +1,6 @@
-"""What a measuring sheet asks for: every reading of one copy in advance, in order, as CSV rows that lack only their value.
+"""What a measuring sheet asks for: every reading of one copy, in order, as CSV rows that lack only their value.
 
-A session is made of a frame, a copy or a bare pattern and a few wishes, and checked against the catalogue.
+A session is made of a frame, a copy or a bare pattern, and of a few wishes. It is checked against the catalogue.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ Cells = dict[str, str]
 KINDS = ("mark", "gap")
 UNITS = ("mm", "in")
 SERVES = {"calliper": "gap", "rule": "mark", "photo": "mark"}
-"""How the strings are read with each kind of instrument."""
+"""Kinds of instrument that read strings, and the kind of reading that each gives."""
 ASSUMED = {
     ("rule", "mm"): ("0.5", "0.3"),
     ("rule", "in"): ("0.03125", "0.015"),
@@ -38,7 +38,7 @@ ASSUMED = {
 }
 """Resolution and largest error of an instrument nobody described, by kind and unit. Common practice, no source."""
 FURTHEST_MM = 120.0
-"""Stations lie no further from the middle than this: beyond, a head has hardly any bed left."""
+"""Stations lie no further than this from the middle [mm]: further out, a head has hardly any bed."""
 MOST_STATIONS, MOST_REPEATS = 3, 3
 _PATTERN = re.compile(r"\s*(\d{1,3})\s*[x×X]\s*(\d{1,3})\s*")
 _STATION = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{1,2})?")
@@ -49,10 +49,10 @@ class Tool:
     """An instrument, as its row of instruments.csv is written.
 
     instrument_id: its id.
-    kind: what it is.
-    resolution: what it resolves.
+    kind: the kind of instrument.
+    resolution: the smallest step it shows.
     max_error: its largest error.
-    unit: the unit of both, and of what it reads.
+    unit: the unit of both, and of its readings.
     known: whether the catalogue has it already.
     """
 
@@ -66,12 +66,12 @@ class Tool:
 
 @dataclass(frozen=True)
 class Run:
-    """One family read at one station, once.
+    """One family of strings read once at one station.
 
     family: main or cross.
     station: the height at which the instrument lies [mm].
-    repeat: which reading of it this is, from 1.
-    numbers: the numbers to be read, in order.
+    repeat: 1 for the first time it is read, 2 for the second, and so on.
+    numbers: the numbers of the gaps or marks to be read, in order.
     """
 
     family: str
@@ -89,18 +89,18 @@ class Session:
     crosses: cross strings.
     specimen_id: the copy.
     contributor_id: who reads.
-    tool: what the strings are read with.
-    rule: what the head's inner width and length are read with.
+    tool: the instrument for the strings.
+    rule: the instrument for the head's inner width and length, and the frame's length.
     kind: gap or mark.
-    stations: the heights at which mains are read, 0 first.
+    stations: the heights at which mains are read [mm], 0 first.
     repeats: how often every run is read.
-    taken_on: the day.
+    taken_on: the day, as YYYY-MM-DD.
     frame_known: whether the catalogue has the frame.
     specimen_known: whether it has the copy.
     contributor_known: whether it has the person.
     handling: whether length, mass and balance are read too.
-    scale: what mass is read with.
-    board: what balance is read with.
+    scale: the instrument for mass.
+    board: the instrument for balance.
     """
 
     frame_id: str
@@ -123,14 +123,14 @@ class Session:
 
     @property
     def whole_frame(self) -> tuple[tuple[str, Tool], ...]:
-        """Whole-frame readings in their order, each with what it is taken with."""
+        """Readings of the whole frame, in their order, each with its instrument."""
         head = (("head_length", self.rule), ("head_width", self.rule))
         more = (("length", self.rule), ("mass", self.scale), ("balance", self.board))
         return head + (more if self.handling else ())
 
     @property
     def runs(self) -> tuple[Run, ...]:
-        """The layings in their order: mains at each station, then crosses, each as often as it is repeated."""
+        """The runs in their order: mains at each station, then crosses, each as often as it is repeated."""
         lines = [("main", station, self.mains) for station in self.stations] + [("cross", "0", self.crosses)]
         last = 1 if self.kind == "mark" else 0
         return tuple(
@@ -141,28 +141,28 @@ class Session:
 
     @property
     def by_hand(self) -> tuple[str, ...]:
-        """What has to be filled in besides `value`, in words."""
+        """What people must fill in besides `value`, in words."""
         return () if self.frame_known else ("frames.csv: maker, model and head_area_cm2",)
 
     @property
     def assumed(self) -> tuple[Tool, ...]:
-        """Instruments nobody described: how fine and true they read is assumed."""
+        """Instruments that nobody described: their resolution and largest error are assumed."""
         used = [self.tool, *(tool for _, tool in self.whole_frame)]
         return tuple(tool for tool in dict.fromkeys(used) if not tool.known)
 
 
 @dataclass(frozen=True)
 class Wishes:
-    """What was asked for; None is the usual.
+    """What was asked for. None means the default.
 
-    specimen: the copy's id; usually a copy of one's own.
-    contributor: who reads; usually `me`.
-    instrument: what strings are read with; usually a rule or calliper of one's own.
-    kind: mark or gap; usually what the instrument serves for.
-    unit: mm or in; usually the instrument's.
+    specimen: the copy's id; by default FRAME-mine.
+    contributor: who reads; by default `me`.
+    instrument: the instrument for the strings; by default my-rule, for gaps my-calliper.
+    kind: mark or gap; by default the one that the instrument gives.
+    unit: mm or in; by default the instrument's.
     stations: heights at which mains are read [mm], with commas between.
     repeats: how often every run is read.
-    taken_on: the day; usually today.
+    taken_on: the day, as YYYY-MM-DD; by default today.
     handling: whether length, mass and balance are read too.
     """
 
@@ -188,7 +188,7 @@ class _Copy:
 
 
 def session(store: Store, name: str, wishes: Wishes) -> Session:
-    """The session for `name`. GapbookError for an unknown frame, or a wish that cannot be met."""
+    """The session for `name`: a frame, a copy or a pattern. GapbookError if it is unknown, or if a wish cannot be met."""
     copy = _copy(store, name, wishes.specimen)
     tool = _tool(store, wishes)
     kind = wishes.kind or SERVES.get(tool.kind, "mark")
@@ -216,7 +216,7 @@ def session(store: Store, name: str, wishes: Wishes) -> Session:
 
 
 def head_area_cm2(store: Store, frame_id: str) -> float | None:
-    """The head area a known frame's maker declares [cm2], or None."""
+    """The head area that the frame's maker declares [cm²]; None if the catalogue does not have the frame."""
     frame = _row(store, "frames", frame_id)
     return None if frame is None else float(frame["head_area_cm2"])
 
@@ -245,7 +245,7 @@ def _check_counts(store: Store, mains: int, crosses: int) -> None:
 
 
 def _specimen(store: Store, frame_id: str, wished: str | None) -> tuple[str, bool]:
-    """The id of the copy, and whether the catalogue has it. Its own frame it must be."""
+    """The id of the copy, and whether the catalogue has it. GapbookError if it is a copy of another frame."""
     if wished is None:
         return _free(store, "specimens", f"{frame_id}-mine"), False
     known = _row(store, "specimens", _slug(store, "specimens", wished))
@@ -270,7 +270,7 @@ def _tool(store: Store, wishes: Wishes) -> Tool:
 
 
 def _usual(store: Store, name: str, kind: str, unit: str) -> Tool:
-    """The instrument the catalogue knows by this name, else one of this kind that reads as such things usually do."""
+    """The instrument of this name in the catalogue; if there is none, one of this kind as ASSUMED has it."""
     known = _row(store, "instruments", name)
     if known is not None:
         known_unit = known["unit"]
@@ -281,7 +281,7 @@ def _usual(store: Store, name: str, kind: str, unit: str) -> Tool:
 
 
 def _stations(text: str) -> tuple[str, ...]:
-    """Heights as they were written, 0 first. They must hold 0, once each, and lie in the bed."""
+    """The heights, 0 first. GapbookError if 0 is missing, one comes twice, one is outside the bed, or there are too many."""
     expected = f"0 and up to {MOST_STATIONS - 1} more, each from -{FURTHEST_MM:g} to {FURTHEST_MM:g}, such as 0,80,-80"
     parts = [part.strip() for part in text.split(",")]
     if not all(_STATION.fullmatch(part) for part in parts):
@@ -304,7 +304,7 @@ def _day(text: str | None) -> str:
 
 
 def _slug(store: Store, table: str, name: str) -> str:
-    """`name` if the table can have it as an id."""
+    """`name`. GapbookError if it cannot be an id of the table."""
     field = store.package.schema(table).fields[0]
     if not re.fullmatch(field.pattern or ".+", name) or len(name) > (field.max_length or len(name)):
         expected = "small letters, digits and hyphens, at most 64, such as my-rule"
@@ -327,7 +327,7 @@ def _row(store: Store, table: str, key: str) -> Row | None:
 
 
 def tables(session: Session) -> dict[str, list[Cells]]:
-    """The rows by table, the session's own only; cells not named stay blank."""
+    """The session's own rows by table; cells not named stay blank."""
     rows: dict[str, list[Cells]] = {}
     if not session.frame_known:
         counts = {"mains": str(session.mains), "crosses": str(session.crosses)}
@@ -361,9 +361,9 @@ def _spacings(session: Session) -> Iterator[Cells]:
 
 
 def write(session: Session, package: Package, folder: Path) -> list[Path]:
-    """Write the tables as CSV into a new folder, headers as the package's schemas have them.
+    """Write the tables as CSV into a new folder, with the headers of the package's schemas.
 
-    GapbookError if the folder already holds something: there might be readings in it.
+    GapbookError if the folder already holds something, because there may be readings in it.
     """
     must_be_free(folder)
     written = []

@@ -1,6 +1,6 @@
-"""The nearest clauses that would be understood, for one that is not. Every one is tried before it is offered.
+"""For a clause that is not understood, the nearest ones that would be. Every one is tried before it is offered.
 
-Among them is what people say with a comparative and the language says otherwise: `lighter than 320 g` is `mass under 320 g`.
+People also use comparatives that the language does not have: for `lighter than 320 g` it offers `mass under 320 g`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ TEMPLATES = (
     "length 27 in", "beam under 23 mm", "release year 2020-2024", "tightest first", "most open first",
     "lightest first", "closest first", "lowest swingweight first", "top 5", "measured only",
 )  # fmt: skip
-"""Clauses of every kind, to liken a clause to."""
+"""Clauses of every kind. A clause that is not understood is compared with them."""
 
 Understood = Callable[[str], str | None]
 """Gives the canonical words of clauses, or None if they are not understood."""
@@ -62,7 +62,7 @@ _COMPARING: dict[str, tuple[str, str, str]] = {
     "lower": ("", "under", ""),
     "higher": ("", "over", ""),
 }
-"""Comparatives: the trait and the side they mean before a number, and the order that is nearest before a frame's name."""
+"""By comparative: the trait and the side it means before a number, and the order that is nearest before a frame's name."""
 _DENIED = {"under": "at least", "over": "at most", "before": "since", "after": "until"}
 _BETWEEN = re.compile(r"\bbetween (.+?) ?(?:to|-|\.\.) ?(?=[0-9])")
 
@@ -128,7 +128,7 @@ def _with_one_reference(line: str) -> Iterator[str]:
 
 
 def _with_commas(line: str, understood: Understood) -> Iterator[str]:
-    """The clause parted into several that are understood, each as long as can be."""
+    """The clause cut into several that are understood, each as long as possible."""
     left = line.split(" ")
     if not 1 < len(left) <= _MOST_WORDS:
         return
@@ -144,7 +144,7 @@ def _with_commas(line: str, understood: Understood) -> Iterator[str]:
 
 
 def _likened(line: str) -> Iterator[str]:
-    """The templates nearest to the clause that have room for its numbers, with these and its reference put in."""
+    """The templates nearest to the clause, with its numbers and its reference put in. They have as many numbers as it has."""
     skeleton = _skeleton(line)
     numbers = _NUMBER.findall(" ".join(word for word in line.split(" ") if not _is_reference(word)))
     fits = [one for one in _skeletons() if not numbers or one.count("0") == len(numbers)]
@@ -156,7 +156,7 @@ def _likened(line: str) -> Iterator[str]:
 
 
 def _skeleton(line: str) -> str:
-    """A clause with its numbers and ids made alike."""
+    """A clause with 0 for every number and `frame` for every reference."""
     return _NUMBER.sub("0", " ".join("frame" if _is_reference(word) else word for word in line.split(" ")))
 
 
@@ -171,7 +171,7 @@ def _without(line: str, kinds: tuple[str, ...]) -> str:
 
 
 def _with_another_unit(line: str) -> Iterator[str]:
-    """The clause with the usual unit, or if nothing else is named with any that fits."""
+    """The clause with the usual unit; if it names no trait, also with every unit that fits."""
     if line.startswith("within "):
         yield re.sub(r"^within ([0-9.]+).* of ", r"within \1% of ", line)
     bare = _without(line, ("UNIT", "UNKNOWN"))
@@ -181,7 +181,7 @@ def _with_another_unit(line: str) -> Iterator[str]:
 
 
 def _with_a_unit(line: str) -> Iterator[str]:
-    """A bare number with the units and traits that numbers of its size usually have; those like years are years."""
+    """A bare number with the units and traits that numbers of its size usually have; one that looks like a year is a year."""
     numbers = [Decimal(number) for number in _NUMBER.findall(line)]
     largest = max(numbers, default=Decimal(0))
     named = any(token.kind == "TRAIT" for token in tokens(line))
@@ -212,7 +212,7 @@ def _with_a_trait(line: str) -> Iterator[str]:
 
 
 def _turned(line: str) -> Iterator[str]:
-    """A range with its two numbers changed over."""
+    """A range with its two numbers exchanged."""
     numbers = _NUMBER.findall(line)
     if len(numbers) == 2:
         swapped = iter(reversed(numbers))
@@ -240,7 +240,7 @@ def _with_a_limit(line: str) -> Iterator[str]:
 
 
 def _with_a_confidence(line: str) -> Iterator[str]:
-    """The number as a percentage if it can be one, else the usual confidence, or a high one if all was asked."""
+    """The number as a percentage if it can be a confidence; else 99 % if it was 1 or at least 100, and 95 % otherwise."""
     number = Decimal((_NUMBER.findall(line) or ["0"])[0])
     whole = number == 1 or number >= 100
     yield f"{number if 50 < number < 100 else 99 if whole else 95}% confidence"
@@ -274,12 +274,12 @@ _MENDERS: dict[str, Callable[[str], Iterator[str]]] = {
 
 
 def _is_reference(word: str) -> bool:
-    """Whether a word looks like the id or the folder of a frame, whose digits are no numbers."""
+    """Whether a word looks like an id or a folder. The digits of these are not numbers of the clause."""
     return _REFERENCE.fullmatch(word) is not None and word not in phrases()
 
 
 def _otherwise(line: str) -> Iterator[str]:
-    """The clause as the language might say it; before a frame's name, which knows tightness only, an order."""
+    """The clause as the language says it. A frame's name can only follow tightness; other comparatives become an order."""
     if _BETWEEN.search(line):
         yield _BETWEEN.sub(r"\1 to ", line)
     if {"COMPARATIVE"} == {token.kind for token in tokens(line)} & {"COMPARATIVE", "THAN", "SUPERLATIVE"}:
@@ -300,7 +300,7 @@ def _otherwise(line: str) -> Iterator[str]:
 
 
 def _ranges(others: str, trait: str, side: str, after: str) -> Iterator[str]:
-    """The trait the comparative means on one side of a number, or the trait that the other words name."""
+    """A range on one side of a number: of the trait that the other words name, else of that which the comparative means."""
     kinds = {token.kind for token in tokens(others)}
     if "TRAIT" in kinds:
         yield f"{others} {side} {after}"
@@ -311,7 +311,7 @@ def _ranges(others: str, trait: str, side: str, after: str) -> Iterator[str]:
 
 
 def _comparative(before: str) -> tuple[str, str]:
-    """The comparative among words as it is typed and as it is spelt; two empty texts without one."""
+    """The comparative among words, as typed and as rightly spelt; two empty texts if there is none."""
     for known in _COMPARING:
         if re.search(rf"\b{known}\b", before):
             return known, known

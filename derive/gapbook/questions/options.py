@@ -24,7 +24,7 @@ _RELATIONS = {
 }
 _SUPERLATIVES = {"tightest": "tightest", "open": "most open", "closest": "closest"}
 SORTS = (*_SUPERLATIVES, "name", *(title.replace(" ", "-") for title in titles()))
-"""What `--sort` takes; a name or trait with DOWN after it too."""
+"""What `--sort` takes. `name` and the traits may have DOWN after them."""
 DOWN = "-desc"
 
 
@@ -47,13 +47,13 @@ def from_options(
     tighter_than: references that a match is tighter than.
     more_open_than: references that a match is more open than.
     like: references that a match is like.
-    where: the zone of relations, of ranges that name none, and without relations of the order.
+    where: the zone of relations and of ranges that name none; if there are no relations, of the order too.
     basis: `measured` or `any`.
     sort: one of SORTS.
     limit: how many frames at most.
     confidence: how sure a verdict must be.
-    ranges: by the titles of traits (`head`, `side_opening`), written `95..98`, `95..`, `..98` or `97`, with a unit after it if
-        it is not the usual one (sq in, g, points head heavy, kg·cm², in).
+    ranges: by the titles of traits (`head`, `side_opening`): `95..98`, `95..`, `..98` or `97`, with a unit after it if it is
+        not the usual one (sq in, g, points head heavy, kg·cm², in).
     """
     reading = _Reading()
     zone = reading.zone(where)
@@ -92,11 +92,17 @@ class _Reading:
         return self._draft.question()
 
     def add(self, option: str, text: str, clause: str, kind: type) -> None:
-        """Take in what the clause of an option says."""
+        """Take in what the clause of an option says.
+
+        option: its name, `--like`.
+        text: what was typed for it.
+        clause: the clause it is turned into.
+        kind: the type of part that the option takes.
+        """
         self._take(option, text, self._part(option, text, clause, kind))
 
     def range(self, title: str, text: str, zone: str) -> None:
-        """A range of the trait with this title, in `zone` if it is known there and the text names none."""
+        """A range of the trait with this title; in `zone` if the trait has that zone and the text names none."""
         option, trait = option_of(title), titles()[title]
         placed = zone not in trait.zones or zone == trait.zones[0] or any(one.kind == "ZONE" for one in significant(text))
         name = title if placed else f"{ZONE_WORDS[zone].place} {title}"
@@ -113,7 +119,7 @@ class _Reading:
         self._take("--pattern", " ".join(texts), alternatives or None)
 
     def zone(self, text: str) -> str:
-        """The zone of this name; the centre if there is none."""
+        """The zone of this name; the centre, and a problem more, if there is none."""
         words = significant(text)
         if [token.kind for token in words] == ["ZONE"]:
             return str(words[0].meaning)
@@ -121,7 +127,7 @@ class _Reading:
         return "centre"
 
     def order(self, sort: str | None, place: str) -> None:
-        """What to sort by. A place in which nothing is compared sorts by the openness there."""
+        """What to sort by; `place` if that is of a zone. A place without `sort` sorts by the openness there."""
         word = (sort or "tightest").lower()
         base = word.removesuffix(DOWN)
         clause = f"by {place} {base.replace('-', ' ')}{'' if base == word else ' descending'}"
@@ -157,7 +163,7 @@ class _Reading:
             self._note(option, text, error.problems[0])
 
     def _note(self, option: str, text: str, problem: Problem) -> None:
-        """Take in what is wrong, with the option it was given to, and its text if nothing else is said to be found."""
+        """Take in a problem, with the option's name, and with the option's text if the problem has no `found`."""
         message = problem.message if problem.message.startswith("--") else f"{option}: {problem.message}"
         code = "bad-option" if option in ("--limit", "--confidence") else problem.code
         known = None if problem.code == "no-reference" else problem.found or text  # that message says it all
@@ -185,7 +191,7 @@ def _not_understood(option: str, text: str) -> Problem:
 
 
 def _zone_for_nothing(sort: str, problem: Problem) -> Problem:
-    """What is wrong with sorting by something of the whole frame in a zone, if nothing is compared there."""
+    """The problem if `--where` is given but nothing uses it: `--sort` is of the whole frame, and nothing is compared."""
     message = f"--where {problem.found} changes nothing here: --sort {sort} is of the whole frame, and nothing is compared"
     fix = "Leave out --where, sort by tightest or open, or add --tighter-than, --more-open-than or --like"
     return Problem("no-reference", message, fix=fix)

@@ -1,8 +1,8 @@
 """Parses the tokens of one clause by grammar.lark.
 
-The grammar is in lark's notation and lark works out its LALR(1) tables, but importing lark and working them out takes as long
-as half a question. So the tables are kept in grammar_tables.py, and a question only follows them. `python -m
-gapbook.questions.parser` writes them (it needs lark, of the test extra); a test holds them to the grammar.
+The grammar is in lark's notation, and lark makes LALR(1) tables of it. To import lark and make them takes half as long as a
+question, so they are kept in grammar_tables.py and a question only looks them up. `python -m gapbook.questions.parser` writes
+them (it needs lark, of the test extra); a test checks that they are those of the grammar.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _LAST = "$END"
 
 
 class Tree(NamedTuple):
-    """A rule of the grammar as a clause fills it: the tokens and rules in it, in order. Rules named `_...` are dissolved."""
+    """A rule of the grammar with the tokens and rules in it, in order; a rule named `_...` is replaced by its children."""
 
     rule: str
     children: tuple[Tree | Token, ...]
@@ -67,7 +67,7 @@ def parse_clause(words: Sequence[Token]) -> Tree:
 
 
 def _dissolved(children: Sequence[Tree | Token]) -> list[Tree | Token]:
-    """Children of a rule, with those of a rule named `_...` in its place."""
+    """Children of a rule; a child named `_...` is replaced by its own children."""
     flat: list[Tree | Token] = []
     for child in children:
         flat += child.children if isinstance(child, Tree) and child.rule.startswith("_") else [child]
@@ -81,7 +81,7 @@ def grammar_text() -> str:
 
 def build() -> Any:
     """Lark's own parser of the grammar, which takes lark tokens in place of text."""
-    from lark import Lark
+    from lark import Lark  # late: only to write or test the tables
     from lark.lexer import Lexer
 
     class Given(Lexer):
@@ -106,7 +106,7 @@ STATES: tuple[dict[str, int], ...] = {states!r}
 
 
 def tables_source() -> str:
-    """The text of grammar_tables.py. States are numbered as they are come upon, so that a grammar has one text."""
+    """The text of grammar_tables.py. States are numbered in the order they are reached, so that a grammar has one text."""
     table = build().parser.parser._parse_table
     waiting = [table.start_states["start"]]
     numbers, rules, states = {waiting[0]: 0}, dict[tuple[str, int], int](), list[dict[str, int]]()

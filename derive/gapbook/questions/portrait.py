@@ -26,7 +26,7 @@ class Portrait(Frozen):
     frame: its row of frames.csv.
     scores: its row of scores.csv.
     handling: its row of handling.csv; None if there is none.
-    with_additions: its handling with weight added; None if that was not asked.
+    with_additions: its handling with weight added; None if none was.
     mechanics: its row of mechanics.csv; None if there is none.
     specimens: the rows of its copies in specimens.csv.
     beds: the rows of its measured copies in beds.csv.
@@ -51,16 +51,16 @@ class Portrait(Frozen):
 
     def to_arrow(self) -> pa.Table:
         """One row: the frame as declared, its scores, and its handling under names that begin with handling_."""
-        import pyarrow as pa
+        import pyarrow as pa  # late: no other use of a portrait needs it
 
         handling = {f"handling_{name}": value for name, value in (self.handling or {}).items() if name != "frame_id"}
         return pa.Table.from_pylist([{**self.frame, **self.scores, **handling}])
 
 
 def portrait(store: Store, name: str, add: Sequence[str] = ()) -> Portrait:
-    """The frame called `name`, or the frame of the specimen called so; with what `add` puts on it ("5 g at 680 mm").
+    """The frame called `name`, or the frame of the specimen `name`, with the weights in `add` ("5 g at 680 mm") on it.
 
-    GapbookError where there is neither, for a folder, or where an addition is not understood.
+    GapbookError if there is neither, for a folder, or if a weight is not understood.
     """
     frame_id = _frame_id(store, name)
     frames = rows_of(store, "frames", "frame_id = ?", [frame_id])
@@ -86,7 +86,7 @@ def is_derived(package: Package, table: str) -> bool:
 
 
 def _frame_id(store: Store, name: str) -> str:
-    """The id of the frame called `name`, or of the frame of the specimen called so, as the catalogue spells it."""
+    """The id, as the catalogue spells it, of the frame called `name`, or of the frame of the specimen `name`."""
     for spelling in spellings(name):
         for table, key in (("frames", "frame_id"), ("specimens", "specimen_id")):
             if rows := rows_of(store, table, f"{key} = ?", [spelling]):
@@ -95,7 +95,7 @@ def _frame_id(store: Store, name: str) -> str:
 
 
 def _nobody(store: Store, name: str) -> GapbookError:
-    """The error for what is no frame and no specimen."""
+    """The error for a name of no frame and no specimen."""
     if not Path(name).is_dir():
         return unknown(store, name)
     fix = f"Compare what was measured there with a frame: gapbook compare {name} FRAME"
@@ -111,7 +111,13 @@ def derived_row(store: Store, table: str, frame_id: str) -> Row | None:
 
 
 def rows_of(store: Store, table: str, where: str, values: list[str]) -> list[Row]:
-    """The rows of a table that meet an SQL condition with these values, in the order of their keys."""
+    """Rows of a table, in the order of their keys.
+
+    store: the package's tables.
+    table: its name.
+    where: the SQL condition that rows meet.
+    values: what the condition's question marks stand for.
+    """
     columns = store.package.schema(table).names
     rows = store.rows(f"SELECT * FROM {store.load(table)} WHERE {where} ORDER BY 1", values)
     return [dict(zip(columns, row, strict=True)) for row in rows]

@@ -1,4 +1,4 @@
-"""A question to the catalogue: its parts, whether they can all hold, and the one form of those that say the same."""
+"""A question to the catalogue: its parts, whether all of them can hold, and one form for questions that say the same."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from gapbook.science.comparison import CONFIDENCE
 
 SLUG = re.compile(r"[a-z0-9][a-z0-9-]*")
 LIKE_PERCENT = Decimal(3)
-"""`like` means within so many percent, if no other figure is given."""
+"""`like` means within so many percent if no other percentage is given."""
 LONGEST_REFERENCE = 300
 MOST_FRAMES = 10**9
 """The largest limit that can be asked for."""
@@ -41,7 +41,7 @@ class Relation(Frozen):
     @field_validator("reference")
     @classmethod
     def _nameable(cls, reference: str) -> str:
-        """Text that can be written in a question: not empty, of one line, without both kinds of quotation marks."""
+        """Only text that can be written in a question: one line, not empty, not with both kinds of quotation marks."""
         text = reference.strip()
         unwritable = any(unicodedata.category(sign)[0] == "C" or sign in "\u2028\u2029" for sign in text)
         if not text or len(text) > LONGEST_REFERENCE or unwritable or {'"', "'"} <= set(plain(text)):
@@ -52,7 +52,7 @@ class Relation(Frozen):
     @model_validator(mode="before")
     @classmethod
     def _usual_percent(cls, data: object) -> object:
-        """Only `like` has a percentage; elsewhere the usual one stands, so that equal relations are equal."""
+        """Only `like` has a percentage. Other kinds keep the usual one, so that equal relations are equal objects."""
         if isinstance(data, dict) and data.get("kind") in ("tighter", "more_open"):
             return {**data, "within_percent": LIKE_PERCENT}
         return data
@@ -73,7 +73,7 @@ class Pattern(Frozen):
 
 
 def pattern_of(mains: str, crosses: str) -> Pattern:
-    """The pattern of two counts as written [GapbookError bad-pattern]."""
+    """The pattern with these counts, as written [GapbookError bad-pattern]."""
     if not all(count.isdigit() and 1 <= len(count) <= 2 and int(count) for count in (mains, crosses)):
         found = f"{mains}x{crosses}"
         raise fail("bad-pattern", "a string pattern is two whole numbers below 100", found=found, expected="16x19")
@@ -90,7 +90,7 @@ class Order(Frozen):
     @model_validator(mode="before")
     @classmethod
     def _usual_zone(cls, data: object) -> object:
-        """The trait's first zone if none is named, but for openness."""
+        """The trait's first zone if none is named; openness keeps None."""
         by = data.get("by") if isinstance(data, dict) else None
         if isinstance(data, dict) and data.get("zone") is None and by in TRAITS and by != "openness":
             zones = TRAITS[by].zones
@@ -111,7 +111,7 @@ class Order(Frozen):
 
 
 def settle_ranges(ranges: Iterable[Range]) -> tuple[Range, ...]:
-    """Ranges of one trait, zone and unit made one, in the traits' order [GapbookError contradiction]."""
+    """Ranges, those of one trait, zone and unit made one, in the traits' order [GapbookError contradiction]."""
     merged: dict[tuple[str, str | None, str], Range] = {}
     for one in ranges:
         key = (one.trait, one.zone, one.unit)
@@ -126,7 +126,7 @@ def _place(one: Range) -> tuple[int, int, str]:
 
 
 def _both(first: Range, second: Range) -> Range:
-    """The range in which both hold, of two in the same trait, zone and unit."""
+    """The range in which two ranges of one trait, zone and unit both hold."""
     lows = [bound for bound in (first.low, second.low) if bound is not None]
     highs = [bound for bound in (first.high, second.high) if bound is not None]
     low = max(lows, key=lambda bound: (bound.threshold("low"), bound.inclusive, bound.step), default=None)
@@ -152,7 +152,7 @@ def _share_values(settled: tuple[Range, ...]) -> None:
 
 
 def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
-    """Relations without doubles, as they were named, of two `like` the closer [GapbookError contradiction]."""
+    """Relations without doubles, in their order; of two `like`, the closer one stays [GapbookError contradiction]."""
     settled: dict[tuple[int, int, str], Relation] = {}
     for one in relations:
         key = (ZONES.index(one.zone), _KIND_ORDER[one.kind], one.reference)
@@ -166,7 +166,7 @@ def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
 
 
 def settle_patterns(ranges: tuple[Range, ...], patterns: Iterable[Pattern]) -> tuple[Pattern, ...]:
-    """The alternative patterns that the ranges of mains and crosses allow [GapbookError contradiction if none]."""
+    """The alternative patterns that the ranges of mains and crosses allow [GapbookError contradiction if they allow none]."""
     listed = sorted(set(patterns), key=lambda pattern: (pattern.mains, pattern.crosses))
     allowed = tuple(pattern for pattern in listed if all(_allows(one, pattern) for one in ranges))
     if listed and not allowed:
@@ -204,7 +204,7 @@ def _contradiction(message: str) -> GapbookError:
 
 
 def checked_confidence(confidence: float | None) -> float:
-    """The confidence asked for, CONFIDENCE without; GapbookError unless it lies above 0.5 and below 1."""
+    """The confidence asked for, CONFIDENCE if it is None. GapbookError unless it is above 0.5 and below 1."""
     sure = CONFIDENCE if confidence is None else confidence
     if not 0.5 < sure < 1.0:
         expected = "above 0.5 and below 1, e.g. 0.9"
@@ -213,10 +213,10 @@ def checked_confidence(confidence: float | None) -> float:
 
 
 class Question(Frozen):
-    """What is asked for: every range and relation holds of a match, and one of the patterns if several are given.
+    """What is asked for. Of a match, every range and relation holds, and one of the patterns if several are given.
 
-    Equal questions are equal objects: ranges of one trait, zone and unit are merged, the parts stand in a fixed
-    order (relations as they were named), and a single pattern is kept as ranges of mains and crosses.
+    Questions that say the same are equal objects: ranges of one trait, zone and unit are merged, parts have a fixed order
+    (relations keep theirs), and a single pattern is kept as ranges of mains and crosses.
     """
 
     ranges: tuple[Range, ...] = Field(default=(), description="Traits between bounds.")
@@ -231,7 +231,7 @@ class Question(Frozen):
 
     @model_validator(mode="after")
     def _settled(self) -> Self:
-        """Parts that say the same made one [GapbookError contradiction, no-reference]."""
+        """Merge the parts that say the same [GapbookError contradiction, no-reference]."""
         relations = settle_relations(self.relations)
         ranges = settle_ranges(self.ranges)
         patterns = settle_patterns(ranges, self.patterns)
@@ -245,12 +245,12 @@ class Question(Frozen):
 
     @property
     def reference(self) -> str | None:
-        """The frame the answer is set against: that of the first relation."""
+        """The reference that the answer is set against: that of the first relation."""
         return self.relations[0].reference if self.relations else None
 
     @property
     def zone(self) -> Zone:
-        """The zone asked about: of the first relation, else of the order, else of a range of mesh or openness."""
+        """The zone asked about: of the first relation, else the order, else a range of mesh or openness, or the centre."""
         zones = [relation.zone for relation in self.relations]
         zones += [self.order.zone] if self.order is not None and self.order.zone is not None else []
         zones += [one.zone for one in self.ranges if one.trait in ("mesh", "openness") and one.zone is not None]
@@ -258,18 +258,18 @@ class Question(Frozen):
 
 
 class Setting(NamedTuple):
-    """A part of a question that is given once: order, limit, measured_only or confidence."""
+    """A part that a question has only once: order, limit, measured_only or confidence."""
 
     name: str
     value: Order | int | float
 
 
 Part = Range | Relation | Setting | tuple[Pattern, ...]
-"""What one clause says; a tuple of patterns are alternatives."""
+"""What one clause says. The patterns of a tuple are alternatives."""
 
 
 class Draft:
-    """A question in the making: clause by clause, so that a contradiction is found at the clause that brings it."""
+    """A question that is not yet complete. Clauses are added one by one, so that a contradiction has a clause to point at."""
 
     def __init__(self) -> None:
         self._ranges: tuple[Range, ...] = ()
@@ -278,7 +278,7 @@ class Draft:
         self._settings: dict[str, Order | int | float] = {}
 
     def add(self, part: Part) -> None:
-        """Take in what one clause says, or leave the draft as it was [GapbookError contradiction]."""
+        """Add what one clause says; if it contradicts the others, the draft stays as it was [GapbookError contradiction]."""
         if isinstance(part, Relation):
             self._relations = settle_relations((*self._relations, part))
         elif isinstance(part, Setting):
@@ -297,7 +297,7 @@ class Draft:
         self._ranges = settled
 
     def question(self) -> Question:
-        """The question asked so far [GapbookError no-reference]."""
+        """The question of all clauses so far [GapbookError no-reference]."""
         return Question(
             ranges=self._ranges,
             patterns=self._patterns,

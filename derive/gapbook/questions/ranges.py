@@ -1,7 +1,7 @@
-"""A range of one trait: how it is made of numbers with units, and what it means for a bound to hold.
+"""A range of one trait: how it is made of numbers with units, and when a bound holds.
 
-A bound holds for a value rounded to the bound's own decimals in the bound's own unit, halves up (away from zero, so
-that 3.5 points head light is 4 points head light): what is shown is what is matched.
+A value is rounded to the bound's own decimals in the bound's own unit, then compared, so that what is shown is what is
+matched. Halves round away from zero: 3.5 points head light is 4 points head light.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, unit_facto
 MOST_DECIMALS = 9
 LARGEST = Decimal(10) ** 9
 _NOISE = 1e-12
-"""Relative allowance for the last digits of binary fractions, so that exact halves round up."""
+"""Relative allowance for the rounding errors of binary fractions, so that exact halves round up."""
 
 
 class Frozen(BaseModel):
-    """What questions and answers are made of: it never changes and has no other fields than those it declares."""
+    """The base of questions and answers: it cannot be changed, and takes no fields but those it declares."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -50,13 +50,13 @@ class Bound(Frozen):
         return Decimal(1).scaleb(int(self.value.as_tuple().exponent))
 
     def threshold(self, end: Literal["low", "high"]) -> Decimal:
-        """The half step at which values begin (low) or cease (high) to hold, in the bound's own unit."""
+        """The value from which (low) or up to which (high) values hold, half a step from the bound, in the bound's unit."""
         outwards = -1 if end == "low" else 1
         return self.value + (outwards if self.inclusive else -outwards) * self.step / 2
 
 
 def bound_holds(value: Decimal, bound: Bound, end: Literal["low", "high"]) -> bool:
-    """Whether `value`, in the bound's own unit, is on the right side of it once rounded as the bound is written."""
+    """Whether `value` [the bound's unit], rounded as the bound is written, is on the right side of it."""
     rounded = value.quantize(bound.step, rounding=ROUND_HALF_UP)
     if rounded == bound.value:
         return bound.inclusive
@@ -64,7 +64,13 @@ def bound_holds(value: Decimal, bound: Bound, end: Literal["low", "high"]) -> bo
 
 
 class Interval(NamedTuple):
-    """Where the value itself must lie, in computing units; None is without end."""
+    """The values that are in a range, before any rounding.
+
+    low: the lower end [computing unit]; None if there is none.
+    low_inclusive: whether `low` itself is in it.
+    high: the upper end [computing unit]; None if there is none.
+    high_inclusive: whether `high` itself is in it.
+    """
 
     low: float | None
     low_inclusive: bool
@@ -124,7 +130,7 @@ class Range(Frozen):
 
     @property
     def is_empty(self) -> bool:
-        """Whether nothing can be in the range: its ends cross, or nothing rounds to what lies between them."""
+        """Whether nothing can be in the range, because its ends cross or no value rounds to one between them."""
         if self.low is None or self.high is None:
             return False
         interval = self.interval()
@@ -132,28 +138,28 @@ class Range(Frozen):
         return crossed or self.low.value > self.high.value
 
     def interval(self) -> Interval:
-        """The same range without rounding, in computing units: low ≤ value < high."""
+        """The range for values that are not rounded, in computing units: low ≤ value < high."""
         factor = unit_factor(self.unit)
         low = None if self.low is None else _nearer_zero(self.low.threshold("low") * factor)
         high = None if self.high is None else _nearer_zero(self.high.threshold("high") * factor)
         return Interval(low, True, high, False)
 
     def holds(self, value: float) -> bool:
-        """Whether `value` [computing unit of the trait] is in the range, rounded as its bounds are written."""
+        """Whether `value` [computing unit], rounded as the bounds are written, is in the range."""
         return self.interval().holds(value)
 
 
 def _nearer_zero(threshold: Decimal) -> float:
-    """A threshold moved a hair towards zero, past the noise of binary fractions.
+    """A threshold moved a little towards zero, by more than the rounding errors of binary fractions.
 
-    Halves round away from zero, so on the positive side the half begins the next value up, on the negative side it
-    ends the value below. A threshold is an odd number of half steps and so never zero itself.
+    Halves round away from zero: a positive half belongs to the value above it, a negative half to the value below it. A
+    threshold is an odd number of half steps, and so never zero.
     """
     return float(threshold) * (1.0 - _NOISE)
 
 
 def check_zone(trait: Trait, zone: str | None) -> None:
-    """Refuse a zone the trait is not known in [GapbookError wrong-zone]."""
+    """Refuse a zone in which the trait is not known [GapbookError wrong-zone]."""
     if zone is not None and zone not in trait.zones:
         known = f"one of {', '.join(trait.zones)}" if trait.zones else "no zone"
         raise fail("wrong-zone", f"{trait.title} is not known there", found=zone, expected=known)
@@ -168,7 +174,7 @@ def check_unit(trait: Trait, unit: str) -> None:
 
 
 def _checked(trait: Trait, bound: Bound) -> Bound:
-    """The bound, whole if the trait is counted [GapbookError negative, not-whole]."""
+    """The bound, without decimals if the trait is a count [GapbookError negative, not-whole]."""
     if bound.value < 0 and not trait.signed:
         raise fail("negative", f"{trait.title} cannot be negative", found=f"{bound.value:f}")
     if not trait.whole:
@@ -183,9 +189,11 @@ POINTS = "points"
 
 
 class Quantity(NamedTuple):
-    """A number as it was written: with the unit named after it, and for a balance the way it leans.
+    """A number as it was written.
 
-    `unit` is None if none was named; `lean` is -1 for head light, 1 for head heavy, None if nothing was said.
+    number: the number.
+    unit: the unit named after it; None if none was.
+    lean: for a balance, -1 for head light and 1 for head heavy; None if neither was said.
     """
 
     number: Decimal
@@ -194,14 +202,20 @@ class Quantity(NamedTuple):
 
 
 class Side(NamedTuple):
-    """The end of a range that a comparing phrase sets, and whether the end itself is included."""
+    """The end of a range that a phrase such as `under` sets, and whether the end itself is included."""
 
     end: Literal["low", "high", "both"]
     inclusive: bool = True
 
 
 class Ends(NamedTuple):
-    """The ends of a range as written; either may be missing."""
+    """The ends of a range as written.
+
+    low: the lower end; None if there is none.
+    high: the upper end; None if there is none.
+    low_inclusive: whether `low` itself is in the range.
+    high_inclusive: whether `high` itself is in the range.
+    """
 
     low: Quantity | None
     high: Quantity | None
@@ -215,7 +229,7 @@ class Ends(NamedTuple):
 
 
 def one_sided(side: Side, quantity: Quantity) -> Ends:
-    """The ends that a comparing phrase and a quantity make; `both` is exactly that quantity."""
+    """The ends that a phrase such as `under` makes with a quantity; the side `both` is exactly that quantity."""
     if side.end == "both":
         return Ends(quantity, quantity)
     if side.end == "low":
@@ -224,10 +238,12 @@ def one_sided(side: Side, quantity: Quantity) -> Ends:
 
 
 def measured_range(candidates: tuple[Trait, ...], zone: str | None, ends: Ends, *, signed: bool = False) -> Range:
-    """The range of the one of `candidates` that is counted in the unit written.
+    """A range of the trait that the unit written fits. GapbookError no-unit, no-side, mixed-units, wrong-unit and as of Range.
 
-    `signed`: a balance without a unit is in points, and head light is negative. Errors: GapbookError no-unit, no-side,
-    mixed-units, wrong-unit and those of Range.
+    candidates: the traits that can be meant.
+    zone: the zone named; None for the trait's first.
+    ends: the ends as written.
+    signed: whether a balance without a unit is in points, and head light negative.
     """
     unit = _unit(candidates, ends, signed)
     trait = next((trait for trait in candidates if unit in trait.units), candidates[0])
@@ -240,7 +256,7 @@ def measured_range(candidates: tuple[Trait, ...], zone: str | None, ends: Ends, 
 
 
 def _unit(candidates: tuple[Trait, ...], ends: Ends, signed: bool) -> str:
-    """The unit both ends are in: the one named, else the usual one."""
+    """The unit of both ends: the one named, else the usual one."""
     named = {quantity.unit for quantity in ends.given if quantity.unit is not None}
     if len(named) > 1:
         both = " and ".join(sorted(UNIT_WORDS[code][0] for code in named))
@@ -256,7 +272,7 @@ def _unit(candidates: tuple[Trait, ...], ends: Ends, signed: bool) -> str:
 
 
 def _on_one_axis(ends: Ends, signed: bool) -> Ends:
-    """A balance in points on one axis, head light negative; at least 4 head light is at most −4."""
+    """A balance in points on one axis, head light negative: at least 4 points head light is at most −4."""
     leans = {quantity.lean for quantity in ends.given}
     lean = next((lean for lean in leans if lean), None)
     if lean is None:

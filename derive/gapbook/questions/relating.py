@@ -29,18 +29,18 @@ OFFERED = 3
 _MOST_DECIMALS = 9
 _FIGURES = ("number", "integer")
 _IN_OWN_UNITS = {"main_tension": "main_tension_n", "cross_tension": "cross_tension_n"}
-"""Columns in the unit each row states, and those that have one unit throughout."""
+"""Columns whose unit each row states, and the column of the same in one unit."""
 
 Trend = Literal["rises", "falls", "cannot tell", "no figure"]
 
 
 class LeaveOneOut(Result):
-    """The slopes that come of leaving one frame out.
+    """The lowest and highest slope if one frame is left out.
 
-    low: the least.
-    high: the greatest.
-    low_without: the frame left out for the least.
-    high_without: the frame left out for the greatest.
+    low: the lowest.
+    high: the highest.
+    low_without: the frame that is left out for the lowest.
+    high_without: the frame that is left out for the highest.
     """
 
     low: float
@@ -50,8 +50,8 @@ class LeaveOneOut(Result):
 
 
 class Points(NamedTuple):
-    """For a partial-regression plot: trait and outcome with testers and what is held taken out [playtests], about their
-    means, and the frame of each.
+    """A partial-regression plot: trait and outcome [playtests] without what testers and the columns held explain, about their
+    means, and the frame of each playtest.
     """
 
     trait: list[float]
@@ -60,20 +60,20 @@ class Points(NamedTuple):
 
 
 class Association(Result):
-    """An outcome on one trait. Figures are None if `verdict` is "no figure".
+    """The regression of an outcome on one trait. Figures are None if `verdict` is "no figure".
 
     trait: its column.
     trait_unit: its unit.
-    slope: outcome units for one unit of the trait; likewise u_slope, low and high.
+    slope: the slope [outcome unit per trait unit]; u_slope, low and high are in the same unit.
     u_slope: the standard uncertainty of the slope.
     low: the lower end of its interval.
     high: the upper end of its interval.
-    degrees_of_freedom: of the interval.
-    p: of the slope being nought.
-    p_holm: the same, corrected for the number of traits.
-    partial_correlation: of outcome and trait with what is held taken out.
-    leave_one_out: the slopes with one frame left out.
-    attenuation_percent: by how much the trait's own uncertainty flattens the slope.
+    degrees_of_freedom: those of the interval.
+    p: the p-value of a slope of zero.
+    p_holm: the same, adjusted for the number of traits.
+    partial_correlation: of outcome and trait, without what testers and the columns held explain.
+    leave_one_out: the slopes if one frame is left out.
+    attenuation_percent: how much the trait's own uncertainty flattens the slope [%]; None if it is not known.
     frames: how many frames it rests on.
     testers: how many testers it rests on.
     playtests: how many playtests it rests on.
@@ -107,13 +107,13 @@ class Association(Result):
 
 
 class Associations(Result):
-    """An outcome on each trait asked for, one at a time, with the same columns held.
+    """The regressions of an outcome on each trait asked for, one at a time, with the same columns held.
 
     outcome: its column.
     outcome_unit: its unit.
     given: the columns held.
-    confidence: that of the intervals and verdicts.
-    associations: one a trait.
+    confidence: the confidence of intervals and verdicts.
+    associations: one for each trait.
     caution: what to keep in mind.
     package: the data package it comes from.
     """
@@ -133,7 +133,7 @@ class Associations(Result):
         return repr(self)
 
     def to_arrow(self) -> pa.Table:
-        """One row a trait, with the keys of an Association; the leave-one-out range as columns of its own."""
+        """One row a trait, with the keys of an Association; the parts of leave_one_out are columns."""
         columns = typed("outcome outcome_unit trait trait_unit", "", "slope u_slope low high")
         columns |= typed(integers="degrees_of_freedom", numbers="p p_holm partial_correlation")
         columns |= {"leave_one_out_low": "float64", "leave_one_out_high": "float64"}
@@ -149,7 +149,7 @@ class Associations(Result):
 
 
 class _Read(NamedTuple):
-    """The rows of the view that an association rests on, and the frames their numbers stand for."""
+    """The rows of the view that an association rests on, and the frame_id that each number in `sample.frame` stands for."""
 
     sample: Sample
     frame_ids: list[str]
@@ -169,14 +169,14 @@ class _Read(NamedTuple):
 def relate_columns(
     package: Package, traits: Sequence[str], outcome: str, given: Sequence[str] = (), confidence: float = CONFIDENCE
 ) -> Associations:
-    """Relate an outcome to traits over the playtests of measured beds. Each trait has a regression of its own; several are
-    corrected together (Holm). GapbookError for a column nobody knows, one that is no figure, or one named twice.
+    """Relate an outcome to traits over the playtests of measured beds. Each trait has a regression of its own. The p-values
+    are adjusted together (Holm). GapbookError for a column that is unknown, is not a number, or is named twice.
 
     package: the data package.
     traits: columns of playtests_with_beds.
-    outcome: a column of the same.
-    given: columns to hold; of words level by level.
-    confidence: that of intervals and verdicts.
+    outcome: a column of the same view.
+    given: columns to hold; one of words gets an indicator for each word but one.
+    confidence: the confidence of intervals and verdicts.
     """
     view = playtests_with_beds(package)
     if view is None:
@@ -233,7 +233,7 @@ def _unknown(columns: dict[str, Column], name: str) -> GapbookError:
 
 
 def _read(package: Package, view: View, trait: str, outcome: str, given: Sequence[str]) -> _Read:
-    """The rows that state trait, outcome and everything held, of specimens whose bed was measured."""
+    """The rows that have trait, outcome and all columns held, of specimens whose bed was measured."""
     names = ["frame_id", "tester_id", trait, outcome, *given]
     known = {column.name: column for column in view.columns}
     has_u = "u_" + trait in known
@@ -296,8 +296,8 @@ def _association(trait: Column, read: _Read, result: Relation, p_holm: float, wo
 
 
 def _attenuation(result: Relation, u_trait: FloatArray | None) -> float | None:
-    """By how much [%] the trait's own uncertainty draws the slope towards zero, about: u² over what is left of its
-    variance (Fuller 1987, Measurement Error Models, 1.1); None if its uncertainty is not known.
+    """About how much the trait's own uncertainty flattens the slope [%]: u² over what is left of the trait's variance (Fuller
+    1987, Measurement Error Models, 1.1). None if its uncertainty is not known.
     """
     if u_trait is None or np.isnan(u_trait).any():
         return None
@@ -317,11 +317,11 @@ def _none(trait: Column, read: _Read, result: Shortfall, words: _Sentences) -> A
 
 
 class _Sentences(NamedTuple):
-    """Says of a relation no more than its interval allows.
+    """Says in a sentence what the interval of a slope allows, and no more.
 
     outcome: the outcome's column.
     given: the columns held.
-    confidence: that of the intervals.
+    confidence: the confidence of the intervals.
     tried: how many traits were tried.
     """
 
@@ -331,7 +331,13 @@ class _Sentences(NamedTuple):
     tried: int
 
     def sentence(self, trait: Column, result: Relation, p_holm: float, verdict: str) -> str:
-        """What the figures allow to be said of `trait`."""
+        """What the figures allow to say about a trait.
+
+        trait: its column.
+        result: its regression.
+        p_holm: its p-value, adjusted.
+        verdict: rises, falls or cannot tell.
+        """
         low, slope, high = figures(result.low, result.slope, result.high)
         unit = f"{self.outcome.unit} " if self.outcome.unit not in ("", "1") else ""
         per = f"{unit}for each {trait.unit if trait.unit not in ('', '1') else 'unit'} more"
@@ -361,13 +367,13 @@ def _listed(names: tuple[str, ...]) -> str:
 
 
 def percent_of(confidence: float) -> str:
-    """A confidence below 1 in percent, with as many digits as keep it below 100."""
+    """A confidence below 1 in percent, with enough digits that it is not rounded to 100."""
     texts = (f"{100.0 * confidence:.{digits}g}" for digits in range(6, 18))
     return next((text for text in texts if text != "100"), "100")
 
 
 def figures(low: float, slope: float, high: float) -> tuple[str, str, str]:
-    """An interval and what it is about, to two figures of its width, and more if a bound would round to zero."""
+    """The slope and its interval, to two digits of the interval's width; to more if a bound would round to zero."""
     width = high - low
     places = 2 if not width > 0.0 else min(max(1 - math.floor(math.log10(width)), 0), _MOST_DECIMALS)
     while places < _MOST_DECIMALS and any(value != 0.0 and round(value, places) == 0.0 for value in (low, high)):

@@ -16,8 +16,8 @@ from gapbook.tables.store import Store
 
 CENTRE = "stiffness_centre_n_per_mm"
 Outside = Literal["asked", "stiffer", "softer"]
-"""Why no tension is given: the one asked about, or the one it takes because the other bed is stiffer or softer, lies outside
-the range for which anything is said."""
+"""Why no tension is given. Outside the range that the model covers lies the pull asked about ("asked"), or the pull that it
+takes because the other bed is stiffer or softer."""
 
 
 @dataclass(frozen=True)
@@ -27,8 +27,8 @@ class Retension:
     source: the bed with the stiffness.
     target: the bed that is to have it.
     at: the pull of `source`.
-    tension: the pull of the target's mains, its crosses at the ratio of `at`; None if `outside` says why there is none.
-    stiffness: of both beds at `at`; None if that itself lies outside.
+    tension: the pull of the target's mains [N], with its crosses at the ratio of `at`; None if `outside` says why.
+    stiffness: the stiffness of source and target at `at` [N/mm]; None if `at` itself lies outside.
     outside: why no tension is given; None if one is.
     """
 
@@ -41,7 +41,7 @@ class Retension:
 
     @property
     def difference_percent(self) -> Figure | None:
-        """How much stiffer the second bed is if nothing is changed, in percent."""
+        """How much stiffer the target is than the source at the same pull [%]; None if that is not known."""
         if self.stiffness is None:
             return None
         source, target = self.stiffness
@@ -51,7 +51,7 @@ class Retension:
         return Figure(100.0 * (ratio - 1.0), 100.0 * ratio * relative)
 
     def document(self) -> dict[str, Any]:
-        """For JSON; None if there is no figure."""
+        """The JSON document; a value is None if there is no figure."""
         source, target = self.stiffness or (None, None)
         return {
             "from": self.source,
@@ -68,14 +68,14 @@ class Retension:
 
 
 def pull_of(at: str, crosses: str | None) -> Pull:
-    """Pull tensions from words: of both families, or of mains and crosses. GapbookError for what is no tension."""
+    """Pull tensions as typed: one for both families, or one each for mains and crosses. GapbookError for no tension."""
     mains = tension_of(at, "the tension", "24kg")
     other = mains if crosses is None else tension_of(crosses, "the tension of the crosses", "23kg")
     return Pull(mains, other / mains)
 
 
 def tension_of(text: str, what: str, example: str) -> float:
-    """A pull tension [N] as typed; `what` names it. GapbookError for what is no tension, or none that any bed is strung at."""
+    """A pull tension as typed, in N. `what` names it in errors. GapbookError if it is no tension, or beyond all use."""
     newtons = amount(text, "N", what, example)
     if not 0.0 < newtons <= BEYOND_SENSE_N:
         expected = f"more than 0 N and at most {BEYOND_SENSE_N:.0f} N, e.g. {example}"
@@ -84,14 +84,17 @@ def tension_of(text: str, what: str, example: str) -> float:
 
 
 def identity(kind: str, name: str) -> tuple[str, str]:
-    """What two names of one bed have in common: a folder is the same one by whatever path."""
+    """A key that is equal for two names of one bed: a folder has the same key by any path."""
     return kind, str(Path(name).resolve()) if kind == "folder" else name
 
 
 def retension(store: Store, source: str, target: str, at: Pull) -> Retension:
-    """The pull tension that gives `target` the centre stiffness `source` has at the pull `at`.
+    """The pull tension that gives one bed the centre stiffness of another. GapbookError if one is unknown or not measured.
 
-    Both are frames, specimens or contribution folders. GapbookError for one that nobody knows or measured.
+    store: the derived tables.
+    source: the bed with the stiffness: a frame, specimen or contribution folder.
+    target: the bed that is to have it, likewise.
+    at: the pull of `source`.
     """
     subjects = [subject(store, name, score_columns("centre")) for name in (source, target)]
     for one in subjects:
@@ -124,11 +127,11 @@ def _stiffness(store: Store, one: Subject, at: Pull) -> Figure:
 
 
 def stiffness_of_copy(store: Store, one: Subject, pulls: tuple[float, float]) -> Figure | None:
-    """Stiffness of the copy at pull tensions of mains and crosses [N], of its own readings [N/mm]; None if no crossing
-    lies under the load. The net is solved anew.
+    """Centre stiffness of a copy [N/mm] at these pull tensions of mains and crosses [N]. The net of its own readings is solved
+    anew. None if no crossing lies under the load.
     """
     from gapbook.tables.contribution import joined, only_one
-    from gapbook.tables.copies import copies_of  # numpy and pyarrow, which advice on frames does not need
+    from gapbook.tables.copies import copies_of  # late: numpy and pyarrow, which advice on frames does not need
 
     if one.kind == "specimen":
         struck = copies_of(store.package, [one.name]).centre(pulls)[0]
@@ -139,7 +142,7 @@ def stiffness_of_copy(store: Store, one: Subject, pulls: tuple[float, float]) ->
 
 
 def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
-    """From mechanics.csv, linear in the tension; the effect of another ratio of crosses to mains from the frame's copies."""
+    """From mechanics.csv, linear in the tension. The effect of a ratio of crosses to mains is computed from the copies."""
     if "mechanics" not in store.package.resources:
         raise fail(
             "no-table",
@@ -157,8 +160,8 @@ def _of_frame(store: Store, frame_id: str, at: Pull) -> Figure | None:
 
 
 def _effect_of_ratio(store: Store, frame_id: str, ratio: float) -> float:
-    """Stiffness with crosses at `ratio` times the mains' tension over that at equal tensions: geometric mean over copies."""
-    from gapbook.tables.copies import copies_of
+    """Stiffness with crosses at `ratio` times the mains' tension, over that at equal tensions; geometric mean of copies."""
+    from gapbook.tables.copies import copies_of  # late: see stiffness_of_copy
 
     beds = store.load("beds", ["specimen_id", "frame_id"])
     specimens = [row[0] for row in store.rows(f"SELECT specimen_id FROM {beds} WHERE frame_id = ? ORDER BY 1", [frame_id])]

@@ -1,4 +1,4 @@
-"""Whatever a question can name, as figures: a frame, a specimen, or the folder of a contribution."""
+"""A bed that a question can name, with its figures: a frame, a specimen, or the folder of a contribution."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from gapbook.science.comparison import Build, Figure, build_from_even
 from gapbook.tables.store import Store
 
 OFFERED = 3
-"""Nearest ids named when one is unknown."""
+"""At most so many nearest ids are named if one is unknown."""
 BUILD_SCORES = ("openness_even", "drilling_main", "drilling_cross", "openness_centre")
 
 
@@ -24,15 +24,15 @@ BUILD_SCORES = ("openness_even", "drilling_main", "drilling_cross", "openness_ce
 class Subject:
     """One bed to compare.
 
-    name: what it was called.
+    name: the name it was asked for by.
     frame_id: the frame it is or is a copy of.
-    kind: what was named.
+    kind: frame, specimen or folder.
     basis: measured or counted.
     specimens: how many copies its figures rest on.
     mains: its main strings.
     crosses: its cross strings.
     head_area_cm2: its declared head area [cm²].
-    scores: its scores and their u_ by column, and what else was asked for; None if blank.
+    scores: its scores and their uncertainties (u_...) by column, and what else was asked for; None if blank.
     """
 
     name: str
@@ -59,7 +59,7 @@ class Subject:
         return {}
 
     def build(self, zone: str) -> Build | None:
-        """What the openness in `zone` is made of."""
+        """What the openness in `zone` is made of: head size, counts, drilling; None if that is not known."""
         if zone not in self._builds:
             self._builds[zone] = self._build(zone)
         return self._builds[zone]
@@ -78,7 +78,7 @@ class Subject:
         return build_from_even(even, self.mains, self.crosses, drilling, ratio)
 
     def _over_centre(self, zone: str, there: Figure, centre: Figure) -> Figure:
-        """Openness in a zone over the centre's; for the sides with the uncertainty of side opening."""
+        """Openness in a zone over that in the centre; for the sides, with the uncertainty of side opening."""
         opening = self.figure("side_opening") if zone == "sides" else None
         relative = (there.u / there.value) ** 2 + (centre.u / centre.value) ** 2
         return Figure(there.value / centre.value, opening.u if opening else there.value / centre.value * relative**0.5)
@@ -101,7 +101,7 @@ def all_score_columns() -> list[str]:
 def subject(store: Store, name: str, columns: list[str]) -> Subject:
     """The frame, specimen or contribution folder called `name`, with these score columns.
 
-    GapbookError, with the nearest ids, where there is none.
+    GapbookError, with the nearest ids, if there is none.
     """
     if any(sign in name for sign in "/\\") or name in (".", ".."):
         return _folder(store, name, columns)
@@ -115,12 +115,12 @@ def subject(store: Store, name: str, columns: list[str]) -> Subject:
 
 
 def spellings(name: str) -> list[str]:
-    """`name` as it was typed, then as a question reads it: an id in any case is one in lower case."""
+    """`name` as it was typed, then as a question reads it: with ids in lower case."""
     return list(dict.fromkeys((name, reference_text(name.strip()))))
 
 
 def unknown(store: Store, name: str) -> GapbookError:
-    """The error for an id nobody has, with the nearest ones."""
+    """The error for an id that does not exist, with the nearest ones."""
     ids = [row[0] for row in store.rows(f"SELECT frame_id FROM {store.load('scores', ['frame_id'])}")]
     specimens = [row[0] for row in store.rows(f"SELECT specimen_id FROM {store.load('specimens', ['specimen_id'])}")]
     near = difflib.get_close_matches(name.lower(), ids, OFFERED, 0.5)
@@ -170,7 +170,7 @@ def _specimen(store: Store, name: str, columns: list[str]) -> Subject | None:
 
 
 def _folder(store: Store, name: str, columns: list[str]) -> Subject:
-    from gapbook.tables.contribution import measured_copy  # no other question waits for it
+    from gapbook.tables.contribution import measured_copy  # late: only a folder needs it
 
     copy = measured_copy(store.package, Path(name))
     values = {column: copy.bed[column] for column in columns}

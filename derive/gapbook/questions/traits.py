@@ -1,6 +1,6 @@
-"""What a question can speak of: traits, zones and units, each with the words that name it and where it is kept.
+"""What a question can ask about: traits, zones and units, with the words for each and the column of each trait.
 
-One place for all of them: the grammar's words, the options of `find` and the wording of answers are made from here.
+Nothing of this is repeated elsewhere: the language's words, the options of `find` and the wording of answers are made of it.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from gapbook.errors import fail
 from gapbook.science.units import ALIASES, UNITS, half_up
 
 Zone = Literal["centre", "left", "right", "sides", "tip", "throat", "even"]
-"""Where a bed is looked at; `even` is the same head and counts drilled evenly."""
+"""Zones of a bed; `even` is not a place, but the same head and counts if drilled evenly."""
 
 ZONES: tuple[str, ...] = get_args(Zone)
 
 
 class ZoneWords(NamedTuple):
-    """How a zone is named: as a place, as an adjective if that reads well, and in other words."""
+    """The words for a zone: as a place, as an adjective (empty if there is none), and other words for it."""
 
     place: str
     adjective: str
@@ -70,25 +70,25 @@ _OWN_UNITS: dict[str, tuple[str, str]] = {
 
 
 class Trait(NamedTuple):
-    """One thing a frame can be asked about. All that is needed to ask, find, sort and chart it and put it on the page.
+    """A property of a frame that questions can name: all that is needed to ask, find, sort and chart it and put it on the page.
 
     key: its name in a Question.
     title: its name in answers, in questions and as an option of `find`.
     words: its other names in questions.
-    table: where it is kept; handling is of strung frames, of beds the geometric mean over a frame's copies is meant.
+    table: its table; handling means strung frames, and beds the geometric mean of a frame's copies.
     column: its column there; `{zone}` stands for one of `zones`.
-    base: the unit it is computed in.
+    base: its computing unit.
     units: codes of the units a person may use, the usual one first ("": a plain number).
-    decimals: how many it is shown with in the usual unit.
-    zones: where on the bed it is known; the first is meant if none is named.
-    factor: what the column is multiplied by.
-    whole: whether it is counted in whole numbers.
+    decimals: how many decimals it is shown with in the usual unit.
+    zones: the zones in which it is known; the first is meant if none is named.
+    factor: the column times this is the trait in its computing unit.
+    whole: whether it is a count, in whole numbers.
     signed: whether it can be negative.
     bare: whether a unit alone names it ("95-98 sq in").
     lowest: superlatives that sort by it, from the lowest up.
     highest: superlatives that sort by it, from the highest down.
-    option: what the help of `find` says of its option; by default its title and unit.
-    page: the name of its row on the atlas' page; by default its title and unit, and None if it has no row.
+    option: the help of its option of `find`; if empty, its title and unit.
+    page: the name of its row on the atlas' page; if empty, its title and unit; None if it has no row.
     """
 
     key: str
@@ -179,12 +179,12 @@ TRAITS: dict[str, Trait] = {
               ("",), 0, whole=True, lowest=("oldest",), highest=("newest",), page=None),
     )
 }  # fmt: skip
-"""Every trait by its key, in the order questions are repeated in."""
+"""Every trait by its key, in the order in which a question in words names them."""
 
 
 @cache
 def unit_names() -> dict[str, str]:
-    """Every word for a unit, as it looks after `plain`, with the code it stands for."""
+    """Every word for a unit, as `plain` writes it, with the code of the unit."""
     words = {alias.lower(): code for alias, code in ALIASES.items()}
     words |= {plain(word): code for code, listed in UNIT_WORDS.items() for word in listed}
     return words
@@ -202,7 +202,7 @@ def trait_names() -> dict[str, tuple[Trait, ...]]:
 
 @cache
 def titles() -> dict[str, Trait]:
-    """Every title with its trait, of traits that share one (balance) the first."""
+    """Every title with its trait; if two traits share a title (balance), with the first."""
     return {trait.title: trait_names()[trait.title][0] for trait in TRAITS.values()}
 
 
@@ -225,7 +225,7 @@ def zone_names() -> dict[str, str]:
 
 @cache
 def superlatives() -> dict[str, tuple[str, bool]]:
-    """Every superlative with the trait it sorts by, and whether from the highest down."""
+    """Every superlative with the trait that it sorts by, and whether it sorts from the highest down."""
     lowest = {word: (trait.key, False) for trait in TRAITS.values() for word in trait.lowest}
     return lowest | {word: (trait.key, True) for trait in TRAITS.values() for word in trait.highest}
 
@@ -237,7 +237,7 @@ def unit_base(code: str) -> str:
 
 @cache
 def unit_factor(code: str) -> Decimal:
-    """How many computing units one of `code` makes, exactly (the factors have at most twelve digits)."""
+    """How many computing units one unit `code` is, exactly (the factors have at most twelve digits)."""
     return Decimal(_OWN_UNITS[code][1]) if code in _OWN_UNITS else Decimal(f"{UNITS[code].factor:.12g}")
 
 
@@ -253,18 +253,24 @@ _PLAIN = {
 
 
 def plain(text: str) -> str:
-    """`text` in lower case, with typographic signs as their keyboard ones; every character stays in its place."""
+    """`text` in lower case, with keyboard signs for typographic ones; every character stays in its column."""
     return "".join(_PLAIN.get(sign) or (low if len(low := sign.lower()) == 1 else sign) for sign in text)
 
 
 def decimals_in(trait: Trait, unit: str) -> int:
-    """Decimals a trait is shown with in `unit`: its own in its usual unit, as fine as that, to a power of ten, in another."""
+    """Decimals a trait is shown with in `unit`: its own in the usual unit; in another, about as fine as these."""
     coarser = float(unit_factor(unit) / unit_factor(trait.units[0]))
     return max(trait.decimals + round(math.log10(coarser)), 0)
 
 
 def number(value: float, trait: Trait, unit: str, decimals: int | None = None) -> str:
-    """`value` [computing unit] as a number in `unit`, at `decimals` or those of the trait."""
+    """A value as a number in words.
+
+    value: the value [computing unit].
+    trait: the trait it is of.
+    unit: the code of the unit to show it in.
+    decimals: how many to show; None for those of the trait in this unit.
+    """
     return half_up(value / float(unit_factor(unit)), decimals_in(trait, unit) if decimals is None else decimals)
 
 
@@ -276,16 +282,19 @@ def unit_word(unit: str) -> str:
 NUMBER = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _AMOUNT = re.compile(rf"\s*({NUMBER})\s*([^\d\s.][^\d]{{0,30}}?)?\s*")
 _DIGITS = 12
-"""Longest number read."""
+"""A number has at most so many characters."""
 _AS_FORCE = {"kg": "kgf", "kilogram": "kgf", "kilograms": "kgf", "kilo": "kgf", "kilos": "kgf"}
-"""Stringers say kilograms for the force of so many: 9.80665 N each [NIST SP 811]."""
+"""Stringers say kilogram and mean kilogram-force, 9.80665 N [NIST SP 811]."""
 _BASE_WORDS = {"mm": "mm, cm or in", "g": "g, oz or kg", "N": "kg, lb or N"}
 
 
 def amount(text: str, base: str, what: str, example: str) -> float:
-    """An amount typed by a person, a number and a unit, in the computing unit `base` (mm, g or N; a kg is a kgf there).
+    """An amount in its computing unit. GapbookError if it is not a plain number with a unit of that kind.
 
-    `what` names the amount. GapbookError, pointing at what was found, if it is no plain number with a unit of that kind.
+    text: the number and its unit as typed.
+    base: the computing unit: mm, g or N (of which kg means kgf).
+    what: the amount's name in errors.
+    example: an amount that would be right, for errors.
     """
     expected = f"a number and {_BASE_WORDS[base]}, e.g. {example}"
     match = _AMOUNT.fullmatch(plain(text))

@@ -1,8 +1,8 @@
 """The words of the question language: every phrase with its kind (a terminal of grammar.lark) and its meaning, and how a
-clause is cut into them.
+clause is cut into phrases.
 
-Phrases stand in the lower case they have after `traits.plain`, words one space apart. No phrase has two kinds, so
-the longest phrase that fits decides.
+Phrases are written as `traits.plain` writes them, with one space between words. No phrase has two kinds, so that the longest
+phrase that fits is taken.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from gapbook.questions.traits import TRAITS, plain, superlatives, trait_names, u
 
 
 class Phrase(NamedTuple):
-    """A phrase of the language, the terminal it is, and its meaning."""
+    """A phrase of the language, its kind, which is a terminal of the grammar, and its meaning."""
 
     text: str
     kind: str
@@ -73,7 +73,7 @@ _NOISE = (
     *("with", "that", "have", "having", "has", "whose", "where", "is", "are", "the", "a", "an", "=", ":"),
     *("in the", "at", "on", "near", "towards", "if", "bed", "beds", "string bed", "pattern", "string pattern", "range"),
 )
-"""Words that may stand anywhere in a clause and change nothing."""
+"""Words that can be anywhere in a clause and change nothing."""
 
 _NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _REFERENCE = re.compile(r"\"[^\"]+\"|'[^']+'|[^\s\"']+")
@@ -87,7 +87,7 @@ def _pairs(kind: str, table: dict[object, tuple[str, ...]]) -> Iterable[Phrase]:
 
 
 def listed() -> list[Phrase]:
-    """Every phrase there is."""
+    """Every phrase of the language."""
     everything = [
         *(Phrase(text, "TRAIT", meaning) for text, meaning in trait_names().items()),
         *(Phrase(text, "ZONE", meaning) for text, meaning in zone_names().items()),
@@ -130,14 +130,21 @@ def by_first_sign() -> dict[str, tuple[Phrase, ...]]:
 
 @cache
 def words(*, meaningful: bool = False) -> frozenset[str]:
-    """Every single word the language knows, or only those that change what a question means, and the nouns."""
+    """Every single word of the language; if `meaningful`, only the nouns and those that change what a question means."""
     texts = (text for text, phrase in phrases().items() if not (meaningful and phrase.kind == "NOISE"))
     single = (word for text in (*texts, *NOUNS) for word in text.split(" "))
     return frozenset(word for word in single if word.isascii() and word.isalpha())
 
 
 class Token(NamedTuple):
-    """A word or phrase of a clause: `kind` is a terminal of the grammar, UNKNOWN or NOISE; columns count from 0."""
+    """A word or phrase of a clause.
+
+    kind: a terminal of the grammar, UNKNOWN, or NOISE for what changes nothing.
+    text: as it is in the clause, in plain lower case unless it is a reference.
+    start: its first column in the clause, from 0.
+    end: the first column after it.
+    meaning: that of its phrase; None if there is none.
+    """
 
     kind: str
     text: str
@@ -167,7 +174,7 @@ def significant(text: str) -> list[Token]:
 
 
 def _token(text: str, line: str, start: int, before: list[Token]) -> Token:
-    """The token at `start`; what stands before decides between a dash and a minus, a unit and a preposition."""
+    """The token at `start`. The tokens before it decide whether a sign is a dash or a minus, and `in` a unit or not."""
     last = next((token.kind for token in reversed(before) if token.kind != "NOISE"), "")
     if last in _AFTER_THESE_A_REFERENCE and (match := _REFERENCE.match(line, start)):
         return Token("REF", text[start : match.end()], start, match.end())
@@ -183,7 +190,7 @@ def _token(text: str, line: str, start: int, before: list[Token]) -> Token:
 
 
 def _padded(number: str) -> bool:
-    """Whether a number is written with leading zeros: what a thousands separator leaves behind."""
+    """Whether a number has leading zeros, as the part after a thousands separator has."""
     whole = number.lstrip("-").partition(".")[0]
     return len(whole) > 1 and whole[0] == "0"
 
@@ -197,7 +204,7 @@ def _longest_phrase(line: str, start: int) -> tuple[Phrase | None, int]:
 
 
 def _end_of(phrase: str, line: str, start: int) -> int:
-    """Where `phrase` ends when it stands at `start` with any number of spaces between its words; 0 if it does not."""
+    """The column after `phrase` if it begins at `start`, with any number of spaces between words; 0 if it does not."""
     if " " not in phrase:
         return start + len(phrase) if line.startswith(phrase, start) else 0
     position = start
@@ -215,7 +222,7 @@ def _word_ends(phrase: str, line: str, end: int) -> bool:
 
 
 def _kind(phrase: Phrase, last: str, before: list[Token]) -> str:
-    """The kind of a phrase where it stands: `in` is a unit after a number only, `of` matters after `within` only."""
+    """The kind of a phrase after these tokens: `in` is a unit only after a number, `of` matters only after `within`."""
     if phrase.text in ("in", '"') and last != "NUMBER":
         return "NOISE" if phrase.text == "in" else "UNKNOWN"
     if phrase.kind == "OF" and not any(token.kind == "WITHIN" for token in before):

@@ -1,4 +1,4 @@
-"""A question in words, as it was understood. The words are in the question language and mean the same question."""
+"""A question in words, as it was understood. The words are clauses of the question language and mean the same."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ EVERYTHING = "all frames"
 
 
 def describe(question: Question) -> str:
-    """The question as understood, in clauses joined by commas; parsed again it gives the same question."""
+    """The question in clauses, joined by commas. Parsed again, they give the same question."""
     return ", ".join(part_words(part) for part in _parts(question)) or EVERYTHING
 
 
@@ -25,7 +25,7 @@ def clauses(question: Question) -> list[tuple[str, Range | tuple[Pattern, ...] |
 
 
 def _parts(question: Question) -> Iterator[Part]:
-    """What the question says beyond what goes without saying."""
+    """The parts of the question, without those that are the default."""
     yield from question.ranges
     if question.patterns:
         yield question.patterns
@@ -62,7 +62,7 @@ def _setting_words(setting: Setting) -> str:
 
 
 def range_words(one: Range) -> str:
-    """A range in words; one with ends of different kinds takes two clauses."""
+    """A range in words; it takes two clauses if one cannot say both ends."""
     low, high = one.low, one.high
     if low is not None and high is not None and not _one_clause(low, high):
         parts = (one.model_copy(update={"high": None}), one.model_copy(update={"low": None}))
@@ -76,7 +76,7 @@ def range_words(one: Range) -> str:
 
 
 def _one_clause(low: Bound, high: Bound) -> bool:
-    """Whether two bounds go into one clause, which includes both its ends, each written out."""
+    """Whether one clause can say both bounds: `95 to 98` includes both ends."""
     if not (low.inclusive and high.inclusive):
         return False
     return low.value != high.value or low.step == high.step
@@ -102,7 +102,7 @@ def _unit_words(code: str) -> str:
 
 
 def _balance_words(one: Range) -> str:
-    """A balance in points, head light or head heavy; a range over both says both."""
+    """A balance in points, head light or head heavy, or from one to the other."""
     low, high = one.low, one.high
     values = [bound.value for bound in (low, high) if bound is not None]
     if low is not None and high is not None and low.value < 0 < high.value:
@@ -130,7 +130,7 @@ def relation_words(one: Relation) -> str:
 
 
 def reference_words(reference: str) -> str:
-    """A reference as it is written in a question: ids plain, all else in quotation marks."""
+    """A reference as it is written in a question: an id as it is, anything else in quotation marks."""
     if SLUG.fullmatch(reference) and reference != "and":
         return reference
     mark = "'" if '"' in plain(reference) else '"'
@@ -165,9 +165,9 @@ def _zoned(superlative: str, zone: str | None) -> str:
 
 
 def rounding_hint(question: Question) -> str | None:
-    """What to tell whoever wrote `under 1` or `over 1` of a trait that is shown with decimals, if nothing matches by it.
+    """A hint, if nothing matches, for `under 1` or `over 1` of a trait that is shown with decimals.
 
-    None if every such bound is written with decimals; head light and head heavy are written without a bound.
+    None if all such bounds have decimals. The zero of `head light` and `head heavy` does not count, as nobody wrote it.
     """
     for one in question.ranges:
         decimals = min(decimals_in(one.about, one.unit), 2)
