@@ -1,6 +1,6 @@
-"""The Python door to a data package: open it, ask, find, compare, or take its tables.
+"""The Python interface of a data package: open it, ask, find, compare, or take its tables.
 
-Each method imports what it needs: a question must not wait for numpy, scipy or pyarrow.
+Each method imports what it needs, so that a question does not wait for numpy, scipy or pyarrow.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ class Catalogue:
         return self.find(parse(text))
 
     def find(self, question: Question, first: int | None = None) -> Answer:
-        """Answer a Question; with `first`, only so many entries of each list are made out, which is quicker.
+        """Answer a Question; with `first`, only so many entries of each list are made, which is quicker.
 
         >>> from gapbook import Question
         >>> open_catalogue().find(Question(measured_only=True, limit=3))
@@ -73,7 +73,7 @@ class Catalogue:
         return answer(self._store, question, first)
 
     def compare(self, *names: str, where: str = "centre", confidence: float | None = None) -> Comparison:
-        """Compare frames, specimens or contribution folders with the first one named.
+        """Compare frames, specimens or contribution folders with the first one, in the zone `where` at a confidence below 1.
 
         >>> open_catalogue().compare("fern-98", "moraine-98")
         <Comparison, centre: moraine-98 tighter (fern-98)>
@@ -94,13 +94,17 @@ class Catalogue:
     def relate(
         self, traits: Sequence[str] | str, outcome: str, given: Sequence[str] | str = (), confidence: float | None = None
     ) -> Associations:
-        """How traits of measured beds go with an outcome of their playtests, all columns of playtests_with_beds, with
-        those of `given` held. Association, not cause.
+        """How traits of measured beds go with an outcome of their playtests. Association, not cause.
 
-        >>> found = open_catalogue().relate("mean_tension_n", "comfort_vs_own")
-        >>> found.associations[0].verdict
+        traits: columns of playtests_with_beds, one or several.
+        outcome: a column of the same view.
+        given: columns of it to hold.
+        confidence: the confidence of intervals and verdicts; None for 0.95.
+
+        >>> related = open_catalogue().relate("mean_tension_n", "comfort_vs_own")
+        >>> related.associations[0].verdict
         'falls'
-        >>> round(found.associations[0].slope, 4)
+        >>> round(related.associations[0].slope, 4)
         -0.0339
         """
         from gapbook.questions.question import checked_confidence
@@ -110,14 +114,20 @@ class Catalogue:
         return relate_columns(self.package, names, outcome, held, checked_confidence(confidence))
 
     def retension(self, source: str, target: str, at: str, crosses: str | None = None) -> Retension:
-        """The pull tension that gives `target` the centre stiffness `source` has at a pull ("24kg"), crosses at theirs."""
+        """The pull tension that gives one bed the centre stiffness of another.
+
+        source: the bed with the stiffness: a frame, specimen or contribution folder.
+        target: the bed that is to have it, likewise.
+        at: the pull of the source as typed, "24kg".
+        crosses: the pull of its crosses as typed; None if it is the same.
+        """
         from gapbook.questions.retensioning import pull_of, retension
 
         return retension(self._store, source, target, pull_of(at, crosses))
 
     def stiffness_map(self, specimen_id: str, across: Sequence[float], along: Sequence[float]) -> FloatArray:
-        """Stiffness in N/mm of a measured specimen struck at every x of `across` and y of `along` [mm from the centre], as
-        [along, across]; NaN where nothing can be struck.
+        """Stiffness [N/mm] of a measured specimen at every x of `across` and y of `along` [mm from the centre], as an array
+        [along, across]; NaN at points that cannot be struck.
         """
         from gapbook.tables.copies import map_of
 
@@ -140,14 +150,23 @@ class Catalogue:
         tension: str | None = None,
         confidence: float | None = None,
     ) -> Advice:
-        """What a bed is likely to change for a player who knows `against` (without: the middle of the measured frames)."""
+        """What a bed is likely to change for a player.
+
+        name: the bed: a frame, specimen or folder.
+        against: the bed the player knows; if None, the middle of the measured frames.
+        style: flat, mixed or topspin.
+        string: polyester, multifilament, synthetic, natural or hybrid.
+        arm: fine or sore.
+        tension: the pull tension as typed, "24kg", "53 lb", "235 N".
+        confidence: how sure a verdict must be; None for 0.95.
+        """
         from gapbook.questions.advice import advise
         from gapbook.questions.question import checked_confidence
 
         return advise(self._store, name, against, style, string, arm, tension, checked_confidence(confidence))
 
     def strings(self, specimen_id: str) -> BedLines:
-        """Where the strings of a measured specimen run."""
+        """The lines along which the strings of a measured specimen run."""
         from gapbook.tables.copies import bed_lines
 
         if specimen_id not in self._strings:
@@ -155,8 +174,8 @@ class Catalogue:
         return self._strings[specimen_id]
 
     def table(self, name: str) -> pa.Table:
-        """A table or view of the package as Arrow: typed by its schema, its fields with title, description and unit as
-        metadata. pandas, polars and DuckDB take it as it is.
+        """A table or view of the package as Arrow, typed by its schema. Fields have title, description and unit as metadata.
+        pandas, polars and DuckDB take it as it is.
 
         >>> beds = open_catalogue().table("beds")
         >>> beds.schema.field("main_pitch_centre_mm").metadata[b"unit"]
@@ -167,8 +186,8 @@ class Catalogue:
         return table(self.package, name)
 
     def sql(self, text: str) -> pa.Table:
-        """The result of one read-only SELECT over the documented views, as Arrow. One that takes more than 60 s or 2 GB is
-        interrupted, again and again until it heeds it, which a single long step of DuckDB's may do late.
+        """The result of one read-only SELECT over the documented views, as Arrow. A query that takes more than 60 s or 2 GB is
+        interrupted; if DuckDB is in a single long step, that can take a while.
 
         >>> open_catalogue().sql("select count(*) as frames from frames").to_pylist()
         [{'frames': 73}]
@@ -185,7 +204,7 @@ class Catalogue:
 
 
 def open_catalogue(path: str | os.PathLike[str] | None = None) -> Catalogue:
-    """Open the data package at `path`; without one that of the environment variable GAPBOOK_PACKAGE, of the checkout
-    worked in, or the copy that came with the installation.
+    """Open the data package at `path`. If it is None: that of the environment variable GAPBOOK_PACKAGE, else that of the
+    current checkout, else the copy that came with the installation.
     """
     return Catalogue(open_package(path))

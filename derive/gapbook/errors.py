@@ -1,4 +1,4 @@
-"""The one error a user ever sees: what, where, and how to mend it."""
+"""The one error that users see: what is wrong, where it is, and how to mend it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Place:
-    """Where something stands: a file, the physical line in it (the header is line 1) and the column's name."""
+    """A place in the input: a file, the physical line in it (the header is line 1) and the column's name."""
 
     file: str
     line: int | None = None
@@ -23,8 +23,12 @@ class Place:
 class Problem:
     """One thing that is wrong with an input.
 
-    `code` is a stable slug, `found` and `expected` say what stood there and what may stand there,
-    `fix` how to mend it.
+    code: its stable name.
+    message: what is wrong.
+    place: the file, line and column; None if it is not in a file.
+    found: the input as it is.
+    expected: what it may be.
+    fix: how to mend it.
     """
 
     code: str

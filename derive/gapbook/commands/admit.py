@@ -69,7 +69,7 @@ def admit(
 
 
 def _acceptance(codes: tuple[str, ...], reason: str | None, who: str | None) -> Acceptance | None:
-    """What the options accept; GapbookError if a code comes without a reason and a person, or these without a code."""
+    """What the options accept; None if nothing. GapbookError unless code, reason and person are given together."""
     from gapbook.intake.admit import Acceptance  # late: see shared
 
     if not codes and reason is None and who is None:

@@ -22,13 +22,13 @@ COMMANDS = (
 )  # fmt: skip
 """Subcommands; each is a module here with a function of that name and its HELP."""
 READING = ("ask", "find", "show", "compare")
-"""Subcommands that write no file, so that nothing has to be cleared away if they are interrupted."""
+"""Subcommands that write no file, so that nothing has to be removed if they are interrupted."""
 FAULT = 70
 """Exit status of a fault of gapbook's own (EX_SOFTWARE of BSD's sysexits.h)."""
 LAST = 8
-"""Steps on the way to a fault that are told."""
+"""So many of the last steps before a fault are shown."""
 LONGEST = 200
-"""Characters of a name or message that are told."""
+"""So many characters of a name or message are shown."""
 HELP = "How tight a string bed really is: ask, find and compare racquet frames from measured string spacings."
 
 
@@ -67,7 +67,7 @@ def _root(
 
 
 def _run(names: Sequence[str], times: int = 3) -> None:
-    """Run a command; again, up to so many times, if the package was changed while it read, before it printed anything."""
+    """Run a command, at most so many times: again if the package was changed while it read, before it printed anything."""
     for left in reversed(range(times)):
         try:
             return build(names)()
@@ -79,7 +79,7 @@ def _run(names: Sequence[str], times: int = 3) -> None:
 def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used, FAULT for a fault of gapbook's own."""
     for name in ("stdout", "stderr"):
-        if getattr(sys, name) is None:  # it was closed: what is printed goes nowhere
+        if getattr(sys, name) is None:  # it was closed: what is printed is lost
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small: idle threads would only spin
@@ -90,7 +90,7 @@ def main() -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(OSError, ValueError):
             stream.flush()
-    os._exit(status)  # taking the interpreter apart would cost a question a tenth of its time
+    os._exit(status)  # to shut the interpreter down takes a tenth of the time of a question
 
 
 def _status() -> int:
@@ -118,7 +118,7 @@ def _must_be_text(arguments: Sequence[str]) -> None:
 
 
 def _told(error: BaseException) -> GapbookError:
-    """An error as people are told it. What the system refuses is input; anything else is a fault of gapbook's own."""
+    """An error as it is shown. What the operating system refuses counts as input; anything else is a fault of gapbook's own."""
     if isinstance(error, GapbookError):
         return error
     if isinstance(error, OSError):

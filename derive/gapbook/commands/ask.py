@@ -31,7 +31,7 @@ def ask(
     units: UnitsOption = None,
     confidence: ConfidenceOption = None,
 ) -> None:
-    """Open, ask, print; with --json a question that is not understood is not pointed at."""
+    """Open, ask, print. With --json, the error of a bad question has no line that points at the place."""
     from gapbook.questions.language import QuestionError, parse  # late: see shared
 
     try:

@@ -35,7 +35,7 @@ def compare(
     if as_json:
         print_json(comparison.model_dump(mode="json"))
         return
-    from gapbook.pictures.terminal import measured, side_by_side  # imports numpy, which JSON needs not
+    from gapbook.pictures.terminal import measured, side_by_side  # late: numpy, which JSON does not need
     from gapbook.questions.portrait import is_derived
     from gapbook.screens.comparisons import screen
 

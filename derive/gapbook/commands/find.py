@@ -28,7 +28,7 @@ def _option(name: str, text: str) -> typer.models.OptionInfo:
 
 
 def _with_an_option_for_each_trait(command: Callable[..., None]) -> Callable[..., None]:
-    """The command with an option in place of each of its `ranges`, so that a new trait has one too."""
+    """The command with an option for each trait in place of `ranges`, so that a new trait has one too."""
     own = inspect.signature(command, eval_str=True)
     others = [one for one in own.parameters.values() if one.kind is not inspect.Parameter.VAR_KEYWORD]
     options = []

@@ -1,6 +1,6 @@
-"""An interrupt ends the command without a word, whatever it was about, and so does a request to terminate.
+"""An interrupt or a request to terminate ends the command without a message, whatever it was doing.
 
-One that is ignored, as an interrupt is in the background, stays so.
+A signal that was ignored before, as an interrupt is in the background, is still ignored.
 """
 
 from __future__ import annotations
@@ -11,24 +11,24 @@ import sys
 from collections.abc import Callable
 
 INTERRUPTED = 130
-"""Exit status of a command that was interrupted: 128 and the number of the signal, as shells have it."""
+"""Exit status of a command that was interrupted: 128 and the number of the signal, as in shells."""
 _SIGNALS = (signal.SIGINT, signal.SIGTERM)
 _came = False
 
 
 def end_at_once() -> None:
-    """From now on an interrupt ends the process: while nothing is begun, and when all is cleared away."""
+    """From now on an interrupt ends the process at once. For when nothing has begun, or nothing is left to remove."""
     _on_interrupt(lambda number, frame: os._exit(INTERRUPTED))
 
 
 def heed() -> None:
-    """From now on an interrupt is a KeyboardInterrupt, so that what is begun is cleared away, and `came` knows of it."""
+    """From now on an interrupt raises KeyboardInterrupt, so that unfinished files are removed, and `came` is true."""
     _on_interrupt(_note)
     sys.unraisablehook = _unless_interrupted
 
 
 def came() -> bool:
-    """Whether there was an interrupt, though another error may have come of it: DuckDB and class bodies make one."""
+    """Whether there was an interrupt, even if it became another error: DuckDB and class bodies make another of it."""
     return _came
 
 
@@ -45,6 +45,6 @@ def _note(number: int, frame: object) -> None:
 
 
 def _unless_interrupted(lost: sys.UnraisableHookArgs) -> None:
-    """An interrupt that nobody can be told of is not told on the screen either."""
+    """Print errors that cannot be raised, as Python does, but no KeyboardInterrupt."""
     if lost.exc_type is not KeyboardInterrupt:
         sys.__unraisablehook__(lost)

@@ -1,7 +1,7 @@
 """What commands share: their options, and how they print a result, an answer or the files they wrote.
 
-`gapbook --help` imports every command. So commands import at their top only what is quick to import; what reads, computes
-or draws is imported in their functions, and a command waits for nothing that it does not use.
+`gapbook --help` imports every command. So commands import at their top only what is quick to import. What reads, computes or
+draws is imported in their functions ("late"), so that a command does not wait for what it does not use.
 """
 
 from __future__ import annotations
@@ -49,22 +49,22 @@ DarkOption = Annotated[bool, typer.Option("--dark", help="Light on dark, for a s
 
 
 def checked_confidence(confidence: float | None) -> float:
-    """The confidence asked for, CONFIDENCE without; GapbookError unless it lies above 0.5 and below 1."""
+    """The confidence asked for, CONFIDENCE if it is None. GapbookError unless it is above 0.5 and below 1."""
     if confidence is None:
         return CONFIDENCE
-    from gapbook.questions import question  # imports pydantic
+    from gapbook.questions import question  # late: pydantic
 
     return question.checked_confidence(confidence)
 
 
 def package_document(package: Package) -> dict[str, str]:
-    """What a JSON document says of the package."""
+    """What a JSON document says about the package."""
     return {"name": package.name, "version": package.version}
 
 
 @contextmanager
 def outcome(status: int = 0) -> Iterator[None]:
-    """Print in this context what was done, then end with `status`: it stays as it is if printing fails."""
+    """Print in this context what was done, then end with `status`, also if printing fails."""
     try:
         yield
     except Exception as error:
@@ -82,18 +82,18 @@ def print_json(document: Mapping[str, Any]) -> None:
 def print_answer(question: Question, package: Path | None, as_json: bool, units: str | None) -> None:
     """Answer a question and print it, for `ask` and `find` alike.
 
-    question: parsed
-    package: --package
-    as_json: whether to print the JSON document, which has all entries; a screen has only the first ones computed
-    units: --units
+    question: the question.
+    package: the folder of the data package; None for the one at hand.
+    as_json: whether to print the JSON document, which has all entries; for a screen only the first ones are made.
+    units: metric, imperial, or None for the default.
     """
-    from gapbook.catalogue import open_catalogue  # imports DuckDB
+    from gapbook.catalogue import open_catalogue  # late: DuckDB
 
     catalogue = open_catalogue(package)
     if as_json:
         print_json(catalogue.find(question).model_dump(mode="json"))
         return
-    from gapbook.screens.answers import ROWS, screen  # imports rich, which JSON needs not
+    from gapbook.screens.answers import ROWS, screen  # late: rich, which JSON does not need
 
     page.show(*screen(catalogue.find(question, ROWS), units))
 
@@ -106,10 +106,10 @@ def print_rows(counts: Mapping[str, int]) -> None:
 def print_written(written: Sequence[Path], document: Mapping[str, Any], as_json: bool, notes: Sequence[str] = ()) -> None:
     """Print which files were written.
 
-    written: the files
-    document: what the JSON document says beside them
-    as_json: whether to print that document
-    notes: lines for people
+    written: the files.
+    document: what else the JSON document says.
+    as_json: whether to print that document.
+    notes: further lines for people.
     """
     with outcome():
         if as_json:

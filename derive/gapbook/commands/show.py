@@ -51,10 +51,10 @@ def show(
 
 
 def _copy(catalogue: Catalogue, portrait: Portrait, named: str) -> Copy | None:
-    """The copy that was named, else the first one, with its bed drawn and struck; None if nobody measured one."""
+    """The copy that was named, else the first one, with its bed drawn and its stiffness; None if nobody measured one."""
     if not portrait.beds:
         return None
-    from gapbook.pictures.terminal import alone, of_row  # imports numpy, which JSON and estimated frames need not
+    from gapbook.pictures.terminal import alone, of_row  # late: numpy, which JSON and counted frames do not need
     from gapbook.questions.subjects import spellings
     from gapbook.screens.frames import ACROSS, ALONG, Copy
 

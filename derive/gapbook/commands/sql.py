@@ -71,7 +71,7 @@ def _print_views(package: Package, as_json: bool) -> None:
 
 
 def _end(error: GapbookError) -> NoReturn:
-    """End the program with exit status 2, whatever it is in the middle of. Nothing has been written yet."""
+    """End the program with exit status 2, whatever it is doing. Nothing has been written yet."""
     page.complain(error)
     sys.stderr.flush()
     os._exit(2)
