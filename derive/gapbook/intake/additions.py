@@ -1,4 +1,7 @@
-"""Which rows a contribution adds, as the very bytes it wrote them in."""
+"""Which rows a contribution adds to the catalogue, as the very bytes it wrote them in.
+
+Bytes are kept because values stay as they were read: `12.0` must not become `12`, nor a quotation mark go.
+"""
 
 from __future__ import annotations
 
@@ -39,10 +42,10 @@ class Additions:
 
 
 def additions(context: CheckContext) -> Additions:
-    """The rows of a contribution that were read beside the catalogue and that the catalogue does not have.
+    """The rows of a checked contribution that the catalogue does not have.
 
-    Nothing may be wrong with the contribution's files: what is wrong is not among the rows that were read. GapbookError if
-    the catalogue's own table is unsound, or if a file was changed meanwhile.
+    The check must have found no error in the contribution's files, because rows with an error are not among those that were
+    read. GapbookError if the catalogue's own table is unsound, or if a file was changed meanwhile.
     """
     read = context.read
     contribution = read.layers[CONTRIBUTION]
@@ -51,7 +54,7 @@ def additions(context: CheckContext) -> Additions:
     there: dict[str, int] = {}
     for table, path in contribution.files.items():
         if table in unsound and context.package.path(table).exists():
-            read_table(context.package, table)  # says what is wrong with it
+            read_table(context.package, table)  # raises: it says what is wrong with the table
         rows = np.flatnonzero(read.layer[table] == CONTRIBUTION)
         written, new = record_bytes(path), read.record[table][rows].tolist()
         if new and new[-1] >= len(written):
@@ -78,7 +81,13 @@ def record_bytes(path: Path) -> list[bytes]:
 
 
 def appended(stream: BinaryIO, path: Path, header: Sequence[str], records: Sequence[bytes]) -> None:
-    """Write the file at `path` as it is, and the records after it with the line ends it has; a new one gets its header."""
+    """Write a table with records added to its end. The line ends are those of the table.
+
+    stream: what is written to
+    path: the table as it is now; if there is no such file, a header is written first
+    header: the names of the columns
+    records: the records to add, without their line ends
+    """
     end = b"\n"
     if path.exists():
         with open_file(path, str(path)) as old:

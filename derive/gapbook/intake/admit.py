@@ -38,7 +38,7 @@ from gapbook.tables.schemas import Schema
 from gapbook.tables.transactions import Change, changing, consistent
 
 Status = Literal["admitted", "admissible", "already-there", "refused"]
-"""How a text starts that a spreadsheet takes for a formula."""
+"""What may become of a contribution; `Admission` says what each means."""
 
 
 @dataclass(frozen=True)
@@ -60,10 +60,10 @@ class Terms:
     """How to admit.
 
     acceptance: what the reviewer accepts
-    dry_run: whether only to look
-    confidence: how sure the verdicts shown must be
-    today: the day
-    rules: the rules to check by; those of structure always look
+    dry_run: whether to say what would happen and write nothing
+    confidence: the probability that a verdict needs
+    today: the day of the admission
+    rules: the rules to check by; the rules of structure are added to them
     wait: how long to wait for another writer, in s
     """
 
@@ -79,15 +79,15 @@ class Terms:
 class Admission:
     """What became of a contribution.
 
-    status: `admitted`; `admissible`, on a dry run; `already-there`, nothing to add; `refused`, for the errors of the report
-        or for open warnings
+    status: `admitted`; `admissible` if a dry run found nothing against it; `already-there` if there is nothing to add;
+        `refused` because of errors or of open warnings
     report: what the check found
     rows: how many rows are added, by table, the exceptions of accepted warnings among them
     there: how many rows the catalogue has already, by table
     accepted: the warnings that were accepted
     open: the warnings that nobody accepted
-    unused: codes that were to be accepted and under which nothing was found
-    change: what follows in the derived tables
+    unused: codes that the reviewer accepts although no finding has them
+    change: what changes in the derived tables; None if nothing was derived
     """
 
     status: Status
@@ -102,6 +102,11 @@ class Admission:
 
 def admit(package: Package, folder: Path, terms: Terms | None = None, say: Say | None = None) -> Admission:
     """Check the contribution in `folder` and add its rows to the package, or, on a dry run, only say what that would do.
+
+    package: the package to add to
+    folder: the folder of the contribution
+    terms: how to admit; None: without accepting any warning, as of today
+    say: is told what is being done
 
     GapbookError, with nothing written: `read-only` for the copy of an installation, `locked` while somebody else changes
     the package, `rule-broken` if the checker itself failed, and if a file cannot be read or written.
@@ -130,7 +135,7 @@ def _admit(package: Package, folder: Path, asked: Terms, tell: Say) -> Admission
 
 
 def _judged(package: Package, folder: Path, terms: Terms, change: Change, say: Say) -> Admission:
-    """Check, and write the new versions of the tables into `change`."""
+    """Check the contribution and, unless it is refused, write the new versions of the tables into `change`."""
     sent = contribution_layer(folder)
     with _private(sent) as contribution:
         rules = [*(rule for rule in STRUCTURE if rule not in terms.rules), *terms.rules]
@@ -160,7 +165,7 @@ def _must_be_whole(report: Report) -> None:
 
 
 def _with_exceptions(brought: Additions, accepted: _Accepted) -> Additions:
-    """The rows to add with those that accepted warnings add to the exceptions."""
+    """The rows to add, together with the exceptions that accepted warnings become."""
     if not accepted.rows:
         return brought
     exceptions = [*brought.records.get("exceptions", ()), *accepted.records()]
@@ -187,9 +192,10 @@ def _measured(checked: Checked) -> set[str]:
 
 @contextmanager
 def _private(contribution: Layer) -> Iterator[Layer]:
-    """The contribution with private copies of its files: what is judged is what is admitted, whatever becomes of them.
+    """The contribution with private copies of its files, so that what is admitted is what was checked, even if somebody
+    changes the files meanwhile.
 
-    A file that is not opened stays where it is, for the check to say why.
+    A file that cannot be opened is not copied: the check looks at the file itself and says what is wrong with it.
     """
     with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
         files = dict(contribution.files)
@@ -226,8 +232,8 @@ class _Accepted:
 
     open: those that nobody accepted yet
     now: those accepted now
-    rows: the rows that these add to exceptions.csv
-    unused: the codes under which there was nothing to accept
+    rows: the rows of exceptions.csv that those accepted now become
+    unused: the codes that the reviewer accepts although no warning has them
     """
 
     open: tuple[Finding, ...]
@@ -241,7 +247,7 @@ class _Accepted:
 
 
 def _must_be_acceptable(acceptance: Acceptance, rules: Sequence[Rule]) -> None:
-    """GapbookError for a code that is no warning's, and for a reason without a word in it."""
+    """GapbookError if a code is not the code of a warning, or if the reason holds no word."""
     severity = {rule.code: rule.severity for rule in rules}
     for code in acceptance.codes:
         if severity.get(code) is not Severity.warning:
@@ -258,8 +264,8 @@ def _of(severity: Severity) -> str:
 def _accept(package: Package, checked: Checked, acceptance: Acceptance | None, today: datetime.date) -> _Accepted:
     """Sort the warnings of a check by whether they are accepted.
 
-    An exception that comes with the contribution itself counts only if the reviewer accepts its code as well; its own
-    reason then stands. GapbookError if reason or person cannot be used.
+    A contribution may bring an exception for its own warning. It counts only if the reviewer accepts the code too; then the
+    contribution's reason is kept and no second row is added. GapbookError if reason or person cannot be used.
     """
     codes = () if acceptance is None else acceptance.codes
     warnings = [finding for finding in checked.report.findings if finding.severity is Severity.warning]
@@ -271,27 +277,30 @@ def _accept(package: Package, checked: Checked, acceptance: Acceptance | None, t
     if acceptance is not None:
         schema = package.schema("exceptions")
         rows = [_row(schema, code, key, acceptance, today) for code, key in wanted]
-        sample = _row(schema, "code", "key", acceptance, today)  # what is said must be sound even if nothing needs it
+        sample = _row(schema, "code", "key", acceptance, today)  # reason and person are checked even if no row is added
         _must_be_sound(package, checked.context, acceptance.who, [sample, *rows])
     unused = dict.fromkeys(codes).keys() - {finding.code for finding in now}
     return _Accepted(tuple(open_), tuple(now), tuple(rows), tuple(sorted(unused)))
 
 
 def _listed(context: CheckContext) -> set[tuple[str, str]]:
-    """Rule and row of every exception; of what is still a warning, only the contribution itself can have brought one."""
+    """Rule and row of every exception. If one belongs to a finding that is still a warning, the contribution brought it:
+    the catalogue's own exceptions have turned their warnings into notes.
+    """
     if "exceptions" not in context.tables:
         return set()
     return {(str(row["rule"]), str(row["row_key"])) for row in context.tables["exceptions"].to_pylist()}
 
 
 def _row(schema: Schema, code: str, key: str, acceptance: Acceptance, today: datetime.date) -> tuple[str, ...]:
-    """A row of exceptions.csv; fields a package has besides stay blank."""
+    """A row of exceptions.csv. Fields that only this package has stay blank."""
     reason = acceptance.reason.strip()
     said = {"rule": code, "row_key": key, "reason": reason, "who": acceptance.who, "decided_on": today.isoformat()}
     return tuple(said.get(name, "") for name in schema.names)
 
 
 def _must_be_sound(package: Package, context: CheckContext, who: str, rows: Sequence[tuple[str, ...]]) -> None:
+    """GapbookError if the catalogue has no contributor `who`, or if a cell of `rows` may not stand in exceptions.csv."""
     held = (context.read.layer["contributors"] == CATALOGUE).tolist()
     people = {str(one) for one, own in zip(context.column("contributors", "contributor_id"), held, strict=True) if own}
     if who not in people:

@@ -1,4 +1,4 @@
-"""How well readings repeat and people agree: a gauge study of each quantity and instrument kind, and people's biases."""
+"""How well readings repeat and how well people agree: a gauge study of each quantity and kind of instrument, and biases."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ from gapbook.tables.reader import texts
 from gapbook.tables.units import codes
 
 MARK_FREEDOM = 2.0 / 3.0
-"""Neighbouring gaps off a row of marks share a mark (correlation −1/2), so their variance is known as by two thirds as many."""
+"""What one gap between marks counts for. Neighbouring gaps share a mark, so their errors are correlated by −1/2, and their
+variance is known only as well as by two thirds as many independent gaps."""
 
 
 class Sample(NamedTuple):
@@ -34,7 +35,7 @@ class Sample(NamedTuple):
     kind: the kind of instrument, by number
     value: in the unit
     people: contributor ids
-    worth: the degrees of freedom that one of a reading counts for
+    worth: how many independent readings each counts for: 1, or MARK_FREEDOM
     """
 
     quantity: str
@@ -64,35 +65,35 @@ class Quantified(NamedTuple):
 
     @property
     def repeatability(self) -> float | None:
-        """Standard deviation of readings by one person, None if fewer than FREEDOM_NEEDED degrees of freedom tell it."""
+        """Standard deviation of readings by one person; None if it has fewer than FREEDOM_NEEDED degrees of freedom."""
         return _known(self.variation.ev) if self.freedom >= FREEDOM_NEEDED else None
 
     @property
     def reproducibility(self) -> float | None:
-        """Standard deviation between people, their instruments included; None if too few parts were read by two."""
+        """Standard deviation between people and their instruments; None if two people have read too few parts."""
         return _known(self.variation.av) if self.repeatability is not None else None
 
     def to_json(self) -> dict[str, Any]:
         """The study with the keys that programs rely on."""
-        found, known = self.variation, self.reproducibility is not None
+        variation, known = self.variation, self.reproducibility is not None
         return {
             "quantity": self.quantity,
             "unit": self.unit,
             "instrument_kind": self.instrument_kind,
-            "readings": found.readings,
-            "parts": found.parts,
-            "shared_parts": found.shared,
-            "people": found.people,
+            "readings": variation.readings,
+            "parts": variation.parts,
+            "shared_parts": variation.shared,
+            "people": variation.people,
             "repeatability": self.repeatability,
             "repeatability_freedom": round(self.freedom, 1),
             "reproducibility": self.reproducibility,
-            "reproducibility_freedom": found.av_freedom if known else None,
-            "interaction": _known(found.interaction) if known else None,
-            "grr": _known(found.grr) if known else None,
-            "part_variation": _known(found.pv) if self.repeatability is not None else None,
-            "total_variation": _known(found.tv) if known else None,
-            "grr_percent": _known(100.0 * found.grr / found.tv) if known and found.tv > 0.0 else None,
-            "distinct_categories": found.categories if known else None,
+            "reproducibility_freedom": variation.av_freedom if known else None,
+            "interaction": _known(variation.interaction) if known else None,
+            "grr": _known(variation.grr) if known else None,
+            "part_variation": _known(variation.pv) if self.repeatability is not None else None,
+            "total_variation": _known(variation.tv) if known else None,
+            "grr_percent": _known(100.0 * variation.grr / variation.tv) if known and variation.tv > 0.0 else None,
+            "distinct_categories": variation.categories if known else None,
         }
 
 
@@ -123,7 +124,12 @@ class Bias(NamedTuple):
 
 
 class Agreement(NamedTuple):
-    """Every study and bias that a package allows; and how many faults of structure kept rows out of them."""
+    """Agreement in a package.
+
+    studies: a gauge study of each quantity and kind of instrument
+    biases: the bias of each person in each quantity
+    faults: how many findings of structure kept rows out of them
+    """
 
     studies: list[Quantified]
     biases: list[Bias]
@@ -149,7 +155,7 @@ def agreement_of(package: Package) -> Agreement:
 
 
 def agreement(context: CheckContext) -> Agreement:
-    """Studies and biases of all quantities read in the context's rows, spacings first."""
+    """Studies and biases of all quantities in the context's usable rows, spacings first."""
     kinds = context.package.schema("instruments").field("kind").enum
     samples = [*_of_spacings(context), *_of_readings(context)]
     studies: list[Quantified] = []
@@ -166,6 +172,7 @@ def agreement(context: CheckContext) -> Agreement:
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:
+    """The bias of each person in a sample, against those who are linked with them by parts that both have read."""
     biases = gauge_rr.biases(sample.part, sample.person, sample.value, len(sample.people), CONFIDENCE)
     for person in sorted(np.unique(sample.person).tolist(), key=lambda number: sample.people[number]):
         beside = np.flatnonzero((biases.group == biases.group[person]) & (np.arange(len(sample.people)) != person))
@@ -184,7 +191,7 @@ def _biases(sample: Sample) -> Iterator[Bias]:
 
 
 def _of_spacings(context: CheckContext) -> Iterator[Sample]:
-    """Single gaps, and the pitch of a family in the centre, of beds that can be laid out."""
+    """Two samples of the beds that can be laid out: single gaps, and the pitch of each family in the centre."""
     passes = context.passes
     usable = np.zeros(len(context.catalogue.specimens.ids), dtype=bool)
     usable[context.gathered.where.specimen] = True
@@ -207,7 +214,7 @@ def _of_spacings(context: CheckContext) -> Iterator[Sample]:
 
 
 def _gaps(passes: Passes) -> tuple[FloatArray, BoolArray]:
-    """Gap k between strings k and k + 1 in column k [P, K - 1] in mm, and whether it was read; edge gaps are left out."""
+    """Gap k between strings k and k + 1 in column k [P, K - 1] in mm, and whether it was read; edge gaps count as not read."""
     with np.errstate(invalid="ignore"):
         gaps = np.where(passes.is_mark[:, None], np.diff(passes.value, axis=1), passes.value[:, :-1])
     number = np.arange(gaps.shape[1])[None, :]
@@ -215,7 +222,9 @@ def _gaps(passes: Passes) -> tuple[FloatArray, BoolArray]:
 
 
 def _pitches(passes: Passes, read: BoolArray) -> FloatArray:
-    """Pitch of the centre as each pass at station 0 has it, about its own middle [P] in mm; NaN if not whole."""
+    """Pitch in the centre window by each pass alone [P] in mm, about the middle of its own edges or outer strings; NaN if the
+    pass is not whole or not at station 0.
+    """
     pitch = np.full(len(passes.first), np.nan)
     whole = np.flatnonzero((passes.station == 0.0) & (read.sum(axis=1) == passes.strings - 1))
     passes = passes.take(whole)
@@ -231,7 +240,7 @@ def _pitches(passes: Passes, read: BoolArray) -> FloatArray:
 
 
 def _of_readings(context: CheckContext) -> Iterator[Sample]:
-    """Whole-frame readings by quantity; a frame strung and the same one unstrung are two parts."""
+    """Whole-frame readings, a sample for each quantity. A frame with strings and the same frame without are two parts."""
     data = context.readings
     units = context.package.schema("readings").field("quantity").units
     kind = context.catalogue.instruments.kind[data.instrument]

@@ -14,9 +14,10 @@ from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.zones import ZONES
 
 PAIRS = 20_000_000
-"""Pairs of frames compared at most. Beyond, only those with a frame whose beds the contribution touches."""
+"""Pairs of frames that are compared at most. If there are more, only pairs with a frame whose beds the contribution measures
+are."""
 NAMED = 5
-"""Frames named for each whose verdicts change."""
+"""How many changed verdicts are named for each frame."""
 
 
 class Value(NamedTuple):
@@ -32,7 +33,12 @@ class Value(NamedTuple):
 
 @dataclass(frozen=True)
 class ZoneChange:
-    """A bed's openness in one zone before (None where there was none) and after (None where there is none any more)."""
+    """A bed's openness in one zone.
+
+    zone: the zone
+    before: None if the zone had no openness
+    after: None if it has none any more
+    """
 
     zone: str
     before: Value | None
@@ -40,7 +46,7 @@ class ZoneChange:
 
     @property
     def percent(self) -> float | None:
-        """After over before less one, in percent."""
+        """By how many percent the openness rises; None if either is not known."""
         if self.before is None or self.after is None:
             return None
         return 100.0 * (self.after.openness / self.before.openness - 1.0)
@@ -71,7 +77,7 @@ class BedChange:
 
     @property
     def size(self) -> float:
-        """The largest change in percent; infinite for what is new."""
+        """The largest change in percent, without its sign; infinite if a zone is new or gone."""
         return max((abs(zone.percent) if zone.percent is not None else np.inf for zone in self.zones), default=0.0)
 
     def to_json(self) -> dict[str, Any]:
@@ -81,7 +87,12 @@ class BedChange:
 
 
 class VerdictChange(NamedTuple):
-    """Another frame, and what is said of the first against it before and after."""
+    """How the verdict on a frame against another frame changes.
+
+    frame_id: the other frame
+    before: the verdict before
+    after: the verdict after
+    """
 
     frame_id: str
     before: Verdict
@@ -90,7 +101,12 @@ class VerdictChange(NamedTuple):
 
 @dataclass(frozen=True)
 class FrameChange:
-    """A frame, how many of its verdicts change, and the first few of them."""
+    """A frame whose verdicts change.
+
+    frame_id: the frame
+    changed: how many of its verdicts change
+    against: the first few of them, NAMED at most
+    """
 
     frame_id: str
     changed: int
@@ -103,9 +119,9 @@ class FrameChange:
 
 @dataclass(frozen=True)
 class Verdicts:
-    """Verdicts in the centre.
+    """Verdicts on the openness of the centre.
 
-    confidence: what they are given at
+    confidence: the probability that a verdict needs
     pairs: how many pairs of frames were compared
     changed: of how many of them the verdict changes
     frames: the changes by frame, most first
@@ -127,9 +143,9 @@ class Change:
     """What follows from a contribution.
 
     beds: the beds whose openness changes
-    uncertainty_only: how many beds change in uncertainty alone
-    new_frames: frames that have no scores yet
-    verdicts: verdicts between frames that change
+    uncertainty_only: how many beds change in their uncertainty alone
+    new_frames: frames that had no scores before
+    verdicts: how verdicts between frames change
     """
 
     beds: tuple[BedChange, ...]
@@ -148,7 +164,13 @@ class Change:
 
 
 def change(before: Mapping[str, pa.Table], after: Mapping[str, pa.Table], touched: Iterable[str], confidence: float) -> Change:
-    """Compare the derived tables `beds` and `scores` before and after; `touched` are specimens the contribution measures."""
+    """Compare the derived tables `beds` and `scores` before and after a contribution.
+
+    before: by name the tables before
+    after: by name the tables after
+    touched: the specimens that the contribution measures
+    confidence: the probability that a verdict needs
+    """
     beds, uncertainty_only = _bed_changes(before["beds"], after["beds"])
     known = set(before["scores"]["frame_id"].to_pylist())
     new = tuple(name for name in after["scores"]["frame_id"].to_pylist() if name not in known)
@@ -159,10 +181,12 @@ def change(before: Mapping[str, pa.Table], after: Mapping[str, pa.Table], touche
 
 
 def _bed_changes(before: pa.Table, after: pa.Table) -> tuple[list[BedChange], int]:
-    """The beds whose openness changes in a zone, largest change first, and how many change in uncertainty alone."""
+    """The beds whose openness changes, and how many change in their uncertainty alone. New beds come first, then the largest
+    changes.
+    """
     wanted = ["specimen_id", "frame_id", *(f"{u}openness_{zone}" for zone in ZONES for u in ("", "u_"))]
     old = {row["specimen_id"]: row for row in before.select(wanted).to_pylist()}
-    found: list[BedChange] = []
+    changed: list[BedChange] = []
     uncertainty_only = 0
     for row in after.select(wanted).to_pylist():
         was = old.get(row["specimen_id"])
@@ -170,10 +194,10 @@ def _bed_changes(before: pa.Table, after: pa.Table) -> tuple[list[BedChange], in
             continue
         zones = tuple(one for zone in ZONES if (one := _zone_change(zone, was or {}, row)) is not None)
         if zones:
-            found.append(BedChange(row["specimen_id"], row["frame_id"], was is None, zones))
+            changed.append(BedChange(row["specimen_id"], row["frame_id"], was is None, zones))
         elif was is not None:
             uncertainty_only += 1
-    return sorted(found, key=lambda bed: (not bed.new, -bed.size, bed.specimen_id)), uncertainty_only
+    return sorted(changed, key=lambda bed: (not bed.new, -bed.size, bed.specimen_id)), uncertainty_only
 
 
 def _zone_change(zone: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> ZoneChange | None:
@@ -188,14 +212,19 @@ def _value(row: Mapping[str, Any], name: str) -> Value | None:
 
 
 class _Frames(NamedTuple):
-    """Frames known before and after: ids, and ln(openness) and its u, before and after [F]."""
+    """Frames that have an openness in the centre both before and after [F].
+
+    ids: their ids
+    log: ln of the openness, before and after
+    u: its standard uncertainty, before and after
+    """
 
     ids: list[str]
     log: tuple[FloatArray, FloatArray]
     u: tuple[FloatArray, FloatArray]
 
     def verdicts(self, rows: IntArray, when: int, confidence: float) -> IntArray:
-        """The number of the verdict on each of `rows` against every frame [rows, F]."""
+        """The number of the verdict on each of `rows` against every frame [rows, F]; `when` is 0 for before, 1 for after."""
         log, u = self.log[when], self.u[when]
         return verdict(log[rows, None] - log[None, :], np.hypot(u[rows, None], u[None, :]), confidence)
 
@@ -211,6 +240,9 @@ def _frames(before: pa.Table, after: pa.Table) -> _Frames:
 
 
 def _verdicts(before: pa.Table, after: pa.Table, touched: set[str], confidence: float) -> Verdicts:
+    """Which verdicts change. Only pairs with a frame whose figures changed are compared, because no other can; 256 frames at a
+    time, so that the arrays stay small.
+    """
     frames = _frames(before, after)
     number = len(frames.ids)
     moved = np.flatnonzero((frames.log[0] != frames.log[1]) | (frames.u[0] != frames.u[1]))
@@ -225,7 +257,7 @@ def _verdicts(before: pa.Table, after: pa.Table, touched: set[str], confidence: 
         rows = moved[start : start + 256]
         then, now = (frames.verdicts(rows, when, confidence) for when in (0, 1))
         differs = then != now
-        once = place[None, :] > place[rows][:, None]  # a pair of two moved frames comes twice
+        once = place[None, :] > place[rows][:, None]  # a pair of two frames that both changed comes up twice
         pairs += int(once.sum())
         changed += int((differs & once).sum())
         counts[rows] += differs.sum(axis=1)

@@ -1,5 +1,5 @@
-"""A check from end to end: files are read, every rule looks, findings get their lines, consequences stand under causes, and
-exceptions are applied.
+"""A check from end to end: files are read, every rule looks, findings get their lines, consequences are listed under their
+causes, and accepted warnings become notes.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Checked:
-    """A report and the material it rests on."""
+    """The report of a check, and the context that its rules looked at."""
 
     report: Report
     context: CheckContext
@@ -36,8 +36,12 @@ class Checked:
 def check(
     path: Path | None = None, package: Package | None = None, *, today: datetime.date | None = None, say: Say | None = None
 ) -> Checked:
-    """Check the contribution folder at `path` together with `package`; or the data package at `path` (else `package`, else
-    the one at hand). `say` is told what is being done.
+    """Check a data package, or a contribution together with the package it is meant for.
+
+    path: the folder of a package or of a contribution; None: `package` is checked
+    package: the package that a contribution is meant for; None: the one at hand
+    today: the day of the check; None: today
+    say: is told what is being done
 
     GapbookError if there is no such folder, or the package's descriptor or schemas cannot be used.
     """
@@ -55,7 +59,16 @@ def check_layers(
     say: Say | None = None,
     rules: Sequence[Rule] = RULES,
 ) -> Checked:
-    """The same for a contribution that is at hand (None: the catalogue itself is checked), and for a choice of rules."""
+    """Check a package, or the layer of a contribution together with it.
+
+    package: the package that is checked, or that the contribution is meant for
+    contribution: the contribution's files; None: the package itself is checked
+    today: the day of the check; None: today
+    say: is told what is being done
+    rules: the rules that look
+
+    GapbookError if the package's schemas cannot be used.
+    """
     tell = say or (lambda text: None)
     tell("reading")
     layers = [catalogue_layer(package), *([] if contribution is None else [contribution])]
@@ -69,7 +82,7 @@ def check_layers(
         tell(rule.code)
         try:
             findings += rule.findings(context)
-        except Exception as error:  # a rule that fails is gapbook's fault, and must not hide what the others find
+        except Exception as error:  # a rule that fails is gapbook's fault; it must not hide what the others find
             broken.append(f"{rule.code}: {type(error).__name__}: {error}")
     causes = under_causes(placed(context, findings), {rule.code: rule.follows for rule in rules})
     told = [*excused(context, causes), *placed(context, unneeded(context, causes, rules))]
@@ -77,11 +90,11 @@ def check_layers(
     return Checked(Report(tuple(told), read.rows[own], tuple(rules), tuple(broken)), context)
 
 
-# Lines: each file is looked through once
+# Places: at which line of which file each finding stands
 
 
 def placed(context: CheckContext, findings: Sequence[Finding]) -> list[Finding]:
-    """The findings that concern the layer checked, with the place in its files."""
+    """The findings that rest on rows of the layer checked, or on its files, with the place in these files."""
     own = [(finding, _own_row(context, finding)) for finding in findings]
     lines = _lines(context, ((finding.table, row) for finding, row in own if row is not None))
     return [
@@ -92,7 +105,7 @@ def placed(context: CheckContext, findings: Sequence[Finding]) -> list[Finding]:
 
 
 def _own_row(context: CheckContext, finding: Finding) -> int | None:
-    """The first of the finding's rows that stands in the layer checked; None if none does."""
+    """The first of the finding's rows that belongs to the layer checked; None if none does."""
     if not finding.rows:
         return None
     layer = context.read.layer[finding.table]
@@ -100,7 +113,7 @@ def _own_row(context: CheckContext, finding: Finding) -> int | None:
 
 
 def _lines(context: CheckContext, rows: Iterable[tuple[str, int]]) -> dict[tuple[str, int], int]:
-    """The physical line of each (table, row)."""
+    """The physical line of each (table, row), looked up once a table."""
     by_table: dict[str, set[int]] = defaultdict(set)
     for table, row in rows:
         by_table[table].add(row)
@@ -132,11 +145,13 @@ def _of_file(context: CheckContext, finding: Finding) -> Finding:
 
 
 def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str]]) -> list[Finding]:
-    """The findings with consequences under their causes; `follows`: by a rule's code, the codes of possible causes.
+    """The findings with consequences under their causes.
+
+    findings: all findings, placed
+    follows: by the code of a rule, the codes of its possible causes
 
     A finding follows from another about the same thing if its rule says so and the other is at least as severe. If several
-    might be the cause, one of the same row is taken before one of a quantity that the finding speaks of, that before one of
-    the same table, and among these the first of the gravest.
+    may be the cause, the nearest is taken (`_distance`); of several that are equally near the most severe; of these the first.
     """
     by_subject: dict[str, list[int]] = defaultdict(list)
     for number, finding in enumerate(findings):
@@ -144,7 +159,7 @@ def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str
             by_subject[finding.about].append(number)
     parent: dict[int, int] = {}
     for number, finding in enumerate(findings):
-        possible = [
+        possible = [  # a finding that itself follows from this one is no cause of it
             other
             for other in by_subject.get(finding.about, ())
             if findings[other].code in follows.get(finding.code, ())
@@ -152,7 +167,7 @@ def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str
             and _top(other, parent) != number
         ]
         if possible:
-            ranked = [(_apart(finding, findings[one]), ORDER[findings[one].severity], one) for one in possible]
+            ranked = [(_distance(finding, findings[one]), ORDER[findings[one].severity], one) for one in possible]
             parent[number] = min(ranked)[-1]
     under: dict[int, list[Finding]] = defaultdict(list)
     for number in sorted(parent):
@@ -164,8 +179,10 @@ def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str
     ]
 
 
-def _apart(finding: Finding, cause: Finding) -> int:
-    """How far a possible cause stands from a finding: 0 in the same row, 1 a quantity it speaks of, 2 in the same table."""
+def _distance(finding: Finding, cause: Finding) -> int:
+    """How near a possible cause is to a finding: 0 in the same row, 1 a reading of a quantity that the finding names, 2 in the
+    same table, 3 in another.
+    """
     if cause.line is not None and (cause.file, cause.line) == (finding.file, finding.line):
         return 0
     if cause.table == "readings" and _speaks_of(finding, cause):
@@ -174,7 +191,9 @@ def _apart(finding: Finding, cause: Finding) -> int:
 
 
 def _speaks_of(finding: Finding, reading: Finding) -> bool:
-    """Whether a finding has a reading's quantity in its words; one of a bed speaks of the head's quantities only."""
+    """Whether a finding names the quantity of a reading. One about a bed can only mean the head's: `length` there is not the
+    frame's.
+    """
     quantity = (*reading.row_key.split("/"), "")[1]
     said = f" {finding.code} {finding.found} {finding.expected} ".replace("-", " ").replace("_", " ").replace(",", " ")
     if quantity.startswith("head_") and finding.table == "spacings":
@@ -183,7 +202,7 @@ def _speaks_of(finding: Finding, reading: Finding) -> bool:
 
 
 def _top(number: int, parent: Mapping[int, int]) -> int:
-    """The cause of a finding's cause, and so on, up to one that has none."""
+    """The first cause of a finding: the cause of its cause, and so on, up to one that has none."""
     while number in parent:
         number = parent[number]
     return number

@@ -1,6 +1,6 @@
-"""What the rules look at: the sound rows of catalogue and contribution, and what follows from those that can be computed.
+"""What the rules look at: the sound rows of catalogue and contribution, and what is computed from the usable ones.
 
-Everything is worked out at most once, and only when a rule asks for it.
+Everything is computed at most once, and only when a rule asks for it.
 """
 
 from __future__ import annotations
@@ -42,12 +42,12 @@ class CheckContext:
 
     package: the package that is checked, or that a contribution is meant for
     read: all files as they were read
-    own: the layer whose findings are wanted
+    own: the number of the layer that is checked; only findings about its rows and files are reported
     today: the day of the check
     tables: the sound rows of each table, of all layers; findings name rows of these
 
-    Only some of these rows can be computed with: units must fit, ids must be known, and every specimen whose spacings are in
-    doubt is left out whole. `usable_rows` gives them.
+    Not all of these rows are usable, which means fit to compute with: units must fit and ids must be known, and if one row of
+    a specimen's spacings is in doubt, none of them is used. `usable_rows` gives them.
     """
 
     def __init__(self, package: Package, read: LayeredTables, own: int, today: datetime.date) -> None:
@@ -55,16 +55,16 @@ class CheckContext:
         self.tables = read.tables
 
     def is_own(self, table: str) -> BoolArray:
-        """Whether each row [R] of a table stands in the layer whose findings are wanted."""
+        """Whether each row [R] of a table belongs to the layer that is checked."""
         return np.asarray(self.read.layer[table] == self.own)
 
     def first_own(self, table: str, rows: IntArray) -> tuple[int, ...]:
-        """The first of `rows` that stands in the layer whose findings are wanted; empty if none does."""
+        """The first of `rows` that belongs to the layer that is checked; empty if none does."""
         own = rows[self.read.layer[table][rows] == self.own]
         return tuple(own[:1].tolist())
 
     def column(self, table: str, name: str) -> list[object]:
-        """A column of `tables` as Python values. For small tables, and for the few rows a rule reports."""
+        """A column of `tables` as Python values. This is slow: use it for small tables only."""
         return list(self.tables[table][name].to_pylist())
 
     def cell(self, table: str, row: int, name: str) -> object:
@@ -84,7 +84,7 @@ class CheckContext:
 
     @cached_property
     def _kept(self) -> dict[str, BoolArray]:
-        """The rows of each table that can be computed with, before beds are laid out."""
+        """Whether each row of each table is usable, as far as units, ids and doubtful specimens tell."""
         kept = {name: np.ones(table.num_rows, dtype=bool) for name, table in self.tables.items()}
         for name, fit in self.units.items():
             kept[name] &= ~fit.bad
@@ -104,12 +104,12 @@ class CheckContext:
         return kept
 
     def usable_rows(self, table: str) -> IntArray:
-        """The rows of a table that can be computed with."""
+        """The usable rows of a table."""
         return np.flatnonzero(self._kept[table])
 
     @cached_property
     def catalogue(self) -> RawTables:
-        """The usable frames, specimens, instruments, contributors and readings as the derivation takes them."""
+        """The usable frames, specimens, instruments, contributors and readings, in the form that the derivation takes."""
         names = ("frames", "specimens", "instruments", "contributors", "readings")
         kept = {name: _sound(self.tables[name], self._kept[name]) for name in names}
         return catalogue_of(self.package, kept)
@@ -132,19 +132,21 @@ class CheckContext:
 
     @cached_property
     def _averaged(self) -> tuple[Gathered, IntArray]:
+        """The usable spacings with repeats averaged, and the rows of `tables` they were made from."""
         rows = np.flatnonzero(self._kept["spacings"])
         return gather(self.package, self.catalogue, _sound(self.tables["spacings"], self._kept["spacings"])), rows
 
     @cached_property
     def run_faults(self) -> list[RunFault]:
-        """Why specimens cannot be laid out: numbers missing, marks that fall, ...; `row` counts rows of `tables`."""
+        """Why specimens cannot be laid out: numbers missing, marks that do not rise, ...; `row` is a row of `tables`."""
         gathered, rows = self._averaged
         faults = [fault for block in gathered.blocks for fault in run_faults(block, self.catalogue.specimens.ids)]
         place = _to_rows(gathered, rows)
         return [fault._replace(row=int(place[fault.row])) for fault in faults]
 
     @cached_property
-    def _laid(self) -> tuple[Gathered, IntArray]:
+    def _laid_out(self) -> tuple[Gathered, IntArray]:
+        """The same without the specimens that cannot be laid out."""
         gathered, rows = self._averaged
         broken = sorted({fault.specimen for fault in self.run_faults})
         if not broken:
@@ -156,15 +158,15 @@ class CheckContext:
     @property
     def gathered(self) -> Gathered:
         """The spacings of all beds that can be laid out, in blocks of whole specimens."""
-        return self._laid[0]
+        return self._laid_out[0]
 
     @cached_property
     def spacing_rows(self) -> IntArray:
         """For each row of `gathered.where` its row in `tables`."""
-        return _to_rows(*self._laid)
+        return _to_rows(*self._laid_out)
 
     @cached_property
-    def benches(self) -> list[BedRuns]:
+    def bed_runs(self) -> list[BedRuns]:
         """The blocks of `gathered` as runs of points."""
         return [self.gathered.lay_out(self.catalogue, block) for block in self.gathered.blocks]
 
@@ -180,9 +182,9 @@ class CheckContext:
 
 
 def cached(function: Callable[[CheckContext], T]) -> Callable[[CheckContext], T]:
-    """The function, called at most once for each context; what it gave is forgotten with the context.
+    """The function, called at most once for each context; its result is forgotten with the context.
 
-    For what several rules look at and the context need not know. (`functools.cache` would keep every context alive.)
+    It is for what several rules look at and the context need not know. (`functools.cache` would keep every context alive.)
     """
     known: WeakKeyDictionary[CheckContext, T] = WeakKeyDictionary()
 
@@ -196,7 +198,9 @@ def cached(function: Callable[[CheckContext], T]) -> Callable[[CheckContext], T]
 
 
 def _written(value: object) -> str:
-    """A key cell as the file writes it: whole stations without a point, dates as they are, true and false in small."""
+    """A key cell in its usual spelling: whole numbers without a point, dates as year-month-day, true and false in small
+    letters.
+    """
     if isinstance(value, bool):
         return str(value).lower()
     return f"{value:g}" if isinstance(value, float) else str(value)
@@ -214,6 +218,6 @@ def _sound(table: pa.Table, kept: BoolArray) -> pa.Table:
 
 
 def _to_rows(gathered: Gathered, rows: IntArray) -> IntArray:
-    """For each row of the source its row in the context's table; `rows` are those the source was made from."""
+    """For each row of `gathered.where` its row in `tables`; `rows` are those that `gathered` was made from."""
     order = gathered.where.row
     return rows if order is None else rows[order]

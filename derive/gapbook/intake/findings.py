@@ -27,22 +27,22 @@ ORDER = {Severity.error: 0, Severity.warning: 1, Severity.note: 2}
 class Finding:
     """One thing that a rule found.
 
-    What a rule's `look` gives has the fields down to `keyed`. The `Rule` adds its code, its severity and its fix (if the
-    finding has no fix of its own), and the check adds the place in the file, because only the check knows which of the rows
-    belong to the files it is asked about. What is wrong with the files themselves comes with its place.
+    It is filled in three steps. A rule's `look` states the fields down to `keyed`. The `Rule` adds its code, its severity and
+    its fix, if the finding has no fix of its own. The check adds the place in the file, because only the check knows which
+    rows belong to the layer it reports on. A finding about a file itself states its place from the start.
 
     table: the table it is about; empty if it is about a folder
     column: the column; None if it is about whole rows or a file
-    found: what stands there
-    expected: what may stand there
+    found: what the file says
+    expected: what it may say
     fix: how to mend it
-    about: what it speaks of (a specimen_id, a frame_id, ...): consequences are listed under causes about the same thing
-    rows: rows of the table that it rests on, first the one it stands at; empty if no such row could be read
-    keyed: how many columns of the primary key name it; None: all
+    about: the id of what it is about (a specimen, a frame, ...): consequences are listed under causes about the same thing
+    rows: the rows of the table that it rests on, first the one it is reported at; empty if it rests on no sound row
+    keyed: how many columns of the primary key `row_key` shows: 1 names a whole specimen; None: all
     code: the rule's code
     severity: what it asks for
     file: the file as people are shown it
-    line: the physical line in it, of which the header is the first; None if it is about the file
+    line: the physical line in it, the header being line 1; None if it is about the whole file
     row_key: the row's primary key, joined by slashes
     contributor: who took the reading; None if nobody did
     causes: findings that follow from this one

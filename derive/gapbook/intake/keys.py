@@ -23,22 +23,28 @@ from gapbook.tables.schemas import Schema
 from gapbook.tables.units import renumber
 
 TableFiles = Mapping[str, Sequence[TableFile]]
-"""By table its file in each layer that has one, the catalogue's first."""
+"""For each table its file in each layer that has one, the catalogue's first."""
 _COMPARED = 200
-"""Unknown ids, and findings at rows that may have had them, that are held against each other."""
+"""How many unknown ids are compared with how many findings that may be their cause; each pair takes time."""
 _LIKE = 0.75
 """How alike two ids must be to be taken for one, as difflib measures it. Common practice, no source."""
 _MOST = 200
-"""Unknown ids for which nearest ones are looked for; people are not helped by more."""
+"""For how many unknown ids the nearest known ones are looked up; more would help nobody."""
 _NO_SLUG = re.compile(r"[^a-z0-9]+")
 _ENDS = 3
+"""Ids are compared in full only if they share their first or last so many characters; comparing all would take too long."""
 
 
 # Primary keys: the same row again is passed over, the same key otherwise is an error
 
 
 class _Pairs(NamedTuple):
-    """Rows of a contribution [P] and of the catalogue [P] that have one key, and whether their cells are the same [P, C]."""
+    """Rows of a contribution and of the catalogue that have the same key [P].
+
+    own: the contribution's rows, among those compared
+    other: the catalogue's rows, among those compared
+    is_same: whether their cells say the same [P, columns]
+    """
 
     own: IntArray
     other: IntArray
@@ -46,9 +52,9 @@ class _Pairs(NamedTuple):
 
 
 def check_conflicts(own: TableFile, catalogue: TableFile) -> None:
-    """Take the rows that the catalogue has out of a contribution's file; a finding for each that it has otherwise.
+    """Take the rows whose key the catalogue has out of a contribution's file, with a finding for each that differs there.
 
-    If the catalogue itself has several rows of one key, the last of them counts.
+    If the catalogue itself has several rows with one key, the last of them counts.
     """
     schema = own.source.schema
     known, rows = catalogue.with_repeated()
@@ -71,14 +77,16 @@ def _marked(rows: IntArray, file: TableFile) -> BoolArray:
 
 
 def _pairs(own: pa.Table, catalogue: pa.Table, schema: Schema) -> _Pairs:
+    """The rows with the same key. Keys and cells are compared by value, as numbers: 12.50 is 12.5."""
     rows = _candidates(own, catalogue, schema.primary_key[0])
     both = pa.concat_tables([own, catalogue.take(pa.array(rows))])
     number = np.stack([value_numbers(column) for column in both.columns])
     key = number[[schema.names.index(name) for name in schema.primary_key]]
-    whole = np.where(np.all(key > 0, axis=0), combine(*key), -1 - np.arange(key.shape[1]))  # without a key, a row is like none
+    none = -1 - np.arange(key.shape[1])  # a row without a whole key has no other's number, so it matches none
+    whole = np.where(np.all(key > 0, axis=0), combine(*key), none)
     mine, theirs = whole[: own.num_rows], whole[own.num_rows :]
     order = np.argsort(theirs, kind="stable")
-    place = (np.searchsorted(theirs, mine, side="right", sorter=order) - 1).clip(0)  # of several rows the last
+    place = (np.searchsorted(theirs, mine, side="right", sorter=order) - 1).clip(0)  # the last of several rows
     is_there = theirs[order][place] == mine if len(rows) else np.zeros(len(mine), dtype=bool)
     known, other = np.flatnonzero(is_there), order[place[is_there]]
     is_same = number[:, known] == number[:, own.num_rows + other]
@@ -86,7 +94,9 @@ def _pairs(own: pa.Table, catalogue: pa.Table, schema: Schema) -> _Pairs:
 
 
 def _candidates(own: pa.Table, catalogue: pa.Table, first: str) -> IntArray:
-    """Rows of the catalogue whose first key column a row of the contribution shares; all if that column is not text."""
+    """The catalogue's rows that may have a key of the contribution's: the first column of the key is the same. All rows, if
+    that column is not text.
+    """
     if not pa.types.is_dictionary(own[first].type):
         return np.arange(catalogue.num_rows)
     named = own[first].unique().cast(pa.string()).drop_null().to_pylist()
@@ -94,7 +104,7 @@ def _candidates(own: pa.Table, catalogue: pa.Table, first: str) -> IntArray:
 
 
 def _conflict(own: TableFile, catalogue: TableFile, row: int, other: int, is_same: BoolArray) -> Finding:
-    """The finding for a row that the catalogue has otherwise, at the first cell that differs."""
+    """The finding for a row that differs from the catalogue's, at the first cell that does."""
     schema, cells, theirs = own.source.schema, own.text.cells(row), catalogue.text.cells(other)
     places = np.flatnonzero(~is_same).tolist()
     found, expected = (
@@ -114,7 +124,7 @@ def slug(text: str) -> str:
 
 
 def alike(one: str, other: str) -> float:
-    """How alike two texts are as ids, 0 to 1; 0 where too little to be taken for one."""
+    """How alike two texts are as ids, from 0 to 1; 0 if they are too different to be the same id written twice."""
     a, b = slug(one), slug(other)
     if not a or not b or len(a) > 4 * len(b) or len(b) > 4 * len(a):
         return float(a == b and bool(a))
@@ -123,18 +133,18 @@ def alike(one: str, other: str) -> float:
 
 
 class Nearest:
-    """Known ids, to be asked for those that a text may have meant."""
+    """Known ids, and which of them an unknown id may have meant."""
 
     def __init__(self, known: Iterable[str]) -> None:
         self.known = set(known)
         self._by_end: dict[str, list[str]] = defaultdict(list)
-        self._found: dict[str, list[str]] = {}
+        self._near: dict[str, list[str]] = {}
 
     def to(self, text: str) -> list[str]:
         """Up to three known ids near `text`, the nearest first."""
-        if text not in self._found:
-            self._found[text] = self._look(slug(text)) if len(self._found) < _MOST else []
-        return self._found[text]
+        if text not in self._near:
+            self._near[text] = self._look(slug(text)) if len(self._near) < _MOST else []
+        return self._near[text]
 
     def _look(self, wanted: str) -> list[str]:
         if wanted in self.known:
@@ -149,7 +159,12 @@ class Nearest:
 
 
 class _Orphan(NamedTuple):
-    """An id that no row has, as one column of one file names it."""
+    """An id that a column of a file refers to and that no row has.
+
+    file: the file
+    column: the column
+    named: the id, and the rows that name it
+    """
 
     file: TableFile
     column: str
@@ -159,7 +174,7 @@ class _Orphan(NamedTuple):
 def check_references(tables: TableFiles) -> None:
     """A finding for every unknown id, in the file that first names it; the rows that name it are left out.
 
-    If a table could not be read whole, nothing is said about what its rows are named by.
+    If a table could not be read to its end, nothing is said about ids that refer to it: they may stand in the rest.
     """
     children: dict[tuple[str, str], list[tuple[TableFile, str]]] = defaultdict(list)
     for listed in tables.values():
@@ -171,9 +186,9 @@ def check_references(tables: TableFiles) -> None:
         parents = tables.get(table, ())
         if parents and all(file.text.is_whole for file in parents):
             known = Nearest(set().union(*(file.ids(column) for file in parents)))
-            strange = [_Orphan(file, name, one) for file, name in named_by for one in file.unknown(name, known.known)]
-            _tell(table, column, parents, strange, known)
-            orphans += strange
+            unknown = [_Orphan(file, name, one) for file, name in named_by for one in file.unknown(name, known.known)]
+            _report(table, column, parents, unknown, known)
+            orphans += unknown
     _leave_out(orphans)
 
 
@@ -186,7 +201,10 @@ def _leave_out(orphans: list[_Orphan]) -> None:
         file.leave_out(np.asarray(renumber(file.data[column], values) >= 0))
 
 
-def _tell(table: str, column: str, parents: Sequence[TableFile], orphans: list[_Orphan], known: Nearest) -> None:
+def _report(table: str, column: str, parents: Sequence[TableFile], orphans: list[_Orphan], known: Nearest) -> None:
+    """Add a finding for each id that is no `column` of `table`. If the cause is a finding in the parent table, both are made to
+    be about the same thing, so that the check lists this one under that.
+    """
     by_id: dict[tuple[int, str], list[_Orphan]] = defaultdict(list)
     for orphan in orphans:
         by_id[orphan.file.source.layer, orphan.named.value].append(orphan)
@@ -224,8 +242,9 @@ def _mend(value: str, known: Nearest, file: str) -> str:
 
 
 def _causes(parents: Sequence[TableFile], column: str, unknown: list[str]) -> dict[str, tuple[TableFile, int]]:
-    """For unknown ids the finding (file, and place in its list) at the row that was meant to have it: the one whose cell is
-    nearest, or the only one that tells no id.
+    """For unknown ids the finding at the parent row that was probably meant to have it, as a file and a place in its list.
+
+    It is the finding whose row has the most similar id; or, if one id and one row without a usable id are left, that one.
     """
     faulty = [
         (file, place, one)

@@ -1,5 +1,5 @@
-"""The layers of a check, which are the catalogue and a contribution meant for it: which files they have, and all of them read
-into typed tables of sound rows, with findings for everything else.
+"""The layers of a check: the catalogue and, on top of it, a contribution. Here is which files they have, and how all of them
+are read into typed tables of sound rows, with findings for everything else.
 """
 
 from __future__ import annotations
@@ -36,18 +36,18 @@ NEEDED = ("frames", "specimens", "spacings", "readings", "instruments", "contrib
 _SPECIMEN = "specimen_id"
 _EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
 _OPEN = ("~$", ".~lock.")
-"""How the names begin of what spreadsheets put beside a file that is open."""
+"""How names of files begin that a spreadsheet puts beside a table while it is open."""
 _LEFT = (".DS_Store", "Thumbs.db", "desktop.ini")
-"""What systems leave in any folder they show; passed over."""
+"""Files that operating systems put into folders they show; they are no finding."""
 _ARCHIVES = (".zip", ".gz", ".tgz", ".tar", ".bz2", ".xz", ".7z", ".rar", ".zst")
 
 
 class Layer(NamedTuple):
-    """The files of one source.
+    """The files of the catalogue, or of a contribution.
 
-    files: by table
-    shown: how people are shown them, by table
-    folder: what a contributor may put files in; None: the catalogue
+    files: the path of each table's file
+    shown: by table, how people are shown it
+    folder: the folder of the contribution; None: it is the catalogue
     """
 
     files: dict[str, Path]
@@ -56,13 +56,13 @@ class Layer(NamedTuple):
 
 
 def catalogue_layer(package: Package) -> Layer:
-    """The catalogue's own files, those of tables the descriptor names; they need not exist."""
+    """The catalogue's files: those of the tables that the descriptor names, whether they exist or not."""
     names = [name for name in RAW_TABLES if name in package.resources]
     return Layer({name: package.path(name) for name in names}, {name: package.shown(name) for name in names})
 
 
 def contribution_layer(folder: Path) -> Layer:
-    """The files of a contribution folder that are tables of the catalogue. GapbookError if it is not a folder."""
+    """The files of a contribution that are named like tables of the catalogue. GapbookError if `folder` is no folder."""
     if not folder.is_dir():
         raise fail("no-folder", f"no folder at {folder}", expected="a folder with CSVs of the catalogue's tables")
     files = {name: path for name in RAW_TABLES if os.path.lexists(path := folder / f"{name}.csv")}
@@ -79,16 +79,16 @@ def is_package(path: Path) -> bool:
 
 @dataclass(frozen=True)
 class LayeredTables:
-    """All layers read.
+    """What was read from all layers. A sound row is one in which no rule of structure found anything.
 
     layers: the layers, the catalogue first
-    tables: of each table the sound rows, typed, of all layers one after the other
-    layer: of each table the layer of each row [R]
-    record: of each table the record of each row [R]; 0 is the first below the header
+    tables: by table the sound rows, typed, of all layers one after the other
+    layer: by table the layer of each of these rows [R]
+    record: by table the record of each of these rows in its file [R]; 0 is the first below the header
     findings: what is wrong with the other rows and with the files, by layer and code
-    doubtful_specimens: the specimens, as written, whose spacings are not all sound
-    rows: how many rows each layer has
-    lines: by table and layer the physical line of every record
+    doubtful_specimens: the ids, as written, of specimens of whose spacings not all rows are sound
+    rows: how many rows the files of each layer have
+    lines: by table and layer, the physical line on which each record starts
     """
 
     layers: tuple[Layer, ...]
@@ -106,7 +106,7 @@ class LayeredTables:
 
 
 def read_layers(package: Package, layers: Sequence[Layer]) -> LayeredTables:
-    """Read every file of every layer. Nothing raises for what a file holds: it becomes a finding.
+    """Read every file of every layer. Whatever is wrong with a file becomes a finding, never an error.
 
     GapbookError if the package's schemas cannot be used.
     """
@@ -124,7 +124,7 @@ def read_layers(package: Package, layers: Sequence[Layer]) -> LayeredTables:
     findings: dict[tuple[int, str], list[Finding]] = defaultdict(list)
     for number, layer in enumerate(layers):
         if layer.folder is not None:
-            for code, finding in strangers(layer.folder, list(tables)):
+            for code, finding in unknown_entries(layer.folder, list(tables)):
                 findings[number, code].append(finding)
     for file in (file for listed in tables.values() for file in listed):
         for finding in file.findings:
@@ -156,9 +156,11 @@ def _read(layers: Sequence[Layer], tables: TableFiles, findings: Mapping[tuple[i
 
 
 def _doubtful_specimens(files: Iterable[TableFile], known: Nearest) -> frozenset[str]:
-    """The specimens of rows of spacings that were left out, as written; nothing is to be computed from the rest of them.
+    """The ids, as written, of specimens of whose spacings some rows were left out. Nothing is computed of them, because what is
+    left would be misread as a bed with numbers missing.
 
-    For an id that is not `known`, also the specimen of the rows around it, or those whose ids are nearest.
+    If a row that was left out names no `known` specimen, the one it belongs to is not certain: then the specimen of the rows
+    around it is doubtful too, or those with the nearest ids.
     """
     doubtful: set[str] = set()
     for file in files:
@@ -176,7 +178,7 @@ def _doubtful_specimens(files: Iterable[TableFile], known: Nearest) -> frozenset
 
 
 def _left_out(file: TableFile) -> list[tuple[int, str]]:
-    """The record and the specimen, as written, of each row that is not among the sound ones."""
+    """The record and the specimen, as written, of each row that is not sound."""
     column, rows = file.column(_SPECIMEN), np.flatnonzero(file.in_doubt)
     written = [column.texts[code] for code in column.codes[rows].tolist()]
     bad = [(bad.record, cell_of(file.source.schema, bad.cells, _SPECIMEN)) for bad in file.text.bad if bad.record is not None]
@@ -186,9 +188,9 @@ def _left_out(file: TableFile) -> list[tuple[int, str]]:
 # Entries of a contribution's folder that are no table
 
 
-def strangers(folder: Path, known: Sequence[str]) -> Iterator[tuple[str, Finding]]:
-    """The code and finding of each entry of a contribution folder that is no table of the package (`known`), and of a folder
-    without any.
+def unknown_entries(folder: Path, known: Sequence[str]) -> Iterator[tuple[str, Finding]]:
+    """Code and finding for each entry of a contribution's folder that is not the file of a `known` table, and for a folder
+    without any table.
     """
     with os.scandir(folder) as entries:
         listed = sorted((entry.name, entry.is_symlink(), entry.is_dir(follow_symlinks=False)) for entry in entries)
@@ -215,6 +217,7 @@ def _kind(name: str, is_folder: bool) -> str:
 
 
 def _mend(name: str, is_folder: bool, tables: list[str]) -> str:
+    """What to do with an entry that is no table."""
     if is_folder:
         return "Take the folder out; a contribution's tables stand side by side"
     if name.lower().endswith(_ARCHIVES):
@@ -231,7 +234,7 @@ def _mend(name: str, is_folder: bool, tables: list[str]) -> str:
 
 
 def check_schemas(package: Package) -> None:
-    """GapbookError for a package without a table that is needed, or with a schema that cannot be checked with."""
+    """GapbookError if the package lacks a table that is needed, or has a schema that tables cannot be checked with."""
     for name in NEEDED:
         package.resource(name)
     own = own_package()
@@ -249,7 +252,9 @@ def _refusal(schema: Schema, message: str, found: object, expected: str) -> Gapb
 
 
 def _check_fields(schema: Schema, own: Schema) -> None:
-    """The fields, types and key must be those the program computes with; limits and more fields are the package's own."""
+    """A package may have its own limits and further fields, but the fields that gapbook computes with, their types and the
+    key must be the same.
+    """
     types = {item.name: item.type for item in schema.fields}
     for item in own.fields:
         if types.get(item.name) != item.type:
@@ -259,6 +264,7 @@ def _check_fields(schema: Schema, own: Schema) -> None:
 
 
 def _check(package: Package, schema: Schema) -> None:
+    """GapbookError if fields, keys and references of a schema do not fit together."""
     names = schema.names
     if not all(isinstance(name, str) and name for name in names) or len(set(names)) != len(names):
         raise _refusal(schema, "names its fields wrongly", names, "each field's name once")
@@ -278,6 +284,7 @@ def _check(package: Package, schema: Schema) -> None:
 
 
 def _check_constraints(schema: Schema, item: Field) -> None:
+    """GapbookError if a constraint of a field is of the wrong type."""
     if not all(isinstance(text, str) for text in item.missing):
         raise _refusal(schema, "has missing values that are no text", item.missing, "texts")
     for value in (item.minimum, item.maximum):

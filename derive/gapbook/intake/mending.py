@@ -1,4 +1,4 @@
-"""How a cell or a row that is not allowed is likely meant to be written: the usual slips of people and of spreadsheets."""
+"""What was probably meant by a cell or a row that is not allowed: the usual slips of people and of spreadsheets."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ BLANK_ROW = "Every cell of this row is blank: take the row out"
 
 
 def mend_cell(code: str, item: Field, text: str) -> str | None:
-    """What to write instead of a cell in which `code` was found; None where nothing better than the rule's words is known."""
+    """What to write instead of a cell that broke rule `code`; None if nothing better is known than what the rule says."""
     if code == "limit":
         return _likely_unit(item, text) or _within(item)
     if code == "pattern":
@@ -34,7 +34,7 @@ def mend_cell(code: str, item: Field, text: str) -> str | None:
 
 
 def mend_row(schema: Schema, cells: Sequence[str]) -> str | None:
-    """What to do with a row of another number of cells than the table has columns."""
+    """What to do with a row that has another number of cells than the table has columns; None if nothing is known."""
     width = len(schema.names)
     if len(cells) == width + 1:
         for place in range(width):
@@ -48,7 +48,7 @@ def mend_row(schema: Schema, cells: Sequence[str]) -> str | None:
 
 
 def _with_a_point(schema: Schema, cells: Sequence[str], place: int) -> str | None:
-    """The advice, if the row is sound once the cells at `place` and behind it are one number."""
+    """What to write, if the row becomes sound when the cell at `place` and the next are joined to one number."""
     item, whole, part = schema.fields[place], cells[place], cells[place + 1]
     row = [*cells[:place], f"{whole}.{part}", *cells[place + 2 :]]
     if item.type != "number" or not whole or not part.isdigit():
@@ -59,7 +59,7 @@ def _with_a_point(schema: Schema, cells: Sequence[str], place: int) -> str | Non
 
 
 def _within(item: Field) -> str | None:
-    """What a number outside its limits is to be, where its column has no unit; None where it has one."""
+    """What to do about a number outside its limits, if its column has no fixed unit; None if it has one."""
     if item.type == "integer":
         return f"Write {item.says()}"
     if item.unit is None:
@@ -69,7 +69,9 @@ def _within(item: Field) -> str | None:
 
 
 def own_key(schema: Schema) -> str | None:
-    """What to do with a row whose key is taken, in a table where a repeat number makes no new key; None in others."""
+    """What to do with a row whose key another row has, if the key is one id; None if more columns make it up, because then
+    another day or repeat number makes a new key, as the rule says.
+    """
     if len(schema.primary_key) != 1:
         return None
     return f"Take the row out, or give the new one its own {schema.primary_key[0]}"
@@ -78,18 +80,20 @@ def own_key(schema: Schema) -> str | None:
 def _as_number(item: Field, text: str) -> str | None:
     if _COMMA.fullmatch(text) and cell_problem(item, text.replace(",", ".")) is None:
         return f"Write {text.replace(',', '.')}, with a point"
-    if found := _WITH_UNIT.fullmatch(text):
-        return f"Write the number alone, {found[1].replace(',', '.')}; units have their own column"
+    if number := _WITH_UNIT.fullmatch(text):
+        return f"Write the number alone, {number[1].replace(',', '.')}; units have their own column"
     return None
 
 
 def _as_day(text: str) -> str | None:
-    """The days that a date in another order may be."""
-    found = _DAY.fullmatch(text)
-    if found is None:
+    """How to write a date in year-month-day; both days if it may be day-month or month-day."""
+    numbers = _DAY.fullmatch(text)
+    if numbers is None:
         return None
-    one, two, three = (int(part) for part in found.groups())
-    orders = [(one, two, three)] if len(found[1]) == 4 else [(three, two, one), (three, one, two)] if len(found[3]) == 4 else []
+    one, two, three = (int(part) for part in numbers.groups())
+    orders = [(one, two, three)] if len(numbers[1]) == 4 else []
+    if len(numbers[3]) == 4:
+        orders = orders or [(three, two, one), (three, one, two)]
     days = dict.fromkeys(day for order in orders if (day := _iso(*order)))
     return f"Write {' or '.join(days)}: year, month, day" if days else None
 
@@ -102,19 +106,19 @@ def _iso(year: int, month: int, day: int) -> str | None:
 
 
 def _as_id(item: Field, text: str) -> str | None:
-    """An id as near as can be to what was written."""
+    """How to write a text as an id."""
     near = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
     return f"Write {near}, the same everywhere" if near and cell_problem(item, near) is None else None
 
 
 def _everyday(code: str) -> str:
-    """The everyday name of a unit, or its code where it has none."""
+    """The everyday name of a unit, or its code if it has none."""
     return next((alias for alias, unit in ALIASES.items() if unit == code), code)
 
 
 def _likely_unit(item: Field, text: str) -> str | None:
-    """How to mend a number that lies outside the limits of a field with a fixed unit, but inside them if it was read in another
-    unit; None where no unit would do.
+    """What to write instead of a number outside the limits of a field with a fixed unit, if it would lie inside them when read
+    in another unit; None if there is no such unit.
     """
     if item.unit is None or (own := UNITS.get(item.unit)) is None:
         return None

@@ -1,4 +1,6 @@
-"""Single readings as numbers, before any repeat is averaged: do their units fit; whole-frame readings; passes of spacings."""
+"""Single readings as numbers, before any repeat is averaged: whether their units fit, whole-frame readings, and passes of
+spacings.
+"""
 
 from __future__ import annotations
 
@@ -18,19 +20,20 @@ from gapbook.tables.spacings import CROSS, MAIN, MARK
 from gapbook.tables.units import codes, positions, renumber
 
 UNIT_COLUMNS = {"spacings": "unit", "readings": "unit", "instruments": "unit", "playtests": "tension_unit"}
-"""The tables that carry a unit beside the value, and its column."""
+"""The tables that state a unit beside the value, and the column of the unit."""
 BASES = ("mm", "cm2", "g", "kg.cm2", "N")
-"""The computing units, numbered by their place here; UNKNOWN and ANY stand beside them."""
+"""The units that are computed in, numbered by their place here."""
 UNKNOWN, ANY = -1, -2
+"""In place of such a number: the unit is not known; any unit will do."""
 
 
 def days(column: pa.ChunkedArray) -> IntArray:
-    """Dates [R] as days since 1970; null as day 0."""
+    """Dates [R] as days since 1970-01-01; null is day 0."""
     return np.asarray(column.cast(pa.int32()).fill_null(0)).astype(np.int64)
 
 
 def groups(number: IntArray) -> list[IntArray]:
-    """The places [any] of each number that occurs in `number` [R], in ascending order of both."""
+    """For each distinct number in `number` [R] the places where it occurs [any]; numbers and places ascend."""
     order = np.argsort(number, kind="stable")
     return np.split(order, starts_of(number[order])[1:]) if len(order) else []
 
@@ -41,10 +44,10 @@ def groups(number: IntArray) -> list[IntArray]:
 class UnitFit(NamedTuple):
     """How the units of one table's rows [R] fit.
 
-    unknown: the unit is not known
-    other: it measures something else than the value is
-    instrument: the instrument states its error in another dimension
-    factor: to the computing unit; NaN if the unit is unknown or measures something else
+    unknown: whether the unit is not known
+    other: whether it measures something else than the value is
+    instrument: whether the instrument states its error in another dimension
+    factor: from the unit to the computing unit; NaN if the unit is unknown or measures something else
     """
 
     unknown: BoolArray
@@ -54,12 +57,12 @@ class UnitFit(NamedTuple):
 
     @property
     def bad(self) -> BoolArray:
-        """Rows that cannot be computed with."""
+        """Whether each row [R] cannot be computed with."""
         return self.unknown | self.other | self.instrument
 
 
 def base_number(text: str) -> int:
-    """The number of the computing unit of a unit as written; UNKNOWN if nobody knows it."""
+    """The number of the computing unit for a unit as it is written; UNKNOWN if the unit is not on the list."""
     unit = lookup(text)
     return UNKNOWN if unit is None else BASES.index(unit.base)
 
@@ -75,7 +78,13 @@ def wanted_bases(package: Package, table: str, data: pa.Table) -> IntArray:
 
 
 def unit_fit(package: Package, table: str, data: pa.Table, instruments: pa.Table) -> UnitFit:
-    """How the units of a table fit; `instruments` is the table of that name."""
+    """How the units of a table fit.
+
+    package: its schema says in which unit a quantity is computed
+    table: the table's name
+    data: its rows [R]
+    instruments: the table of that name
+    """
     column = data[UNIT_COLUMNS[table]]
     known = [lookup(text) for text in texts(column)]
     code = codes(column)
@@ -96,14 +105,16 @@ def unit_fit(package: Package, table: str, data: pa.Table, instruments: pa.Table
 
 
 class Readings(NamedTuple):
-    """Whole-frame readings that can be computed with [R].
+    """The usable whole-frame readings [R].
 
     row: the row of the table
-    specimen, quantity, instrument: numbers of the catalogue's specimens, quantities and instruments
+    specimen: number of the catalogue's specimen
+    quantity: number of the catalogue's quantity
     strung: 1 if the frame was strung, else 0
     person: code of the contributor column
-    day: since 1970
-    repeat: as written
+    instrument: number of the catalogue's instrument
+    day: days since 1970-01-01
+    repeat: the repeat number
     value: in the quantity's computing unit
     """
 
@@ -118,13 +129,16 @@ class Readings(NamedTuple):
     value: FloatArray
 
     def take(self, rows: BoolArray | IntArray) -> Readings:
-        """The same for some of the rows."""
+        """Some of the readings."""
         return Readings(*(column[rows] for column in self))  # type: ignore[arg-type]
 
 
 def frame_readings(catalogue: RawTables, rows: IntArray, factor: FloatArray) -> Readings:
-    """Every reading of the catalogue. rows [R]: of which rows of the table it is made; factor [all rows of the table]: to the
-    computing unit.
+    """Every reading of the catalogue.
+
+    catalogue: the usable rows
+    rows: of which rows of the whole table the catalogue's are [R]
+    factor: for each row of the whole table the factor to the computing unit
     """
     data = catalogue.tables["readings"]
     return Readings(
@@ -144,20 +158,20 @@ def frame_readings(catalogue: RawTables, rows: IntArray, factor: FloatArray) -> 
 
 
 class Passes(NamedTuple):
-    """Passes [P]: each is one repeat of a run, so the gaps or marks that one person read in one go along one family at one
-    station. They stand in ascending order of specimen.
+    """Passes [P] in ascending order of specimen. A pass is one repeat of a run: the gaps or marks that one person read one
+    after the other along one family at one station.
 
     specimen: number of the catalogue's specimen
     session: code of contributor, instrument, day and kind
     family: MAIN or CROSS
-    station: in mm
+    station: where the rule lay [mm]
     is_mark: whether marks were read, and not gaps
     instrument: number of the catalogue's instrument
-    repeat: as written
+    repeat: the repeat number
     run: code of specimen, session, family and station
-    strings: how many the frame declares
-    value: [P, K] by number, in mm; NaN if not read
-    row: [P, K] by number, the row of the spacings; -1 if not read
+    strings: how many strings the frame declares for the family
+    value: the gap or mark of each number [P, K] in mm; NaN if not read
+    row: its row of the spacings [P, K]; -1 if not read
     first: the first of these rows in the file
     """
 
@@ -175,7 +189,7 @@ class Passes(NamedTuple):
     first: IntArray
 
     def of_specimen(self, specimen: int, family: int | None = None) -> IntArray:
-        """The passes of a specimen, in the order of the file."""
+        """The passes of a specimen (of one family of it), in the order of the file."""
         low, high = np.searchsorted(self.specimen, [specimen, specimen + 1])
         mine = np.arange(low, high)
         if family is not None:
@@ -183,7 +197,7 @@ class Passes(NamedTuple):
         return mine[np.argsort(self.first[mine], kind="stable")]
 
     def same(self, number: int) -> IntArray:
-        """The other passes of the same family of the same specimen, at any station."""
+        """The other passes of the same specimen and family as pass `number`, at any station."""
         mine = self.of_specimen(int(self.specimen[number]), int(self.family[number]))
         return mine[mine != number]
 
@@ -193,7 +207,13 @@ class Passes(NamedTuple):
 
 
 def passes_of(spacings: pa.Table, rows: IntArray, catalogue: RawTables, factor: FloatArray) -> Passes:
-    """Every pass, complete or not, of the table's `rows` that can be computed with; factor [all rows]: to mm."""
+    """Every pass, complete or not, of the usable spacings.
+
+    spacings: the whole table
+    rows: its usable rows
+    catalogue: the usable rows of the other tables
+    factor: for each row of the whole table the factor to mm
+    """
     data = spacings if len(rows) == spacings.num_rows else spacings.take(pa.array(rows))
     specimen = renumber(data["specimen_id"], catalogue.specimens.ids)
     family = positions(data["family"], ["main", "cross"])[codes(data["family"])]
@@ -231,11 +251,11 @@ def passes_of(spacings: pa.Table, rows: IntArray, catalogue: RawTables, factor: 
 
 
 class Complete(NamedTuple):
-    """The passes that are complete, of beds that can be laid out.
+    """Which passes are complete; and of all passes [P], strings and variance.
 
-    number: which they are [C]
-    strings: [P, n] of all passes, the strings' positions from the first reading on in mm; NaN if not known
-    variance: [P] of all passes, of one reading, in mm²
+    number: the complete passes of beds that can be laid out [C]
+    strings: positions of the strings, counted from the first reading [P, n] in mm; NaN if not known
+    variance: variance of one reading [P] in mm²
     """
 
     number: IntArray
@@ -244,7 +264,7 @@ class Complete(NamedTuple):
 
 
 def complete_passes(passes: Passes, gathered: Gathered, catalogue: RawTables) -> Complete:
-    """Strings of each pass of a bed in `gathered`. A number that a repeat leaves out is taken from the others."""
+    """The complete passes of the beds in `gathered`. A number that one repeat leaves out is taken from the other repeats."""
     of_bed = np.zeros(len(catalogue.specimens.ids) + 1, dtype=bool)
     of_bed[gathered.where.specimen] = True
     value = _filled(passes, of_bed[passes.specimen])
@@ -257,16 +277,18 @@ def complete_passes(passes: Passes, gathered: Gathered, catalogue: RawTables) ->
 
 
 def _variance(passes: Passes, gathered: Gathered, catalogue: RawTables) -> FloatArray:
-    """Variance of one reading of each pass [P] in mm², rounded to three digits so that like passes share it."""
+    """Variance of one reading of each pass [P] in mm². It is rounded to three digits, so that passes that are alike have the
+    same and can be judged together.
+    """
     tools, blocks = catalogue.instruments, gathered.blocks
     pools = len(gathered.deviation)
     floor, pool = np.zeros(pools), tools.kind[passes.instrument] * 2 + passes.is_mark
     rounding = tools.resolution[passes.instrument] ** 2 / 12.0
     np.maximum.at(floor, pool, rounding)
-    where = [pool_of(block, catalogue.instruments)[block.averages.run] for block in blocks]
+    pool_of_cell = [pool_of(block, catalogue.instruments)[block.averages.run] for block in blocks]
     squares = np.concatenate([block.averages.squares for block in blocks] or [np.zeros(0)])
     freedom = np.concatenate([block.averages.repeats - 1 for block in blocks] or [np.zeros(0, dtype=np.int64)])
-    cells = np.concatenate(where or [np.zeros(0, dtype=np.int64)])
+    cells = np.concatenate(pool_of_cell or [np.zeros(0, dtype=np.int64)])
     pooled = believable_variance(squares, freedom, cells, pools, floor)
     usual = gathered.deviation**2
     variance = np.maximum(np.where(np.isnan(pooled), usual, np.minimum(pooled, usual))[pool], rounding)
@@ -275,7 +297,7 @@ def _variance(passes: Passes, gathered: Gathered, catalogue: RawTables) -> Float
 
 
 def _filled(passes: Passes, wanted: BoolArray) -> FloatArray:
-    """Values [P, K]; numbers that a repeat leaves out are taken from the run's other repeats, in the passes `wanted` [P]."""
+    """Values [P, K]. In the passes `wanted` [P], a number that the pass leaves out is the median of the run's other passes."""
     value = passes.value.copy()
     number = np.arange(value.shape[1])[None, :]
     last = np.where(passes.is_mark, passes.strings, passes.strings - 1)[:, None]
@@ -290,6 +312,6 @@ def _filled(passes: Passes, wanted: BoolArray) -> FloatArray:
 
 
 def _medians(table: FloatArray) -> FloatArray:
-    """Medians of rows over what is not NaN; NaN if nothing is."""
+    """The median of each row, NaN left out; NaN if the row has nothing else."""
     known = [row[~np.isnan(row)] for row in table]
     return np.array([np.median(row) if len(row) else np.nan for row in known])

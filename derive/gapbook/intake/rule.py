@@ -1,4 +1,4 @@
-"""What a rule is, and the report of what rules found."""
+"""What a rule is, and the report of a check."""
 
 from __future__ import annotations
 
@@ -21,8 +21,9 @@ class Rule:
     rationale: why it matters
     source: where that comes from
     fix: how a finding is mended, if it does not say so itself
-    look: the function that looks
-    follows: codes of rules whose findings may bring this one's about; a finding about the same thing is listed under theirs
+    look: the function that looks and gives findings
+    follows: codes of the rules whose findings may be the cause of this one's; a finding about the same thing is then listed
+        under its cause
     """
 
     code: str
@@ -39,7 +40,7 @@ class Rule:
         return [replace(one, code=self.code, severity=self.severity, fix=one.fix or self.fix) for one in self.look(context)]
 
     def to_json(self, broken: Iterable[str] = ()) -> dict[str, Any]:
-        """The rule for programs; `failed` is what gapbook itself stumbled over, null if it did not."""
+        """The rule with the keys that programs rely on; `failed` says how it failed in gapbook itself, else null."""
         return {
             "code": self.code,
             "severity": str(self.severity),
@@ -56,9 +57,9 @@ class Report:
     """What a check found.
 
     findings: all findings, worst first, consequences under their causes
-    rows: how many rows were looked at
+    rows: how many rows were checked
     rules: the rules that looked
-    broken: rules that failed in gapbook itself, with the error
+    broken: for each rule that raised an error, which is a fault of gapbook, its code and the error
     """
 
     findings: tuple[Finding, ...]

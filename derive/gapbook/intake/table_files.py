@@ -1,4 +1,4 @@
-"""One file of a check: what is not read at all, what its sound rows say, and a finding for everything else."""
+"""One file of a check, read: its sound rows as a typed table, and a finding for everything else."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ _SAYS = {
 class Source(NamedTuple):
     """One file to read.
 
-    table: its table
+    table: the table it is a file of
     schema: what it may hold
     layer: the number of its layer
-    path: where it stands
+    path: where it is
     shown: how people are shown it
-    root: the folder that must hold it, with no link on the way; None: the folder it stands in
+    root: the folder that must hold it, without a link on the way from there; None: the folder it is in
     """
 
     table: str
@@ -53,7 +53,12 @@ class Source(NamedTuple):
 
 
 class Named(NamedTuple):
-    """A value that a column names: the first row of the text that does, and how many do."""
+    """An id as a referring column names it.
+
+    value: the id
+    first: the first row of the text that names it
+    rows: how many rows do
+    """
 
     value: str
     first: int
@@ -62,17 +67,17 @@ class Named(NamedTuple):
 
 @dataclass
 class TableFile:
-    """A file of one layer.
+    """A file of one layer, read. Rows are left out of the sound ones while files are compared with each other.
 
     source: which file it is
-    text: what stands in it
-    columns: its columns, judged
+    text: its rows as they are written [T]
+    columns: its columns, each distinct text judged
     data: its sound rows, typed [R]
-    rows: for each of them its row in `text` [R]
-    findings: what is wrong with the others
-    repeated: the rows of `text` whose cells are sound, and whose key another row has, in order
-    in_doubt: whether nothing is to be computed of the specimen of each row of `text`
-    passed_over: whether the catalogue has each row of `text` already
+    rows: for each sound row its row in `text` [R]
+    findings: what is wrong with the file and with its other rows
+    repeated: rows of `text` that have sound cells and the key of another row, in order
+    in_doubt: whether the specimen of each row must not be computed with [T]
+    passed_over: whether the catalogue has the key of each row already [T]
     """
 
     source: Source
@@ -95,18 +100,18 @@ class TableFile:
         return self.columns[self.source.schema.names.index(name)]
 
     def unknown(self, name: str, known: set[str]) -> list[Named]:
-        """The values of a referring column of text that are not `known`."""
+        """The values of a referring column that are not `known`, rows that the catalogue has aside."""
         column = self.column(name)
-        is_strange = column.stated & np.array([text not in known for text in column.texts], dtype=bool)
-        if not is_strange.any():
+        is_unknown = column.stated & np.array([text not in known for text in column.texts], dtype=bool)
+        if not is_unknown.any():
             return []
-        rows = np.flatnonzero(is_strange[column.codes] & ~self.passed_over)
+        rows = np.flatnonzero(is_unknown[column.codes] & ~self.passed_over)
         codes, first, number = np.unique(column.codes[rows], return_index=True, return_counts=True)
         listed = zip(codes.tolist(), rows[first].tolist(), number.tolist(), strict=True)
         return [Named(column.texts[code], row, count) for code, row, count in listed]
 
     def ids(self, name: str) -> set[str]:
-        """Every value of a column as it is written, also in rows that are not sound."""
+        """Every value of a column as it is written, those in rows that are not sound included."""
         return {*self.column(name).texts, *(cell_of(self.source.schema, bad.cells, name) for bad in self.text.bad)}
 
     def with_repeated(self) -> tuple[pa.Table, IntArray]:
@@ -117,14 +122,18 @@ class TableFile:
         return typed(self.columns).take(pa.array(rows)).unify_dictionaries(), rows
 
     def leave_out(self, bad: BoolArray) -> None:
-        """Take the rows `bad` [R] out of the sound ones; nothing is to be computed of their specimens."""
+        """Take the rows `bad` [R] out of the sound ones; their specimens are in doubt."""
         self.in_doubt[self.rows[bad]] = True
         self._keep(~bad)
 
-    def pass_over(self, known: BoolArray, otherwise: BoolArray) -> None:
-        """Take the rows `known` [R] to the catalogue out of the sound ones; of these it has some `otherwise` [R]."""
+    def pass_over(self, known: BoolArray, conflicting: BoolArray) -> None:
+        """Take the rows whose key the catalogue has out of the sound ones.
+
+        known: whether the catalogue has the key of each sound row [R]
+        conflicting: whether it has it with other values [R]; the specimens of these rows are in doubt
+        """
         self.passed_over[self.rows[known]] = True
-        self.in_doubt[self.rows[otherwise]] = True
+        self.in_doubt[self.rows[conflicting]] = True
         self._keep(~known)
 
     def _keep(self, rows: BoolArray) -> None:
@@ -133,12 +142,20 @@ class TableFile:
             self.rows = self.rows[rows]
 
     def finding(self, code: str, row: int, column: str | None, found: str, expected: str, fix: str | None = None) -> Finding:
-        """A finding at a row of the text; it speaks of the row's subject."""
+        """A finding at a row of the text, about what that row is about.
+
+        code: the rule's code
+        row: the row of the text
+        column: the column; None: the whole row
+        found: what the file says
+        expected: what it may say
+        fix: how to mend it; None: as the rule says
+        """
         return _finding(self.source, code, self.text.line(row), column, found, expected, fix, self.text.cells(row))
 
 
 def read_table_file(source: Source) -> TableFile:
-    """Read one file, whatever it holds."""
+    """Read one file. Whatever is wrong with it becomes a finding."""
     try:
         if (finding := _not_to_be_read(source)) is not None:
             return _nothing(source, finding)
@@ -153,13 +170,14 @@ def read_table_file(source: Source) -> TableFile:
 
 
 def _judged(source: Source, text: CsvText) -> TableFile:
+    """The rows of a file judged: cells by their fields, and keys by each other."""
     columns = judge(text.columns, source.schema)
     data = typed(columns)
     is_sound = ~np.logical_or.reduce([column.bad_rows for column in columns])
     rows, first = repeated_keys(data, source.schema.primary_key)
     repeated = np.union1d(rows, first)
     repeated = repeated[is_sound[repeated]]
-    is_sound[repeated] = False  # rows with one key cannot be told apart: none is computed with
+    is_sound[repeated] = False  # nobody can tell which of two rows with one key holds, so neither is computed with
     if not is_sound.all():
         data = data.filter(pa.array(is_sound)).unify_dictionaries()
     none = np.zeros(len(is_sound), dtype=bool)
@@ -176,7 +194,7 @@ def _nothing(source: Source, finding: Finding) -> TableFile:
 
 
 def _not_to_be_read(source: Source) -> Finding | None:
-    """Why a file is not opened: missing, a link, no plain file, too large. OSError if it cannot be looked at."""
+    """Why a file is not opened: it is missing, a link, no plain file, or too large. OSError if that cannot be found out."""
     try:
         state = source.path.lstat()
     except FileNotFoundError:
@@ -200,7 +218,7 @@ def _of_problem(source: Source, problem: Problem) -> Finding:
 
 
 def _record_findings(file: TableFile) -> Iterator[Finding]:
-    """Records that are no rows."""
+    """A finding for each record that is no row: too many cells, another encoding, ..."""
     schema = file.source.schema
     for bad in file.text.bad:
         if bad.is_told:
@@ -217,7 +235,7 @@ def _longest(schema: Schema, bad: BadRecord) -> str | None:
 
 
 def _cell_findings(file: TableFile) -> list[Finding]:
-    """Cells that are not allowed, row by row."""
+    """A finding for each cell that is not allowed, row by row."""
     bad = [(row, place) for place, column in enumerate(file.columns) for row in np.flatnonzero(column.bad_rows).tolist()]
     bad.sort()
     findings: list[Finding] = []
@@ -226,7 +244,7 @@ def _cell_findings(file: TableFile) -> list[Finding]:
         if row == blank:
             continue
         finding = _cell_finding(file, row, file.columns[place])
-        if not any(file.text.cells(row)):  # a blank row is one slip
+        if not any(file.text.cells(row)):  # one finding for a blank row, not one for each cell
             blank, finding = row, replace(finding, fix=BLANK_ROW)
         findings.append(finding)
     return and_more(findings, len(bad) - MANY, "cells more are no better")
@@ -240,7 +258,7 @@ def _cell_finding(file: TableFile, row: int, column: Column) -> Finding:
 
 
 def _key_findings(file: TableFile, rows: IntArray, first: IntArray) -> list[Finding]:
-    """Rows whose key an earlier row has."""
+    """A finding for each row whose key an earlier row has."""
     schema = file.source.schema
     findings = []
     for row, before in zip(rows[:MANY].tolist(), first[:MANY].tolist(), strict=True):
@@ -251,7 +269,7 @@ def _key_findings(file: TableFile, rows: IntArray, first: IntArray) -> list[Find
 
 
 def and_more(findings: list[Finding], number: int, words: str) -> list[Finding]:
-    """Findings, the last of which says how many more there are."""
+    """The findings; if there are more that are not listed, the last one says how many."""
     if number > 0:
         findings[-1] = replace(findings[-1], found=f"{findings[-1].found}; and {number} {words}")
     return findings
@@ -283,7 +301,7 @@ def _finding(
 
 
 def cell_of(schema: Schema, cells: Sequence[str], name: str) -> str:
-    """A row's cell as written; empty where the row does not reach so far or the table has no such column."""
+    """A row's cell as written; empty if the row is too short, or if the table has no such column."""
     if name not in schema.names:
         return ""
     place = schema.names.index(name)
@@ -291,7 +309,9 @@ def cell_of(schema: Schema, cells: Sequence[str], name: str) -> str:
 
 
 def _subject(schema: Schema, cells: Sequence[str]) -> str:
-    """What a row speaks of: its specimen where it names one, else what its key names first."""
+    """The id of what a row is about: its specimen if it names one, else the first column of its key. A playtest is about
+    itself, although it names a specimen.
+    """
     name = "specimen_id" if schema.primary_key[:1] != ("playtest_id",) and "specimen_id" in schema.names else ""
     return cell_of(schema, cells, name or next(iter(schema.primary_key), ""))
 
@@ -304,7 +324,7 @@ def row_key(schema: Schema, cells: Sequence[str]) -> str:
 
 
 def _written(text: str, field: Field) -> str:
-    """A key cell in its usual spelling where it is one of its type: stations without a needless point, true in small."""
+    """A key cell in its usual spelling, if it is of its type: numbers without needless zeros, true in small letters."""
     if field.type == "boolean":
         return str(text in TRUE_VALUES).lower() if text in TRUE_VALUES + FALSE_VALUES else text
     if field.type in ("number", "integer") and len(text) < SHOWN:

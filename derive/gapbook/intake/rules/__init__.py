@@ -1,4 +1,4 @@
-"""Every rule, family by family, in the order in which they look: causes before what may follow from them."""
+"""Every rule, family by family. They look in this order: what may be a cause before what may follow from it."""
 
 from gapbook.intake.rule import Rule
 from gapbook.intake.rules import (
@@ -18,9 +18,9 @@ from gapbook.intake.rules import (
 )
 
 STRUCTURE: tuple[Rule, ...] = structure.RULES
-"""Files, rows and cells as the schemas have them."""
+"""Whether files, rows and cells are as the schemas ask."""
 MEASURES: tuple[Rule, ...] = (*units.RULES, *runs.RULES, *misread.RULES, *beds.RULES, *body.RULES, *game.RULES)
-"""Readings against each other and against what can be."""
+"""Whether readings agree with each other, and with what is possible."""
 QUALITY: tuple[Rule, ...] = (
     *dates.RULES,
     resolution.RULE,
@@ -29,5 +29,5 @@ QUALITY: tuple[Rule, ...] = (
     disagreement.RULE,
     sameness.MARKS_ALIKE,
 )
-"""Whether figures are what instrument, hand and calendar allow."""
+"""Whether figures are what instruments, people and the calendar allow."""
 RULES: tuple[Rule, ...] = (*STRUCTURE, *MEASURES, *QUALITY, exceptions.STALE)

@@ -1,4 +1,4 @@
-"""Beds as a whole: left against right, from edge to edge against the head, and the head's area."""
+"""Beds as a whole: mains left and right, the way from edge to edge beside the head's size, and the head's area."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ from gapbook.science.statistics import beyond_chi_square, holm, two_sided
 from gapbook.tables.spacings import CROSS, MAIN
 
 FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)
-"""What may bring about whatever is said of a bed as a whole."""
+"""Codes that may be the cause of any finding about a bed as a whole."""
 OF_SESSIONS = ("repeats-scatter", "sessions-disagree", "same-spacings")
-"""Slips that are seen session by session, and spoil the means over sessions that everything else is judged by."""
+"""Codes of slips in one session. They spoil the means over sessions, by which other rules judge."""
 _SIDES = (("head_width", "mains", "width"), ("head_length", "crosses", "length"))
 
 
 class _Readings(NamedTuple):
     """A quantity read on strung specimens.
 
-    value: its mean over sessions [S]; NaN if not read
-    variance: of reading, of that mean [S]
+    value: its mean over sessions by specimen number [S]; NaN if not read
+    variance: variance of that mean, as far as it comes from reading [S]
     owner: the specimen of each session [N]
     instrument: the instrument of each session [N]
-    share: the weight of each session in the mean [N]
+    share: the weight of each session in its specimen's mean [N]
     """
 
     value: FloatArray
@@ -42,7 +42,7 @@ class _Readings(NamedTuple):
 
 
 def _strung(context: CheckContext, quantity: str) -> _Readings:
-    """A quantity as derived tables take it: strung, averaged over sessions, by specimen number."""
+    """A quantity as the derivation takes it: read on strung specimens and averaged over sessions."""
     catalogue = context.catalogue
     means = catalogue.readings
     mine = means.take(means.strung & (means.quantity == catalogue.quantities.index(quantity)))
@@ -58,12 +58,12 @@ def _strung(context: CheckContext, quantity: str) -> _Readings:
 
 
 class _Closed(NamedTuple):
-    """From edge to edge, beside what was read directly, of specimens [M].
+    """Width (or length) of heads by their spacings beside the one that was read directly [M].
 
     specimen: number of the specimen
-    edges: from edge to edge by the spacings, in mm
-    read: what was read directly, in mm
-    u: standard uncertainty of their difference, in mm
+    edges: from inner edge to inner edge, by the spacings [mm]
+    read: read directly [mm]
+    u: standard uncertainty of their difference [mm]
     """
 
     specimen: IntArray
@@ -73,7 +73,8 @@ class _Closed(NamedTuple):
 
 
 def _closed(context: CheckContext, family: int) -> _Closed:
-    parts = [(bench.specimen, closure.edges((bench.mains, bench.crosses)[family])) for bench in context.benches]
+    """Width (length) by spacings and read directly. An instrument that took part in both counts once, with its sign."""
+    parts = [(beds.specimen, closure.edges((beds.mains, beds.crosses)[family])) for beds in context.bed_runs]
     size = len(context.catalogue.specimens.ids)
     span, variance = np.full(size, np.nan), np.zeros(size)
     read = _strung(context, _SIDES[family][0])
@@ -92,6 +93,7 @@ def _closed(context: CheckContext, family: int) -> _Closed:
 
 
 def _misclosure(context: CheckContext) -> Iterator[Finding]:
+    """Edge to edge beside what was read directly, for mains and crosses of all beds under one level."""
     sides = [_closed(context, family) for family in (MAIN, CROSS)]
     chance = [two_sided((side.edges - side.read) / side.u) for side in sides]
     rejected = holm(np.concatenate(chance))
@@ -108,6 +110,7 @@ def _misclosure(context: CheckContext) -> Iterator[Finding]:
 
 
 def _mirror(context: CheckContext) -> Iterator[Finding]:
+    """Passes of mains whose gaps differ from their mirror twins; one finding a specimen, for its most improbable pass."""
     passes, complete = context.passes, context.complete
     mains = complete.number[passes.family[complete.number] == MAIN]
     pairs = closure.mirror(complete.strings[mains], passes.strings[mains], passes.is_mark[mains], complete.variance[mains])
@@ -136,6 +139,7 @@ def _mirror(context: CheckContext) -> Iterator[Finding]:
 
 
 def _head_area(context: CheckContext) -> Iterator[Finding]:
+    """Heads whose area is that of no outline with their width and length."""
     catalogue = context.catalogue
     count = len(catalogue.specimens.ids)
     width, length = (_strung(context, name).value for name in ("head_width", "head_length"))
@@ -161,6 +165,7 @@ def _head_area(context: CheckContext) -> Iterator[Finding]:
 
 
 def _declared_area(context: CheckContext) -> Iterator[Finding]:
+    """Areas read beside the areas that frames declare."""
     catalogue = context.catalogue
     read = _strung(context, "head_area")
     shared = closure.shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
@@ -181,8 +186,15 @@ def at_bed(
 ) -> Finding:
     """A finding about a bed, or about one family of it, that rests on its spacings and on its readings of `quantities`.
 
-    It stands at the first row of the spacings; or at the first of the readings, if of all these rows only readings are of the
-    layer checked.
+    context: the context of the check
+    specimen: number of the specimen
+    found: what the bed is found to be
+    expected: what it may be
+    family: the family it is about; None: both
+    quantities: the quantities that it rests on besides
+
+    It stands at the first row of the spacings. If the layer checked has readings of these but no spacings of the bed, it
+    stands at the first of the readings.
     """
     rows = spacing_rows(context, specimen, family)
     if quantities and not context.is_own("spacings")[rows].any():
@@ -194,19 +206,32 @@ def at_bed(
 
 
 def at_readings(context: CheckContext, specimen: int, found: str, expected: str, rows: IntArray) -> Finding:
-    """A finding about a specimen that rests on `rows` of the readings."""
+    """A finding about a specimen that rests on readings.
+
+    context: the context of the check
+    specimen: number of the specimen
+    found: what was read
+    expected: what it may be
+    rows: the rows of the readings
+    """
     about = context.catalogue.specimens.ids[specimen]
     return Finding("readings", "value", found, expected, about=about, rows=tuple(rows.tolist()))
 
 
 def spacing_rows(context: CheckContext, specimen: int, family: int | None = None) -> IntArray:
-    """The first row of each pass of a specimen (of a family of it), in the order of the file."""
+    """The first row of each pass of a specimen (of one family of it), in the order of the file."""
     passes = context.passes
     return np.asarray(passes.first[passes.of_specimen(specimen, family)])
 
 
 def reading_rows(context: CheckContext, specimen: int, quantities: Sequence[str], *, strung_only: bool = True) -> IntArray:
-    """The rows of a specimen's (strung) readings of some quantities, in the order of the file."""
+    """The rows of a specimen's readings of some quantities, in the order of the file.
+
+    context: the context of the check
+    specimen: number of the specimen
+    quantities: the names of the quantities
+    strung_only: whether only readings with strings count
+    """
     readings, order = context.readings, _by_specimen(context)
     low, high = np.searchsorted(readings.specimen, [specimen, specimen + 1], sorter=order)
     mine = readings.take(order[low:high])
@@ -216,7 +241,7 @@ def reading_rows(context: CheckContext, specimen: int, quantities: Sequence[str]
 
 @cached
 def _by_specimen(context: CheckContext) -> IntArray:
-    """The usable readings in ascending order of specimen, those of one in the order of the file."""
+    """The places of the usable readings in ascending order of specimen, those of one specimen in the order of the file."""
     return np.argsort(context.readings.specimen, kind="stable")
 
 

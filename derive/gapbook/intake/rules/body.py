@@ -1,4 +1,4 @@
-"""Mass, balance and swingweight: what no body can have, what is unusual, and what stringing adds."""
+"""Mass, balance and swingweight: what is impossible for any body, what is unusual, and what stringing adds."""
 
 from __future__ import annotations
 
@@ -24,17 +24,18 @@ COLUMNS = (*DECLARED, "length_mm")
 
 
 class _Bodies(NamedTuple):
-    """Bodies [B]: every copy as it was read, strung and not, and every frame as it is declared.
+    """Bodies [B]: every copy as it was read, with strings and without being two bodies, and every frame as it is declared.
 
-    subject: the row of the specimen, or of the frame, in the context's catalogue
+    subject: the number of the specimen, or of the frame, in the context's catalogue
     declared: whether it is a frame as declared
     strung: whether its figures are with strings
-    value: [B, 3] mass, balance, swingweight; of several readings the one farthest from the package's middle
-    row: [B, 3] the rows of the readings or of the frames; -1 if not known
-    length: in mm
-    length_row: the row of its reading; -1 if declared or not known
-    centre: where the middle of the bed lies, in mm
-    as_strung: [B, 3] the figures with a bed added if there is none
+    value: mass [g], balance [mm] and swingweight [kg·cm²] [B, 3]; of several readings the one farthest from the package's
+        median, so that a slip among them is seen
+    row: the rows of these figures in the readings or the frames [B, 3]; -1 if not known
+    length: the frame's length [mm]
+    length_row: the row of the reading of the length; -1 if it is declared or not known
+    centre: where the middle of the bed lies, from the butt [mm]
+    as_strung: the figures with strings, those of a bed added if there are none [B, 3]
     """
 
     subject: IntArray
@@ -48,7 +49,7 @@ class _Bodies(NamedTuple):
     as_strung: FloatArray
 
     def table(self, body: int) -> str:
-        """Where the figures of a body stand."""
+        """The table that the figures of a body stand in."""
         return "frames" if self.declared[body] else "readings"
 
 
@@ -65,7 +66,7 @@ def _all_bodies(context: CheckContext) -> _Bodies:
 
 
 def _named(context: CheckContext) -> tuple[Readings, IntArray]:
-    """The usable readings of what makes a body [N], and which of NAMES each is [N]."""
+    """The usable readings of the quantities in NAMES [N], and the place of each one's quantity there [N]."""
     readings = context.readings
     place = [NAMES.index(name) if name in NAMES else -1 for name in context.catalogue.quantities]
     name = np.array(place, dtype=np.int64)[readings.quantity]
@@ -73,6 +74,7 @@ def _named(context: CheckContext) -> tuple[Readings, IntArray]:
 
 
 def _read(context: CheckContext) -> _Bodies:
+    """The bodies of copies, as they were read."""
     readings, name = _named(context)
     body, away = readings.specimen * 2 + readings.strung, _away(readings, name)
     ids, place = np.unique(body[name < 3], return_inverse=True)
@@ -94,7 +96,7 @@ def _read(context: CheckContext) -> _Bodies:
 
 
 def _away(readings: Readings, name: IntArray) -> FloatArray:
-    """How far each reading lies from the middle of its quantity in its state [N]."""
+    """How far each reading lies from the median of its quantity, strung and unstrung apart [N]."""
     away = np.zeros(len(readings.value))
     for mine in groups(combine(name, readings.strung)):
         away[mine] = np.abs(readings.value[mine] - np.median(readings.value[mine]))
@@ -106,12 +108,13 @@ def _declared_length(context: CheckContext) -> FloatArray:
 
 
 def _centre(context: CheckContext, length: FloatArray, frame: IntArray) -> FloatArray:
-    """Where the middle of the bed lies; for a usual length if none is known."""
+    """Where the middle of the bed lies, from the butt in mm; for a usual length if none is known."""
     usual = np.where(np.isnan(length), 685.0, length)
     return mass_properties.bed_centre(usual, outline.size_from_area(context.catalogue.frames.area[frame])[1])
 
 
 def _declared(context: CheckContext) -> _Bodies:
+    """The bodies of frames, as they are declared."""
     table = context.catalogue.tables["frames"]
     columns = [np.asarray(table[name].cast(pa.float64()).fill_null(np.nan)) for name in DECLARED]
     value = np.stack(columns, axis=1)
@@ -126,8 +129,8 @@ def _declared(context: CheckContext) -> _Bodies:
 
 
 def _strangest(every: _Bodies, rows: IntArray) -> IntArray:
-    """Of each body [R] which of mass, balance and swingweight is farthest from what is usual: in the package, or by the
-    trade if the package holds too few.
+    """For each of the bodies `rows` [R] which of mass, balance and swingweight is farthest from what is usual in the package,
+    or in the trade if the package holds too few. The finding stands at this figure.
     """
     spread = mass_properties.middle_of(every.as_strung, mass_properties.LEAST_SPREAD[:3])
     own = spread.figures >= mass_properties.FEWEST
@@ -147,7 +150,7 @@ def _about(context: CheckContext, every: _Bodies, body: int) -> str:
 
 
 def _finding(context: CheckContext, every: _Bodies, body: int, which: int, said: str, expected: str) -> Finding:
-    """A finding at one figure of a body."""
+    """A finding at figure `which` of a body."""
     declared = bool(every.declared[body])
     row = int(every.row[body, which])
     others = (*every.row[body].tolist(), int(every.length_row[body]))
@@ -164,6 +167,7 @@ def _figures(every: _Bodies, body: int) -> str:
 
 
 def _impossible(context: CheckContext) -> Iterator[Finding]:
+    """Bodies with figures that no body can have."""
     every = _all_bodies(context)
     wrong = mass_properties.impossible(every.value, every.length)
     inertia = mass_properties.inertia_centre(every.value)
@@ -180,6 +184,7 @@ def _impossible(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unusual(context: CheckContext) -> Iterator[Finding]:
+    """Bodies far from the median of the package in one of their figures, or in their radius of gyration."""
     every = _all_bodies(context)
     figures = np.hstack([every.as_strung, mass_properties.gyration(every.as_strung)[:, None]])
     usual = mass_properties.middle_of(figures, mass_properties.LEAST_SPREAD)
@@ -203,7 +208,12 @@ def _unusual(context: CheckContext) -> Iterator[Finding]:
 
 
 class _Pairs(NamedTuple):
-    """A quantity read of specimens both strung and bare [M]: what stringing added, its variance without that of the bed."""
+    """A quantity of specimens that were read both with strings and without [M].
+
+    specimen: number of the specimen
+    added: by how much it is greater with strings
+    variance: variance of that by reading and instruments
+    """
 
     specimen: IntArray
     added: FloatArray
@@ -211,7 +221,7 @@ class _Pairs(NamedTuple):
 
 
 def _pairs(context: CheckContext, quantity: str) -> tuple[_Pairs, FloatArray]:
-    """The pairs of a quantity, and its mean unstrung by specimen [S]."""
+    """The pairs of a quantity, and its mean without strings by specimen [S]."""
     means, count = context.catalogue.readings, len(context.catalogue.specimens.ids)
     mine = means.take(means.quantity == context.catalogue.quantities.index(quantity))
     number, mean, variance = np.zeros((2, count)), np.full((2, count), np.nan), np.zeros((2, count))
@@ -229,6 +239,7 @@ def _pairs(context: CheckContext, quantity: str) -> tuple[_Pairs, FloatArray]:
 
 
 def _shifted(context: CheckContext) -> Iterator[Finding]:
+    """What stringing added beside what a string bed adds; one finding a specimen, for its most improbable quantity."""
     pairs = [_pairs(context, name) for name in NAMES[:3]]
     bare = np.stack([mean for _, mean in pairs], axis=1)
     known = np.where(np.isnan(bare), mass_properties.USUAL[0], bare)
@@ -258,7 +269,7 @@ def _shifted(context: CheckContext) -> Iterator[Finding]:
 
 
 def _centres(context: CheckContext) -> FloatArray:
-    """Where the middle of the bed of each specimen lies [S] in mm: as of its body, else of a usual frame."""
+    """Where the middle of each specimen's bed lies, from the butt [S] in mm; as in a usual frame if it was not read."""
     every = _all_bodies(context)
     centre = np.full(len(context.catalogue.specimens.ids), 512.0)
     read = np.flatnonzero(~every.declared)

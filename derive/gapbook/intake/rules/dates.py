@@ -1,4 +1,4 @@
-"""Days that cannot be: still to come, or before the person joined."""
+"""Days that cannot be right: days still to come, and readings from before the person joined."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from gapbook.science.grouping import IntArray, distinct
 from gapbook.tables.units import codes, renumber
 
 GRACE = 1
-"""Days by which a day may be ahead: somewhere it is tomorrow already."""
+"""By how many days a day may be ahead, because somewhere it is tomorrow already."""
 _DATES = (
     ("spacings", "taken_on", "specimen_id"),
     ("readings", "taken_on", "specimen_id"),
@@ -23,11 +23,11 @@ _DATES = (
     ("contributors", "since", "contributor_id"),
     ("exceptions", "decided_on", "rule"),
 )
-"""Table, its day, and what a row of it speaks of."""
+"""Tables, their column of days, and the column of what a row is about."""
 
 
 def look_ahead(context: CheckContext) -> Iterator[Finding]:
-    """Days after today; of readings once a session."""
+    """A finding for each day after today, for readings one a session."""
     latest = (context.today - datetime.date(1970, 1, 1)).days + GRACE
     for table, column, subject in _DATES:
         if table not in context.tables:
@@ -56,7 +56,7 @@ def _more(rows: int) -> str:
 
 
 def _sessions(context: CheckContext, table: str, rows: IntArray) -> Iterator[IntArray]:
-    """The rows of each specimen, person, instrument and day, in the order of the table."""
+    """Of some rows those of each specimen, person, instrument and day, in the order of the table."""
     if not len(rows):
         return
     data = context.tables[table].take(rows)
@@ -67,7 +67,7 @@ def _sessions(context: CheckContext, table: str, rows: IntArray) -> Iterator[Int
 
 
 def look_before(context: CheckContext) -> Iterator[Finding]:
-    """Readings from before their reader joined, once a person."""
+    """A finding for each person with readings from before they joined."""
     people = context.tables["contributors"]
     ids = people["contributor_id"].to_pylist()
     since = np.append(days(people["since"]), np.iinfo(np.int64).min)

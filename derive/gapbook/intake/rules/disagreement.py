@@ -1,4 +1,4 @@
-"""People, or sessions of one person, who do not find the same bed or the same frame."""
+"""Sessions, of two people or of one, whose results for the same bed or the same frame differ too much."""
 
 from __future__ import annotations
 
@@ -19,20 +19,19 @@ from gapbook.tables.catalogue import DEFAULT_DEVIATION
 from gapbook.tables.spacings import CROSS, MAIN
 
 LEVEL = 0.01
-"""Probability that anything in a package without faults is reported, over all comparisons together. Common
-practice, no source."""
+"""Probability that a package without faults has a finding, over all comparisons together. Common practice, no source."""
 
 
 class _Compared(NamedTuple):
-    """Results of sessions beside those of others [N].
+    """Results of sessions, each beside the other sessions that read the same [N].
 
     table: the table they rest on
-    thing: what they are of: a bed, or a quantity of a frame
-    row: the first row of each in the table
-    value: the result
-    difference: how far it lies off the others
+    thing: number of what was read: a bed, or a quantity of a specimen
+    row: the session's first row in the table
+    value: the session's result
+    difference: its difference from the others
     named: which of `words` says what was read
-    words: name and unit
+    words: names of what was read, each with its unit
     """
 
     table: str
@@ -45,7 +44,7 @@ class _Compared(NamedTuple):
 
 
 def look(context: CheckContext) -> Iterator[Finding]:
-    """Centre pitches of beds, and whole-frame readings, read in two sessions or more; all under one family-wise level."""
+    """Findings about centre pitches and whole-frame readings that several sessions read. One level holds for all together."""
     compared = [*_pitches(context), *_readings(context)]
     scores = [e_n(one.difference.value, one.difference.u) for one in compared]
     judged = [one.difference.judged for one in compared]
@@ -89,14 +88,14 @@ def _finding(context: CheckContext, one: _Compared, number: int, score: float) -
 
 
 def _pitches(context: CheckContext) -> Iterator[_Compared]:
-    """The pitch of each family in the centre, session by session, of the beds that several sessions read."""
+    """Each family's pitch in the centre by each session, for beds that several sessions read."""
     for family, name in ((MAIN, "main pitch"), (CROSS, "cross pitch")):
         parts = []
-        for part, bench in zip(context.gathered.blocks, context.benches, strict=True):
-            runs = (bench.mains, bench.crosses)[family]
+        for part, beds in zip(context.gathered.blocks, context.bed_runs, strict=True):
+            runs = (beds.mains, beds.crosses)[family]
             source = part.of_run.row[np.flatnonzero(part.of_run.family == family)]
             each = distinct(runs.bed, runs.session)
-            several = np.flatnonzero(count_by(runs.bed[each.first], len(bench.specimen))[runs.bed] > 1)
+            several = np.flatnonzero(count_by(runs.bed[each.first], len(beds.specimen))[runs.bed] > 1)
             if not len(several):
                 continue
             centre = centre_pitches(runs.take(several))
@@ -104,7 +103,7 @@ def _pitches(context: CheckContext) -> Iterator[_Compared]:
             first = np.full(len(centre.bed), np.iinfo(np.int64).max)
             np.minimum.at(first, distinct(runs.session[several]).number, rows)
             kept = np.isfinite(centre.log)
-            columns = (centre.log, centre.variance, centre.sensitivity, centre.instrument, bench.specimen[centre.bed], first)
+            columns = (centre.log, centre.variance, centre.sensitivity, centre.instrument, beds.specimen[centre.bed], first)
             parts.append([column[kept] for column in columns])
         if not parts:
             continue
@@ -117,7 +116,7 @@ def _pitches(context: CheckContext) -> Iterator[_Compared]:
 
 
 def _readings(context: CheckContext) -> Iterator[_Compared]:
-    """Whole-frame readings of one quantity and state, session by session."""
+    """Whole-frame readings, averaged over each session; strung and unstrung are two things."""
     data = context.readings
     if not len(data.row):
         return

@@ -1,4 +1,6 @@
-"""Warnings that were looked at and accepted: shown as notes with who, when and why; and exceptions that nothing needs."""
+"""Exceptions: warnings that somebody has looked at and accepted become notes with who, when and why; an exception without such
+a warning is a finding itself.
+"""
 
 from __future__ import annotations
 
@@ -21,11 +23,17 @@ STALE = Rule(
     "Take the row out of exceptions.csv",
     lambda context: (),
 )
-"""It looks at nothing itself: which exceptions nothing needs is known when all other rules have looked (`unneeded`)."""
+"""It looks at nothing itself, because only after all other rules have looked is it known which exceptions nothing needs
+(`unneeded`)."""
 
 
 class _Exception(NamedTuple):
-    """A row of the exceptions, its number in the table, and whether a contribution brings it."""
+    """A row of exceptions.csv.
+
+    number: its row in the context's table
+    brought: whether a contribution brings it
+    cells: its cells by column
+    """
 
     number: int
     brought: bool
@@ -34,7 +42,7 @@ class _Exception(NamedTuple):
 
 @cached
 def _listed(context: CheckContext) -> dict[tuple[str, str], _Exception]:
-    """The exceptions by rule and row; the catalogue's own if both have it, because the catalogue's rows come first."""
+    """The exceptions by rule and row key. The catalogue's rows come first, so its own counts if both layers have one."""
     if "exceptions" not in context.tables:
         return {}
     rows = context.tables["exceptions"].to_pylist()
@@ -46,8 +54,8 @@ def _listed(context: CheckContext) -> dict[tuple[str, str], _Exception]:
 
 
 def excused(context: CheckContext, findings: Sequence[Finding]) -> list[Finding]:
-    """The findings, warnings the catalogue has accepted turned into notes that say so. What a contribution would accept of
-    itself stays a warning that says who proposes it.
+    """The findings, with each warning that the catalogue's exceptions accept turned into a note that says so. If only the
+    contribution has an exception for its own warning, it stays a warning and says who proposes to accept it.
     """
     listed = _listed(context)
     return [
@@ -66,8 +74,12 @@ def _excused(finding: Finding, row: _Exception) -> Finding:
 
 
 def unneeded(context: CheckContext, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
-    """A finding, not yet placed, for each exception that matches none of the `findings`: a note, or an error if a
-    contribution brings it.
+    """A finding, not yet placed, for each exception that accepts none of the `findings`: a note, or an error if a contribution
+    is checked.
+
+    context: the context of the check
+    findings: what all rules found, placed
+    rules: the rules that looked
     """
     severity = {rule.code: rule.severity for rule in rules}
     if STALE.code not in severity:

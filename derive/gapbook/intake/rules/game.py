@@ -1,4 +1,4 @@
-"""The rules of tennis: sizes, and a bed that is densest in its centre. What is found is for review; only the ITF rules."""
+"""The Rules of Tennis: sizes, and a bed that is not densest in its centre. Findings are for review: only the ITF decides."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from gapbook.science.grouping import count_by, distinct, sum_by
 from gapbook.science.statistics import holm, one_sided
 
 LONGEST_MM = {"length": 737.0, "head_length": 394.0, "head_width": 292.0}
-"""Overall length of a frame, length and width of its hitting surface (ITF Rules of Tennis, Appendix II)."""
+"""Greatest length of a frame, and length and width of its hitting surface (ITF Rules of Tennis, Appendix II)."""
 _REVIEW = "For review: whether a frame may be played with is for the ITF to rule"
 
 
@@ -36,7 +36,7 @@ def _declared_size(context: CheckContext) -> Iterator[Finding]:
 
 
 def _read_size(context: CheckContext) -> Iterator[Finding]:
-    """Means over the sessions of a copy that are beyond a limit by more than their expanded uncertainty (k = 2)."""
+    """A finding for each mean over a copy's sessions that passes a limit by more than its expanded uncertainty (k = 2)."""
     catalogue = context.catalogue
     limit = np.array([LONGEST_MM.get(name, np.inf) for name in catalogue.quantities])
     means = catalogue.readings.take(limit[catalogue.readings.quantity] < np.inf)
@@ -62,6 +62,7 @@ def _frame_size(context: CheckContext) -> Iterator[Finding]:
 
 
 def _outer_density(context: CheckContext) -> Iterator[Finding]:
+    """Beds with an outer zone denser than the centre. `log` is ln of uniformity, so above 0 if there is one."""
     measured = context.measured
     column = SCORE_NAMES.index("uniformity")
     log = measured.beds.value[:, column]

@@ -1,4 +1,4 @@
-"""One reading of a bed out of line with its neighbours: digits changed about, a skipped string, a slipped point."""
+"""Single readings of a bed out of line with their neighbours: exchanged digits, a skipped string, a misplaced point."""
 
 from __future__ import annotations
 
@@ -21,17 +21,17 @@ from gapbook.tables.spacings import CROSS, MAIN
 
 RULE_FOLLOWS = ("likely-unit",)
 LEVEL = 0.05
-"""Chance that a package in which nothing is amiss has a finding of this rule, were errors normal. Common practice, no source:
-more than other rules, because one bad figure is what a check is first of all for."""
+"""Probability that a package without faults has a finding of this rule, if errors are normal. It is more than in other rules,
+because finding single bad figures is the first purpose of a check. Common practice, no source."""
 
 
 class _Case(NamedTuple):
     """A reading that stands out.
 
-    number: which pass it belongs to
+    number: the pass it belongs to
     no: its number in the pass
-    shift: by how much it is too high, in mm
-    u: the standard uncertainty of that, in mm
+    shift: by how much it is too high [mm]
+    u: the standard uncertainty of that [mm]
     """
 
     number: int
@@ -41,6 +41,7 @@ class _Case(NamedTuple):
 
 
 def _cases(context: CheckContext) -> Iterator[_Case]:
+    """Readings that stand out. Passes that are alike in count, family, kind and variance are judged together, as one array."""
     passes, complete = context.passes, context.complete
     rows = complete.number[passes.strings[complete.number] >= misread.FEWEST]
     apart, others = _apart(passes, complete.strings, rows)
@@ -56,15 +57,15 @@ def _cases(context: CheckContext) -> Iterator[_Case]:
         one = misread.pass_model(strings, is_main, is_mark, variance)
         own = passes.row[here, 1 : one.shift.shape[1] + 1] >= 0
         group = misread.Group(complete.strings[here, :strings], own, apart[mine, :strings], others[mine])
-        found, cleaned = misread.suspects(group, one, misread.pass_model(strings, is_main, is_mark, variance, 0.0), bound)
-        for at, column, shift, u, contradicted in zip(*(part.tolist() for part in found), strict=True):
+        suspects, cleaned = misread.suspects(group, one, misread.pass_model(strings, is_main, is_mark, variance, 0.0), bound)
+        for at, column, shift, u, contradicted in zip(*(part.tolist() for part in suspects), strict=True):
             if contradicted or misread.isolated(group.positions[at], cleaned[at], one, column, shift, is_main, is_mark):
                 yield _Case(int(here[at]), column + 1, shift, u)
 
 
 def _apart(passes: Passes, strings: FloatArray, rows: IntArray) -> tuple[FloatArray, IntArray]:
-    """How far the strings of each pass [R, n] lie from where the others of the same kind and family of the same specimen
-    have them on average, and how many others there are [R].
+    """How far the strings of each of the passes `rows` lie from their mean position in the other passes of the same specimen,
+    family and kind [R, n] in mm, and how many others there are [R].
     """
     kin = distinct(passes.specimen[rows], passes.family[rows], passes.is_mark[rows].astype(np.int64))
     known = np.nan_to_num(strings[rows])
@@ -75,7 +76,7 @@ def _apart(passes: Passes, strings: FloatArray, rows: IntArray) -> tuple[FloatAr
 
 
 def _at(passes: Passes, number: int, no: int, as_mark: bool) -> float:
-    """What a pass says of a gap [mm]; or of how far a string stands from the middle of its neighbours."""
+    """The width of gap `no` by a pass; or, of a mark, how far its string stands from the middle of its neighbours [mm]."""
     value = passes.value[number]
     string = value if passes.is_mark[number] else np.concatenate([[np.nan, 0.0], np.cumsum(value[1:-1])])
     if not as_mark:
@@ -87,7 +88,7 @@ def _at(passes: Passes, number: int, no: int, as_mark: bool) -> float:
 
 
 def _borne_out(passes: Passes, case: _Case) -> bool:
-    """Whether other passes of the family read the same there: then the string stands so, and nobody misread it."""
+    """Whether the other passes of the family read the same. Then the string really stands there, and nobody misread it."""
     as_mark = bool(passes.is_mark[case.number])
     others = np.array([_at(passes, int(other), case.no, as_mark) for other in passes.same(case.number)])
     others = others[~np.isnan(others)]
@@ -113,10 +114,10 @@ class _Figure(NamedTuple):
     case: the reading
     row: its row of the spacings
     written: its value
-    expected: what it should be, rounded to the decimals shown
+    expected: the value that would be in line, rounded to the decimals shown
     u: the standard uncertainty of that, rounded likewise
     unit: the unit
-    digits: the decimals shown
+    digits: how many decimals are shown
     """
 
     case: _Case
@@ -128,7 +129,7 @@ class _Figure(NamedTuple):
     digits: int
 
     def fits(self, value: float) -> bool:
-        """Whether a value lies where this one was expected."""
+        """Whether a value would be in line in place of this one."""
         return abs(value - self.expected) <= NEAR * self.u
 
 
@@ -143,7 +144,9 @@ def _figure(context: CheckContext, passes: Passes, case: _Case) -> _Figure:
 
 
 def _exchanged(one: _Figure, of_pass: list[_Figure]) -> int | None:
-    """The number of the only other figure of a pass that fits in this one's place, while this one fits there."""
+    """The number of the figure that this one was probably exchanged with: the only one of its pass such that each of the two
+    would be in line in the other's place. None if there is no such figure, or more than one.
+    """
     alike = [other for other in of_pass if other.case.no != one.case.no and other.unit == one.unit]
     fitting = [other.case.no for other in alike if one.fits(other.written) and other.fits(one.written)]
     return fitting[0] if len(fitting) == 1 else None
@@ -166,7 +169,7 @@ def _finding(context: CheckContext, passes: Passes, one: _Figure, exchanged: int
 
 
 def _fix(passes: Passes, one: _Figure, kind: str, exchanged: int | None) -> str:
-    """What is likely to have gone wrong, and what to read again."""
+    """What has probably gone wrong, and what to read again."""
     thing, is_mark = f"{kind} {one.case.no}", kind == "mark"
     if exchanged is not None:
         low, high = sorted((one.case.no, exchanged))
@@ -180,7 +183,7 @@ def _fix(passes: Passes, one: _Figure, kind: str, exchanged: int | None) -> str:
 
 
 def _is_two(passes: Passes, case: _Case) -> bool:
-    """Whether a gap is about two."""
+    """Whether a gap is about as wide as two."""
     value = passes.value[case.number]
     one = value[case.no] - case.shift
     return bool(abs(value[case.no] - 2.0 * one) <= 0.15 * one)

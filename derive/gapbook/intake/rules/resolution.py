@@ -1,4 +1,4 @@
-"""Readings coarser or finer than the instrument can give."""
+"""Readings in coarser or finer steps than the instrument gives."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ from gapbook.science.units import lookup
 from gapbook.tables.units import codes, renumber
 
 LEVEL = 0.001
-"""Probability that readings taken to the instrument's step all fall on a coarser one by chance, in a package. Common
-practice."""
+"""Probability that readings taken to the instrument's step all fall on a coarser step by chance, over a whole package. Common
+practice, no source."""
 COARSER = 2.0
-"""How many steps of the instrument make readings coarse."""
+"""Readings are coarse if their step is at least so many times the instrument's."""
 LEAST = 6
-"""Different values a session must have before it can be called coarse."""
+"""How many different values a session must have before it is judged."""
 FEW = 200
-"""Readings up to which a finding may be about the one copy they are of."""
+"""Of at most so many of its readings a finding is searched for the specimen it is about."""
 GRAIN = 1e-6
-"""Finest figure that is looked at, in the unit written."""
+"""The finest step that is looked for, in the unit written."""
 
 
 class _Written(NamedTuple):
@@ -35,19 +35,19 @@ class _Written(NamedTuple):
     row: the row of the table
     value: in the unit written
     step: the instrument's resolution in that unit
-    hand: number of the person, instrument and unit
+    setup: number of the person, instrument and unit
     session: number of the session
     """
 
     row: IntArray
     value: FloatArray
     step: FloatArray
-    hand: IntArray
+    setup: IntArray
     session: IntArray
 
 
 def look(context: CheckContext) -> Iterator[Finding]:
-    """One finding a person, instrument and unit, for what is too fine and for what is too coarse."""
+    """Per person, instrument and unit one finding for readings that are too fine, and one for those that are too coarse."""
     for table in ("spacings", "readings"):
         written = _written(context, table)
         if len(written.row):
@@ -56,6 +56,9 @@ def look(context: CheckContext) -> Iterator[Finding]:
 
 
 def _written(context: CheckContext, table: str) -> _Written:
+    """The readings of a table whose instrument states a resolution. In the readings of whole frames a session holds too few
+    values to be judged, so all of a person, instrument and unit in one layer are taken together.
+    """
     data, tools, fit = context.tables[table], context.tables["instruments"], context.units[table]
     tool_units = [lookup(text) for text in tools["unit"].cast("string").to_pylist()]
     of_tool = np.array([unit.factor if unit else np.nan for unit in tool_units] + [np.nan])
@@ -64,17 +67,17 @@ def _written(context: CheckContext, table: str) -> _Written:
     step = resolution[instrument] / fit.factor
     kept = np.flatnonzero(~fit.bad & (step > 0.0) & np.isfinite(step))
     person, unit = codes(data["contributor_id"])[kept], codes(data["unit"])[kept]
-    hand = distinct(person, instrument[kept], unit).number
+    setup = distinct(person, instrument[kept], unit).number
     if table == "spacings":
         day = days(data["taken_on"])[kept]
-        session = distinct(hand, codes(data["specimen_id"])[kept], day - day.min(initial=0)).number
+        session = distinct(setup, codes(data["specimen_id"])[kept], day - day.min(initial=0)).number
     else:
-        session = distinct(hand, context.read.layer[table][kept].astype(np.int64)).number
-    return _Written(kept, np.asarray(data["value"])[kept], step[kept], hand, session)
+        session = distinct(setup, context.read.layer[table][kept].astype(np.int64)).number
+    return _Written(kept, np.asarray(data["value"])[kept], step[kept], setup, session)
 
 
 def _decimals(value: FloatArray) -> IntArray:
-    """Decimals each value was written with, at most six, as far as the figure shows."""
+    """With how many decimals each value was written, six at most. Trailing zeros are lost when a number is read."""
     decimals = np.full(len(value), 6, dtype=np.int64)
     for places in range(5, -1, -1):
         scaled = value * 10.0**places
@@ -83,7 +86,7 @@ def _decimals(value: FloatArray) -> IntArray:
 
 
 def _too_fine(context: CheckContext, table: str, written: _Written) -> Iterator[Finding]:
-    """Values that are no whole number of steps, even allowing for how they were rounded when written."""
+    """Findings for values that are no whole number of steps, even if they were rounded when written down."""
     steps = written.value / written.step
     off = np.flatnonzero(np.abs(steps - np.rint(steps)) > 1e-6 * np.maximum(steps, 1.0))
     if not len(off):
@@ -91,11 +94,11 @@ def _too_fine(context: CheckContext, table: str, written: _Written) -> Iterator[
     value, step = written.value[off], written.step[off]
     away = np.abs(value - np.rint(value / step) * step)
     off = off[away > 0.5 * 10.0 ** -_decimals(value).astype(float) + 1e-9]
-    of_hand = np.bincount(written.hand)
-    for group in groups(written.hand[off]):
+    of_setup = np.bincount(written.setup)
+    for group in groups(written.setup[off]):
         places = off[group]
         rows = np.sort(written.row[places])
-        more = _of(len(rows), int(of_hand[written.hand[places[0]]]))
+        more = _of(len(rows), int(of_setup[written.setup[places[0]]]))
         yield _finding(context, table, rows, f"{_figure(context, table, int(rows[0]))}{more}", written.step[places[0]])
 
 
@@ -115,8 +118,8 @@ def _finding(context: CheckContext, table: str, rows: IntArray, found: str, step
 
 
 def _about(context: CheckContext, table: str, rows: IntArray) -> str:
-    """The specimen whose other faults may have brought a finding about: one whose unit is in doubt, or that of one reading;
-    else none, because many readings do not follow from one.
+    """The specimen whose other findings may be the cause of one about `rows`: one whose unit is in doubt, or the only one if it
+    is a single row. Otherwise empty, because many readings do not all follow from one.
     """
     copies = dict.fromkeys(str(context.cell(table, int(row), "specimen_id")) for row in rows[:FEW])
     doubted = {finding.about for finding in likely_findings(context)}
@@ -124,7 +127,9 @@ def _about(context: CheckContext, table: str, rows: IntArray) -> str:
 
 
 def _too_coarse(context: CheckContext, table: str, written: _Written) -> Iterator[Finding]:
-    """Sessions whose values all lie on a step coarser than the instrument's, with values enough for that to be no chance."""
+    """Findings for sessions all of whose values lie on a coarser step than the instrument's, if they have so many different
+    values that this is no chance.
+    """
     order = np.argsort(written.session, kind="stable")
     starts = starts_of(written.session[order])
     grains = np.rint(written.value[order] / GRAIN).astype(np.int64)
@@ -132,12 +137,12 @@ def _too_coarse(context: CheckContext, table: str, written: _Written) -> Iterato
     ratio = np.divide(coarse, written.step[order[starts]], out=np.ones(len(starts)), where=coarse > 0)
     stops = np.append(starts[1:], len(order))
     many = stops - starts >= LEAST
-    by_hand: dict[int, list[int]] = {}
+    by_setup: dict[int, list[int]] = {}
     for session in np.flatnonzero((ratio >= COARSER * (1 - 1e-6)) & many).tolist():
         values = len(np.unique(grains[starts[session] : stops[session]]))
         if values >= LEAST and len(starts) * ratio[session] ** -values <= LEVEL:
-            by_hand.setdefault(int(written.hand[order[starts[session]]]), []).append(session)
-    for sessions in by_hand.values():
+            by_setup.setdefault(int(written.setup[order[starts[session]]]), []).append(session)
+    for sessions in by_setup.values():
         places = np.concatenate([order[starts[session] : stops[session]] for session in sessions])
         rows = np.sort(written.row[places])
         unit = context.cell(table, int(rows[0]), "unit")

@@ -1,5 +1,5 @@
-"""Runs that are not whole: gaps filed as marks, another count than declared, numbers missing or surplus, gaps and marks that
-cannot be.
+"""Runs that no bed can be laid out from: gaps written as marks, another string count than declared, numbers missing or surplus,
+gaps and marks that are impossible.
 """
 
 from __future__ import annotations
@@ -19,30 +19,30 @@ from gapbook.science.grouping import BoolArray, IntArray, distinct
 from gapbook.tables.spacings import CROSS, MAIN, RunFault
 
 FEWEST = 6
-"""Neighbouring readings of a pass below which nothing is said."""
+"""How many neighbouring readings a pass must have before its kind is judged."""
 ACROSS = (0.6, 1.15)
-"""What a head's gaps add up to, and how far its marks reach, as a part of its width or length: about 0.8 without the outermost
-gaps and 1 with them; the declared area tells the size to about a tenth. Common practice, no source.
+"""The sum of a head's gaps, or the reach of its marks, as a part of its width or length: least and greatest. It is about 0.8
+without the outermost gaps and 1 with them, and the declared area gives the size to about a tenth. Common practice, no source.
 """
 FALLING = 0.25
-"""Part of the steps that fall at least if gaps are written as marks: gaps narrow to the middle, so about half do. One
-misread mark makes one step fall."""
+"""If gaps are written as marks, at least this part of the steps falls. Gaps become narrower to the middle, so about half do; of
+true marks a step only falls if one is misread."""
 COUNTED = ("missing-numbers", "surplus-numbers")
 FITS = 0.05
-"""How near edge to edge must come to the head's width or length, as a part of it, for a single run to prove another count.
-Common practice, no source: the outermost gap is about a tenth of either."""
+"""By what part the way from edge to edge may differ from the head's width or length, for a single run to prove another count.
+A run that lacks an outermost gap is shorter by about a tenth. Common practice, no source."""
 REACHES = 0.9
-"""Part of the width or length that a run without inner edges does not reach, and one with them does."""
+"""A run reaches more than this part of the width or length only if it has the inner edges."""
 CODES = ("wrong-kind", "declared-counts", *COUNTED, "missing-station", "station", "gap-not-positive", "marks-not-rising")
-"""What leaves a bed unmeasured."""
+"""The codes of this file's rules: a bed with such a finding is not laid out."""
 
 
 # Gaps as marks, marks as gaps
 
 
 def _head_size(context: CheckContext, specimen: int, family: int, station: float = 0.0) -> float:
-    """Inner width of a head at a station (its length, for crosses) [mm]: read, else from the declared area; beyond the middle
-    as an ellipse.
+    """Inner width of a head at a station, or for crosses its length [mm]. It is the mean of what was read, or else follows from
+    the declared area. At other stations than 0 the head is taken for an ellipse.
     """
     if station and family == MAIN:
         middle, length = (_head_size(context, specimen, one) for one in (MAIN, CROSS))
@@ -57,8 +57,8 @@ def _head_size(context: CheckContext, specimen: int, family: int, station: float
 
 @cached
 def mistaken(context: CheckContext) -> BoolArray:
-    """Whether each pass [P] can only be of the other kind than is written: `marks` that rise and fall and add up to the
-    head's width or length, or `gaps` that rise throughout and reach as far as that.
+    """Whether each pass [P] must be of the other kind than is written: its `marks` rise and fall and add up to the head's width
+    or length, or its `gaps` rise throughout and reach as far as that.
     """
     passes = context.passes
     value = passes.value
@@ -84,7 +84,7 @@ def _wrong_kinds(context: CheckContext) -> Iterator[Finding]:
 
 
 def _wrong_kind(context: CheckContext, mine: IntArray) -> Finding:
-    """The finding of one session's passes."""
+    """The finding about the passes of one session."""
     passes = context.passes
     mine = mine[np.argsort(passes.first[mine])]
     written, meant = ("mark", "gap") if passes.is_mark[mine[0]] else ("gap", "mark")
@@ -118,14 +118,16 @@ _WRONG_KIND = Rule(
 
 
 class _Run(NamedTuple):
-    """What the passes of one run say together.
+    """The count that the passes of one run stand for. A run is whole for a count if it has every number that so many strings
+    need, and no other.
 
-    specimen, session: numbers of both
-    strings: the count it is whole for; 0 for none
+    specimen: number of the specimen
+    session: code of the session
+    strings: the count it is whole for; 0 if for none
     edges: whether the inner edges were read
-    span: from the first number to the last, in mm
-    short: whether it may have the declared count, with one edge left out
-    from_one: whether it is numbered from 1 and should be from 0
+    span: from the first number to the last [mm]
+    short: whether it may have the declared count and only lack one edge
+    from_one: whether its numbers start at 1 and should start at 0
     """
 
     specimen: int
@@ -138,11 +140,12 @@ class _Run(NamedTuple):
 
 
 class _Other(NamedTuple):
-    """A family of a specimen whose count is another than its frame declares.
+    """A family of a specimen with another count than its frame declares.
 
-    specimen, family: numbers of both
-    strings: the count that all runs are whole for
-    declared: the count of the frame
+    specimen: number of the specimen
+    family: MAIN or CROSS
+    strings: the count that all its runs are whole for
+    declared: the count that the frame declares
     runs: its runs
     """
 
@@ -154,7 +157,7 @@ class _Other(NamedTuple):
 
 
 def _as_read(context: CheckContext, mine: IntArray) -> _Run:
-    """What the passes `mine` of one run say together."""
+    """The count that the passes `mine` of one run stand for."""
     passes = context.passes
     specimen, session, family = (int(one[mine[0]]) for one in (passes.specimen, passes.session, passes.family))
     have = np.flatnonzero((passes.row[mine] >= 0).any(axis=0))
@@ -172,7 +175,7 @@ def _as_read(context: CheckContext, mine: IntArray) -> _Run:
 
 
 def _span(passes: Passes, mine: IntArray, low: int, high: int) -> float:
-    """From the first number to the last [mm], in the middle of the passes that have them all; 0 if none has."""
+    """From the first number to the last [mm], the median over the passes that have all of them; 0 if none has."""
     filled = passes.value[mine][:, low : high + 1]
     filled = filled[~np.isnan(filled).any(axis=1)]
     if not len(filled):
@@ -181,7 +184,7 @@ def _span(passes: Passes, mine: IntArray, low: int, high: int) -> float:
 
 
 def _runs(context: CheckContext, specimen: int, family: int) -> tuple[_Run, ...]:
-    """The runs of a family of a specimen, but those whose kind is mistaken."""
+    """The runs of a family of a specimen, except those whose kind is mistaken."""
     passes = context.passes
     mine = passes.of_specimen(specimen, family)
     mine = mine[~mistaken(context)[mine]]
@@ -195,7 +198,7 @@ def _declared(context: CheckContext, specimen: int, family: int) -> int:
 
 @cached
 def _swapped(context: CheckContext) -> list[int]:
-    """Specimens each of whose families is whole for the count of the other, with mains that reach further than crosses."""
+    """Specimens with mains and crosses swapped: each is whole for the other's count, and mains reach further than crosses."""
     specimens = []
     for specimen in _faulty(context):
         runs = [_runs(context, specimen, family) for family in (MAIN, CROSS)]
@@ -214,7 +217,7 @@ def _faulty(context: CheckContext) -> list[int]:
 
 @cached
 def _others(context: CheckContext) -> list[_Other]:
-    """Every family that is whole for one same other count, beyond doubt of this copy or of another of its frame."""
+    """Every family all of whose runs are whole for one same other count, if this copy or others of its frame prove it."""
     frame_of = context.catalogue.specimens.frame
     doubted: dict[tuple[int, int, int], list[_Other]] = defaultdict(list)
     for specimen in sorted(set(_faulty(context)) - set(_swapped(context))):
@@ -228,11 +231,11 @@ def _others(context: CheckContext) -> list[_Other]:
 
 
 def _proved(context: CheckContext, frame: int, family: int, alike: list[_Other]) -> bool:
-    """Whether a frame's other count, which the copies `alike` are whole for, is beyond doubt.
+    """Whether a frame is proved to have the other count that its copies `alike` are whole for.
 
-    It is if one run has both edges, as far apart as the head asks, or at least two strings too many, which no row left out
-    brings about; or if two sessions agree, not counting runs that may lack an edge only. It is not if another copy of the
-    frame is whole for the declared count.
+    It is proved if one run has both edges, as far apart as the head is wide (long), or has at least two strings too many: a
+    row left out cannot bring that about. It is also proved if two sessions agree; runs that may only lack an edge do not
+    count. It is not proved if another copy of the frame is whole for the declared count.
     """
     declared, strings = alike[0].declared, alike[0].strings
     runs = [run for other in alike for run in other.runs if {one.strings for one in other.runs} == {strings}]
@@ -245,7 +248,7 @@ def _proved(context: CheckContext, frame: int, family: int, alike: list[_Other])
 
 
 def _fits(context: CheckContext, run: _Run, family: int) -> bool:
-    """Whether a run reaches from edge to edge of its head."""
+    """Whether a run has both edges, as far apart as its head is wide (long)."""
     return run.edges and abs(run.span / _head_size(context, run.specimen, family) - 1.0) < FITS
 
 
@@ -323,7 +326,7 @@ def _faults(code: str) -> Callable[[CheckContext], Iterator[Finding]]:
 
 
 def _explained(context: CheckContext, fault: RunFault) -> bool:
-    """Whether another rule says what is wrong with the run: the count declared, the families, or the kind."""
+    """Whether another finding explains the fault: a wrong declared count, swapped families, or a mistaken kind."""
     passes, number = context.passes, _pass_number(context, fault)
     if number < 0:
         return False
@@ -333,7 +336,7 @@ def _explained(context: CheckContext, fault: RunFault) -> bool:
 
 
 def _pass_number(context: CheckContext, fault: RunFault) -> int:
-    """The number of the pass that a fault's row belongs to; -1 if none is known."""
+    """The number of the pass that a fault's row belongs to; -1 if there is none."""
     passes = context.passes
     mine = passes.of_specimen(fault.specimen)
     holds = np.flatnonzero((passes.row[mine] == fault.row).any(axis=1))
@@ -341,7 +344,7 @@ def _pass_number(context: CheckContext, fault: RunFault) -> int:
 
 
 def _fix(context: CheckContext, fault: RunFault) -> str:
-    """How a fault is mended; the run's numbers may tell more than the fault does."""
+    """How to mend a fault; the numbers of the whole run may say more than the fault itself."""
     passes, number = context.passes, _pass_number(context, fault)
     if fault.code not in COUNTED or number < 0:
         return fault.fix or ""
@@ -377,7 +380,7 @@ RULES = (
     _rule(
         "missing-numbers", "numbers missing in a run", _COUNTED, "Read what is missing, or correct the frame's counts",
         ("future-date",),
-    ),  # a wrong day takes a reading out of its session
+    ),  # a reading with a wrong day is missing in its session
     _rule("surplus-numbers", "more numbers in a run than strings allow", _COUNTED, "Take them out, or correct the counts"),
     _rule(
         "missing-station", "a family not read at station 0",

@@ -1,4 +1,4 @@
-"""What is too much alike to have been read or felt: one list of spacings under two specimens, one mark for every frame."""
+"""Figures too much alike to be real: the same spacings under two specimens, and a tester's one mark for every frame."""
 
 from __future__ import annotations
 
@@ -16,18 +16,19 @@ from gapbook.science.statistics import holm
 from gapbook.tables.units import codes, renumber
 
 DIFFERENT = 5
-"""Different gaps a list must hold: an even bed may honestly be read alike twice. Common practice, no source."""
+"""How many different gaps a list must have, because two evenly drilled beds may honestly read alike. Common practice, no
+source."""
 MARKS = ("control_vs_own", "lift_vs_own", "comfort_vs_own")
 LEVEL = 0.01
-"""Probability that any tester of a package is reported who marks as others do. Common practice, no source."""
+"""Probability that any tester who marks as others do is reported, over a whole package. Common practice, no source."""
 PLAYTESTS = 10
-"""Playtests a tester must have. Common practice, no source."""
+"""How many playtests a tester must have. Common practice, no source."""
 
 _Hashes = NDArray[np.uint64]
 
 
 def look_spacings(context: CheckContext) -> Iterator[Finding]:
-    """Passes with the same figures under different specimens, found by a hash of each; one finding a specimen."""
+    """One finding for each specimen with a pass whose figures another specimen has too. Passes are compared by their hashes."""
     passes = context.passes
     hashes = _hashes(passes)
     order = np.lexsort((passes.first, hashes))
@@ -49,14 +50,14 @@ def look_spacings(context: CheckContext) -> Iterator[Finding]:
 
 
 def _mixed(value: _Hashes) -> _Hashes:
-    """Well mixed bits of each value (the finaliser of the splitmix64 generator)."""
+    """Each value with its bits well mixed (the finaliser of the splitmix64 generator), so that sums of them seldom collide."""
     for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
         value = (value ^ (value >> np.uint64(shift))) * np.uint64(factor)
     return np.asarray(value ^ (value >> np.uint64(31)))
 
 
 def _hashes(passes: Passes) -> _Hashes:
-    """A hash of what each pass says [P], whoever says it of which specimen."""
+    """A hash of the figures of each pass [P]; specimen and person do not enter."""
     tenths_of_micrometres = np.rint(np.nan_to_num(passes.value, nan=-1.0) * 1e4).astype(np.int64).astype(np.uint64)
     columns = np.arange(1, passes.value.shape[1] + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
     whole = _mixed(tenths_of_micrometres + columns[None, :]).sum(axis=1, dtype=np.uint64)
@@ -65,7 +66,7 @@ def _hashes(passes: Passes) -> _Hashes:
 
 
 def _varied(passes: Passes, number: int) -> bool:
-    """Whether a pass's gaps differ enough for another to be the same by copying only."""
+    """Whether the gaps of a pass differ so much that another pass can only be the same if it was copied."""
     values = passes.value[number][passes.row[number] >= 0]
     gaps = np.diff(values) if passes.is_mark[number] else values
     return len(np.unique(np.round(gaps, 4))) >= DIFFERENT
@@ -86,7 +87,7 @@ def _copied(context: CheckContext, row: int, other: int, values: int) -> Finding
 
 
 def look_marks(context: CheckContext) -> Iterator[Finding]:
-    """Testers one of whose marks is the same in every playtest, if it is not so with others."""
+    """A finding for each tester one of whose marks is the same in every playtest, unless others mark so too."""
     if "playtests" not in context.tables:
         return
     data = context.tables["playtests"]
@@ -104,8 +105,8 @@ def look_marks(context: CheckContext) -> Iterator[Finding]:
 
 
 def _constant(tester: IntArray, frame: IntArray, mark: FloatArray) -> FloatArray:
-    """How probable it is that a tester's marks are all the same [testers], by how often others give their commonest mark;
-    NaN if the marks are not judged.
+    """How probable it is that all marks of a tester are the same by chance [testers], judged by how often the other testers
+    give their own commonest mark; 1 if they are not the same, NaN if there are too few marks or only one frame.
     """
     testers = int(tester.max(initial=-1)) + 1
     given = ~np.isnan(mark)

@@ -1,4 +1,4 @@
-"""Repeats that scatter too much: one reading out of line with its repeats, or a whole session less steady than others."""
+"""Repeats that differ too much: one reading out of line with its repeats, or a whole session that scatters more than others."""
 
 from __future__ import annotations
 
@@ -18,27 +18,28 @@ from gapbook.science.statistics import holm, range_critical
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
 
 LEVEL = 0.01
-"""Probability, at most, that anything in a package without faults is reported, over all its repeats together. Taking the
-laxer of two yardsticks brings it well below that. Common practice, no source."""
+"""Greatest probability that a package without faults has a finding, over all its repeats together. It is well below that in
+fact, because the laxer of two yardsticks is used. Common practice, no source."""
 ROOM = 3.0
-"""A bound so many times too large cannot become significant by being made exact."""
+"""An upper bound of a probability is made exact, which is slow, only if it is below so many times the level; if it is not, the
+exact probability is not significant either."""
 LOOSER = 3.0
-"""How many times as much as others of its kind a whole session must scatter to be reported. Common practice, no source."""
+"""A whole session is reported if it scatters so many times as much as others of its kind. Common practice, no source."""
 
 
 class _Single(NamedTuple):
     """Single readings of one table [R].
 
     row: its row in the table
-    run: what it was read in; codes
+    run: code of the run it was read in
     no: its number in the run
-    repeat: the repeat of the run
-    value: in one unit for each pool
+    repeat: the repeat number
+    value: its value; all values of a pool have one unit
     is_mark: whether it is a mark
-    pool: instrument kind and quantity; codes
-    session: codes
-    step: resolution of the instrument
-    assumed: repeatability if too few repeats tell it
+    pool: code of instrument kind and quantity: the readings of a pool repeat equally well
+    session: code of the session
+    step: resolution of the instrument, in the same unit
+    assumed: repeatability to take if there are too few repeats to tell it, in the same unit
     """
 
     row: IntArray
@@ -58,15 +59,16 @@ class _Single(NamedTuple):
 
 
 class _Repeated(NamedTuple):
-    """The readings of one table in cells: a cell holds the repeats of one reading, or a single reading.
+    """The readings of one table in cells [C]: a cell holds the repeats of one reading, even if there is only one. Readings [R]
+    are ordered by run and cell.
 
     table: the table
-    row: the row of each reading in the table [R]; readings are ordered by run and cell
-    run: the run of each [R]
-    value: shifted onto the run's other repeats, if it is a mark [R]
-    read: as it was read [R]
-    start: where each cell starts among the readings, and their end [C + 1]
-    no: the number of each cell's reading in its run [C]
+    row: the row of each reading in the table [R]
+    run: the run of each reading [R]
+    value: its value [R]; a repeat of marks is shifted onto the run's other repeats, because the rule was laid anew
+    read: its value as it was read [R]
+    start: the place of each cell's first reading, and behind the last cell the number of readings [C + 1]
+    no: the number of each cell in its run [C]
     cells: the cells as science takes them
     """
 
@@ -81,7 +83,7 @@ class _Repeated(NamedTuple):
 
 
 def _spacings(context: CheckContext) -> _Single:
-    """Every reading of the runs of spacings that were read more than once, in mm."""
+    """Every reading of the runs of spacings with more than one repeat, in mm."""
     passes, tools = context.passes, context.catalogue.instruments
     if len(passes.first):
         passes = passes.take(np.flatnonzero(np.bincount(passes.run)[passes.run] > 1))
@@ -102,7 +104,7 @@ def _spacings(context: CheckContext) -> _Single:
 
 
 def _readings(context: CheckContext) -> _Single:
-    """Every whole-frame reading, each session's as a run of its own, in the quantity's computing unit."""
+    """Every whole-frame reading in the quantity's computing unit; what one session read of a quantity is a run."""
     data, tools = context.readings, context.catalogue.instruments
     day = data.day - data.day.min(initial=0)
     session = combine(data.specimen, data.quantity, data.strung, data.person, data.instrument, day)
@@ -122,7 +124,7 @@ def _readings(context: CheckContext) -> _Single:
 
 
 def _in_cells(table: str, readings: _Single) -> _Repeated | None:
-    """The readings of a table in cells; None if nothing was read twice."""
+    """The readings of a table, sorted into cells; None if nothing was read twice."""
     run = distinct(readings.run).number
     order = np.argsort(combine(run, readings.no, readings.repeat), kind="stable")
     run, readings = run[order], readings.take(order)
@@ -156,7 +158,9 @@ def _in_cells(table: str, readings: _Single) -> _Repeated | None:
 
 
 def look(context: CheckContext) -> Iterator[Finding]:
-    """Cells of repeats too far apart, over both tables with one family-wise level; then sessions as a whole."""
+    """Findings about cells whose repeats are too far apart, and about sessions as a whole. One level holds for all cells of
+    both tables together.
+    """
     both = [
         one
         for table, single in (("spacings", _spacings(context)), ("readings", _readings(context)))
@@ -177,7 +181,7 @@ def look(context: CheckContext) -> Iterator[Finding]:
 
 
 def _probabilities(one: _Repeated, exact_below: float) -> FloatArray:
-    """Probability of each cell's scatter [C]; 1 for a single reading."""
+    """How probable the scatter of each cell is by chance [C]; 1 for a single reading. Below `exact_below` it is exact."""
     several = np.flatnonzero(one.cells.times > 1)
     pool, session = consistency.pool_yardstick(one.cells), consistency.session_yardstick(one.cells)
     pool, session = (consistency.Yardstick(yard.deviation[several], yard.freedom[several]) for yard in (pool, session))
@@ -218,15 +222,15 @@ def _what(context: CheckContext, table: str, row: int) -> str:
 
 
 def _unit(context: CheckContext, table: str, row: int) -> tuple[str, int]:
-    """The unit values are told in, and decimals."""
+    """The unit that values are shown in, and with how many decimals."""
     if table == "spacings":
         return "mm", 2
     return context.package.schema("readings").field("quantity").units[str(context.cell(table, row, "quantity"))], 1
 
 
 def _suspect(context: CheckContext, one: _Repeated, cell: int, rows: IntArray) -> int:
-    """Which row of a cell is out of line: the one farthest from the middle of them; of two, from what the numbers beside it
-    would have it be, or the later one.
+    """Which reading of a cell is out of line: of three or more the one farthest from their median; of two the one farther from
+    what the numbers beside it suggest, or the later one if they suggest nothing.
     """
     values = one.value[rows]
     middle = float("nan") if one.table == "readings" else _expected(context, one, cell)
@@ -236,8 +240,8 @@ def _suspect(context: CheckContext, one: _Repeated, cell: int, rows: IntArray) -
 
 
 def _expected(context: CheckContext, one: _Repeated, cell: int) -> float:
-    """About what a cell of a run should read: a gap of the mains as its twin across the frame, else between the numbers
-    beside it or along a row of marks; NaN if nothing tells.
+    """About what a cell of a run should read; NaN if nothing suggests it. A gap of the mains, or an outermost gap, is about as
+    wide as its mirror twin. Else the value lies between those of the numbers beside it, or continues the next two.
     """
     run, no = one.run[one.start[cell]], int(one.no[cell])
     low, high = (int(np.searchsorted(one.run, run, side=side)) for side in ("left", "right"))
@@ -258,6 +262,7 @@ def _expected(context: CheckContext, one: _Repeated, cell: int) -> float:
 
 
 def _session_findings(context: CheckContext, one: _Repeated, bad: BoolArray) -> Iterator[Finding]:
+    """Findings for sessions that scatter as a whole, without the cells that are `bad` on their own [C]."""
     scatter = consistency.session_scatter(one.cells, bad)
     sessions = len(scatter.deviation)
     worse = np.flatnonzero((scatter.deviation >= LOOSER * scatter.rest) & (scatter.probability <= LEVEL / sessions))

@@ -1,5 +1,5 @@
-"""Structure: files, headers, rows and cells as the Table Schemas have them. What is wrong is found while the tables are read
-(`intake/layers.py`); the rules here say what it means.
+"""Structure: files, headers, rows and cells as the Table Schemas ask. What is wrong is found while tables are read
+(`intake/layers.py`), so these rules only hand it on, and say what each code means.
 """
 
 from __future__ import annotations

@@ -1,5 +1,5 @@
-"""Units: known, of the right dimension, and such that the value makes sense. A wrong unit in a whole session is one finding,
-at its first row.
+"""Units: whether they are known, measure what the value is, and make sense of the value. A wrong unit in a whole session is one
+finding, at its first row.
 """
 
 from __future__ import annotations
@@ -28,17 +28,22 @@ SESSION = {
     "spacings": ("specimen_id", "contributor_id", "instrument_id", "taken_on", "kind"),
     "readings": ("specimen_id", "quantity", "strung", "contributor_id", "instrument_id", "taken_on"),
 }
-"""The columns whose cells the rows of one session share."""
+"""The columns in which the rows of one session have the same cells."""
 MEASURES = {"mm": "a length", "cm2": "an area", "g": "a mass", "kg.cm2": "a moment of inertia", "N": "a force"}
 OF_KIND = {
     "calliper": ("mm",), "rule": ("mm",), "balance_board": ("mm",), "photo": ("mm", "cm2"), "scale": ("g",),
     "swing_rig": ("kg.cm2",), "planimeter": ("cm2",),
 }  # fmt: skip
-"""What an instrument of a kind can measure, as computing units."""
+"""What an instrument of each kind can measure, as computing units."""
 
 
 class _Group(NamedTuple):
-    """Rows of one session with one fault: the first, and how many."""
+    """Rows of one session with the same fault.
+
+    table: their table
+    row: the first of them
+    rows: how many there are
+    """
 
     table: str
     row: int
@@ -46,7 +51,7 @@ class _Group(NamedTuple):
 
 
 def _groups(context: CheckContext, table: str, bad: BoolArray) -> Iterator[_Group]:
-    """Bad rows of a table, session by session and unit by unit; tables without sessions row by row."""
+    """The bad rows of a table in groups: those of one session and one unit; in tables without sessions each row."""
     rows = np.flatnonzero(bad)
     if table not in SESSION or not len(rows):
         yield from (_Group(table, row, 1) for row in rows.tolist())
@@ -58,7 +63,7 @@ def _groups(context: CheckContext, table: str, bad: BoolArray) -> Iterator[_Grou
 
 
 def _coded(column: object) -> IntArray:
-    """Any column as codes from 0."""
+    """A column of any type as codes from 0."""
     chunked = column.dictionary_encode().unify_dictionaries()  # type: ignore[attr-defined]
     return codes(chunked) + 1
 
@@ -69,7 +74,7 @@ def _all(context: CheckContext, pick: Callable[[UnitFit], BoolArray]) -> Iterato
 
 
 def _wanted(context: CheckContext, group: _Group) -> list[str]:
-    """The computing units that a row's value may be in."""
+    """The computing units that the value of a group's rows may have."""
     if group.table == "instruments":
         return list(OF_KIND[str(context.cell("instruments", group.row, "kind"))])
     base = int(wanted_bases(context.package, group.table, context.tables[group.table].slice(group.row, 1))[0])
@@ -113,6 +118,7 @@ def _of_other_dimension(context: CheckContext, group: _Group) -> Finding:
 
 
 def _instrument(context: CheckContext) -> Iterator[Finding]:
+    """Readings with an instrument that states its error in another dimension."""
     tools = context.tables["instruments"]
     of_tool = dict(zip(tools["instrument_id"].to_pylist(), tools["unit"].to_pylist(), strict=True))
     for group in _all(context, lambda fit: fit.instrument & ~fit.other):
@@ -131,7 +137,7 @@ def _instrument(context: CheckContext) -> Iterator[Finding]:
 
 
 def _range(context: CheckContext, quantity: str) -> tuple[float, float]:
-    """What a quantity can be, in its computing unit: within the frames' limits if makers declare it."""
+    """Least and greatest possible value of a quantity, in its computing unit; the limits of frames.csv for what it has too."""
     if quantity in OF_READINGS:
         return OF_READINGS[quantity]
     field = context.package.schema("frames").field(OF_FRAMES[quantity])
@@ -147,13 +153,17 @@ def _outside(value: FloatArray, low: float, high: float) -> IntArray:
 
 
 class _Figures(NamedTuple):
-    """Figures of one column that are one quantity.
+    """Figures of one column that are of one quantity.
 
-    table: where they stand
-    subject, column, unit: the columns of what they are about, of the figure, and of its unit
+    table: their table
+    subject: the column of what they are about
+    column: the column of the figure
+    unit: the column of its unit
     name: the quantity
     base: its computing unit
-    low, high, usual: what it can be, and usually is, in that unit
+    low: the least it can be, in that unit
+    high: the greatest it can be
+    usual: what it usually is
     """
 
     table: str
@@ -168,7 +178,7 @@ class _Figures(NamedTuple):
 
 
 def _rows_and_units(context: CheckContext, kind: _Figures, chosen: BoolArray) -> list[tuple[int, str]]:
-    """Rows, among those `chosen` [R], whose figure cannot be what it says, each with the unit that makes sense of it."""
+    """Of the `chosen` rows [R] those whose figure is impossible as written, each with a unit in which it makes sense."""
     written = np.asarray(context.tables[kind.table][kind.column], dtype=float)
     value = np.where(chosen, written * context.units[kind.table].factor, np.nan)
     rows = _outside(value, kind.low, kind.high)
@@ -202,7 +212,7 @@ def _readings(context: CheckContext) -> Iterator[Finding]:
 
 
 def _tensions(context: CheckContext) -> Iterator[Finding]:
-    """Pull tensions; if main and cross are both unlikely, the unit is, and the main tension is named."""
+    """Findings about pull tensions. If both tensions of a playtest are unlikely, one finding names the first."""
     if "playtests" not in context.tables:
         return
     every = np.ones(context.tables["playtests"].num_rows, dtype=bool)
@@ -218,6 +228,7 @@ def _tensions(context: CheckContext) -> Iterator[Finding]:
 
 
 def _spacings(context: CheckContext) -> Iterator[Finding]:
+    """Sessions of spacings whose gaps only make sense in another unit, judged by their median."""
     passes = context.passes
     middle = np.where(mistaken(context), np.nan, _middle_gaps(passes))
     rows = _outside(middle, *MIDDLE_GAP_MM)
@@ -252,8 +263,8 @@ def _unlikely_session(context: CheckContext, passes: Passes, mine: IntArray, mid
 
 
 def _middle_gaps(passes: Passes) -> FloatArray:
-    """Median distance of neighbouring strings of each pass [P] in mm; NaN below three, and if marks do not rise: nobody
-    knows then what they are.
+    """Median distance of neighbouring strings of each pass [P] in mm; NaN if it has fewer than three, or if its marks do not
+    rise, because then nobody knows what they are.
     """
     if not len(passes.specimen):
         return np.zeros(0)
@@ -272,7 +283,7 @@ def _middle_gaps(passes: Passes) -> FloatArray:
 
 @cached
 def likely_findings(context: CheckContext) -> list[Finding]:
-    """Every value, and every session of spacings, that only makes sense in another unit."""
+    """A finding for every value, and every session of spacings, that only makes sense in another unit."""
     return [*_readings(context), *_spacings(context), *_tensions(context)]
 
 
