@@ -39,7 +39,7 @@ class Broken:
             (self.contribution / f"{table}.csv").write_bytes(content)
 
     def checked(self, rules: Sequence[Rule] = STRUCTURE) -> Checked:
-        """The check of the contribution where there is one, else of the package. No rule may break."""
+        """The check of the contribution if there is one, else of the package. No rule may break."""
         layer = contribution_layer(self.contribution) if self.contribution.exists() else None
         checked = check_layers(open_package(self.root), layer, rules=rules)
         assert checked.report.broken == ()

@@ -40,9 +40,9 @@ def wide(gap: float = 15.0) -> Small:
 
 
 def test_rows_are_added_and_what_follows_from_them(package, tmp_path):
-    found = admit(package, sent(even_bed("three", "three-a"), tmp_path / "sent"), PLAIN)
-    assert found.status == "admitted"
-    assert found.rows == {"frames": 1, "specimens": 1, "spacings": 33}
+    outcome = admit(package, sent(even_bed("three", "three-a"), tmp_path / "sent"), PLAIN)
+    assert outcome.status == "admitted"
+    assert outcome.rows == {"frames": 1, "specimens": 1, "spacings": 33}
     catalogue = open_catalogue(package.root)
     frames = {row["frame_id"]: row for row in catalogue.table("scores").to_pylist()}
     assert frames["three"]["openness_centre"] == 125.0  # 10·√(12.5 mm · 12.5 mm)
@@ -81,9 +81,9 @@ def test_what_was_judged_is_admitted_though_the_files_are_exchanged_meanwhile(pa
         sent(even_bed("three", "three-a", main=99.0), folder / "other")
         (folder / "other" / "spacings.csv").rename(folder / "spacings.csv")
 
-    found = admit(package, folder, replace(meanwhile(exchange), dry_run=dry_run))
-    assert found.status == ("admissible" if dry_run else "admitted")
-    assert found.rows == {"frames": 1, "specimens": 1, "spacings": 33}
+    outcome = admit(package, folder, replace(meanwhile(exchange), dry_run=dry_run))
+    assert outcome.status == ("admissible" if dry_run else "admitted")
+    assert outcome.rows == {"frames": 1, "specimens": 1, "spacings": 33}
     assert state(package.root) == (before if dry_run else state(expected.root))
 
 
@@ -117,9 +117,9 @@ def test_the_same_again_is_nothing_to_add(package, tmp_path):
     folder = sent(even_bed("three", "three-a"), tmp_path / "sent")
     admit(package, folder, PLAIN)
     before = state(package.root)
-    found = admit(package, folder, PLAIN)
-    assert found.status == "already-there"
-    assert (found.rows, found.there) == ({}, {"frames": 1, "specimens": 1, "spacings": 33})
+    outcome = admit(package, folder, PLAIN)
+    assert outcome.status == "already-there"
+    assert (outcome.rows, outcome.there) == ({}, {"frames": 1, "specimens": 1, "spacings": 33})
     assert state(package.root) == before
 
 
@@ -141,17 +141,17 @@ def test_only_new_rows_are_added(package, tmp_path):
     admit(package, sent(session(), tmp_path / "sent"), PLAIN)
     more = session()
     more.tables["spacings"] += even_bed("one", "one-a", repeat=7, taken_on="2026-03-20").tables["spacings"]
-    found = admit(package, sent(more, tmp_path / "more"), PLAIN)
-    assert (found.status, found.rows, found.there) == ("admitted", {"spacings": 33}, {"spacings": 33})
+    outcome = admit(package, sent(more, tmp_path / "more"), PLAIN)
+    assert (outcome.status, outcome.rows, outcome.there) == ("admitted", {"spacings": 33}, {"spacings": 33})
 
 
 def test_the_same_key_with_another_value_shows_both(package, tmp_path):
     small = own()
     small.reading("one-a", "head_width", 264.5)  # the good package has 246.5
     before = state(package.root)
-    found = admit(package, sent(small, tmp_path / "sent"), PLAIN)
-    (finding,) = found.report.errors
-    assert found.status == "refused"
+    outcome = admit(package, sent(small, tmp_path / "sent"), PLAIN)
+    (finding,) = outcome.report.errors
+    assert outcome.status == "refused"
     assert (finding.code, finding.table, finding.line, finding.column) == ("conflicting-key", "readings", 2, "value")
     assert "264.5" in finding.found + finding.expected
     assert "246.5" in finding.found + finding.expected
@@ -175,9 +175,9 @@ def test_of_a_key_that_the_catalogue_has_twice_the_last_row_counts(package, tmp_
     small = own()
     small.reading("one-a", "head_width", value)
     before = state(package.root)
-    found = admit(package, sent(small, tmp_path / "sent"), PLAIN)
-    assert found.status == status
-    errors = [(finding.code, finding.line, finding.found, finding.expected) for finding in found.report.errors]
+    outcome = admit(package, sent(small, tmp_path / "sent"), PLAIN)
+    assert outcome.status == status
+    errors = [(finding.code, finding.line, finding.found, finding.expected) for finding in outcome.report.errors]
     assert [error[:3] for error in errors] == [("conflicting-key", 2, f"value '{value}'")] * (status == "refused")
     assert all(expected.endswith(f"value '{twice}'") for *_, expected in errors)
     assert state(package.root) == before
@@ -185,20 +185,20 @@ def test_of_a_key_that_the_catalogue_has_twice_the_last_row_counts(package, tmp_
 
 def test_an_error_refuses_all_rows(package, tmp_path):
     before = state(package.root)
-    found = admit(package, sent(wide(21.0), tmp_path / "sent"), replace(STRICT, acceptance=BY_IDA))
-    assert found.status == "refused"
-    assert [finding.code for finding in found.report.errors] == ["too-wide"]
+    outcome = admit(package, sent(wide(21.0), tmp_path / "sent"), replace(STRICT, acceptance=BY_IDA))
+    assert outcome.status == "refused"
+    assert [finding.code for finding in outcome.report.errors] == ["too-wide"]
     assert state(package.root) == before
 
 
 def test_a_warning_refuses_until_it_is_accepted(package, tmp_path):
     folder = sent(wide(), tmp_path / "sent")
     before = state(package.root)
-    found = admit(package, folder, STRICT)
-    assert (found.status, [finding.code for finding in found.open]) == ("refused", ["wide"])
+    outcome = admit(package, folder, STRICT)
+    assert (outcome.status, [finding.code for finding in outcome.open]) == ("refused", ["wide"])
     assert state(package.root) == before
-    found = admit(package, folder, replace(STRICT, acceptance=BY_IDA))
-    assert (found.status, found.rows["exceptions"]) == ("admitted", 1)
+    outcome = admit(package, folder, replace(STRICT, acceptance=BY_IDA))
+    assert (outcome.status, outcome.rows["exceptions"]) == ("admitted", 1)
     line = package.path("exceptions").read_text(encoding="utf-8").splitlines()[-1]
     key = "three-a/main/0/gap/1/ida/cal/2026-03-01/1"
     assert line == f"wide,{key},Looked at: stepped drilling,ida,2026-04-01"
@@ -218,10 +218,10 @@ def test_a_contribution_cannot_excuse_itself(package, tmp_path):
     key = "three-a/main/0/gap/1/ida/cal/2026-03-01/1"
     small.add("exceptions", rule="wide", row_key=key, reason="fine by me", who="ole", decided_on="2026-03-30")
     folder = sent(small, tmp_path / "sent")
-    found = admit(package, folder, STRICT)
-    assert (found.status, [finding.code for finding in found.open]) == ("refused", ["wide"])
-    found = admit(package, folder, replace(STRICT, acceptance=BY_IDA))
-    assert (found.status, found.rows["exceptions"]) == ("admitted", 1)
+    outcome = admit(package, folder, STRICT)
+    assert (outcome.status, [finding.code for finding in outcome.open]) == ("refused", ["wide"])
+    outcome = admit(package, folder, replace(STRICT, acceptance=BY_IDA))
+    assert (outcome.status, outcome.rows["exceptions"]) == ("admitted", 1)
     assert package.path("exceptions").read_text(encoding="utf-8").splitlines()[1:] == [f"wide,{key},fine by me,ole,2026-03-30"]
 
 
@@ -299,9 +299,9 @@ def test_a_dry_run_writes_nothing_and_shows_what_admission_would(package, tmp_pa
 
 
 def test_a_dry_run_shows_the_change_beside_open_warnings(package, tmp_path):
-    found = admit(package, sent(wide(), tmp_path / "sent"), replace(STRICT, dry_run=True))
-    assert (found.status, [finding.code for finding in found.open]) == ("refused", ["wide"])
-    assert [bed.specimen_id for bed in found.change.beds] == ["three-a"]
+    outcome = admit(package, sent(wide(), tmp_path / "sent"), replace(STRICT, dry_run=True))
+    assert (outcome.status, [finding.code for finding in outcome.open]) == ("refused", ["wide"])
+    assert [bed.specimen_id for bed in outcome.change.beds] == ["three-a"]
 
 
 def test_a_table_the_package_lacks_is_not_passed_over(package, tmp_path):
@@ -311,6 +311,6 @@ def test_a_table_the_package_lacks_is_not_passed_over(package, tmp_path):
     small.add("exceptions", rule="wide", row_key="x", reason="why", who="ida", decided_on="2026-03-01")
     folder = sent(small, tmp_path / "sent")
     assert list(contribution_layer(folder).files) == ["exceptions"]
-    found = admit(replace(package, descriptor=descriptor), folder, PLAIN)
-    assert found.status == "refused"
-    assert "unknown-file" in [finding.code for finding in found.report.errors]
+    outcome = admit(replace(package, descriptor=descriptor), folder, PLAIN)
+    assert outcome.status == "refused"
+    assert "unknown-file" in [finding.code for finding in outcome.report.errors]

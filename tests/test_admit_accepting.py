@@ -38,20 +38,20 @@ def test_no_contribution_excuses_what_comes_later(package, tmp_path, code, accep
     before = state(package.root)
     rules = (WIDE, TOO_WIDE, STALE)
     folder = sent(excusing("three-a/main/0/gap/1/ida/cal/2026-03-01/1", code=code), tmp_path / "sent")
-    found = admit(package, folder, replace(STRICT, rules=rules, acceptance=acceptance))
-    assert (found.status, [finding.code for finding in found.report.errors]) == ("refused", ["exception-stale"])
-    assert (found.report.errors[0].table, found.report.errors[0].line) == ("exceptions", 2)
+    outcome = admit(package, folder, replace(STRICT, rules=rules, acceptance=acceptance))
+    assert (outcome.status, [finding.code for finding in outcome.report.errors]) == ("refused", ["exception-stale"])
+    assert (outcome.report.errors[0].table, outcome.report.errors[0].line) == ("exceptions", 2)
     assert state(package.root) == before
     seen = check_layers(package, contribution_layer(folder), today=TODAY, rules=rules).report
-    assert seen.findings == found.report.findings
+    assert seen.findings == outcome.report.findings
 
 
 def test_an_exception_the_catalogue_has_is_no_fault_of_a_contribution(tmp_path):
     small = good()
     small.tables["exceptions"] = excusing("gone").tables["exceptions"]
     package = package_in(tmp_path / "package", small)
-    found = admit(package, sent(excusing("gone"), tmp_path / "sent"), replace(STRICT, rules=(WIDE, STALE)))
-    assert (found.status, found.there) == ("already-there", {"exceptions": 1})
+    outcome = admit(package, sent(excusing("gone"), tmp_path / "sent"), replace(STRICT, rules=(WIDE, STALE)))
+    assert (outcome.status, outcome.there) == ("already-there", {"exceptions": 1})
 
 
 def test_check_and_admit_say_the_same_of_what_a_contribution_would_excuse(package, tmp_path):
@@ -83,8 +83,8 @@ def test_nobody_accepts_who_comes_with_the_contribution(package, tmp_path):
 
 
 def test_blanks_around_a_reason_are_not_written(package, tmp_path):
-    found = admit(package, sent(wide(), tmp_path / "sent"), replace(STRICT, acceptance=replace(BY_IDA, reason="  seen ")))
-    assert found.status == "admitted"
+    outcome = admit(package, sent(wide(), tmp_path / "sent"), replace(STRICT, acceptance=replace(BY_IDA, reason="  seen ")))
+    assert outcome.status == "admitted"
     assert package.path("exceptions").read_text(encoding="utf-8").splitlines()[-1].split(",")[2] == "seen"
 
 
@@ -101,5 +101,5 @@ def test_what_there_was_nothing_of_is_said(package, tmp_path, case):
     codes, wanted = UNUSED[case]
     other = replace(WIDE, code="other", look=lambda context: [])
     terms = replace(STRICT, rules=(WIDE, other), acceptance=replace(BY_IDA, codes=codes))
-    found = admit(package, sent(wide(), tmp_path / "sent"), terms)
-    assert found.unused == wanted
+    outcome = admit(package, sent(wide(), tmp_path / "sent"), terms)
+    assert outcome.unused == wanted

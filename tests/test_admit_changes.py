@@ -32,8 +32,8 @@ def no_beds() -> pa.Table:
 def test_a_second_reading_moves_the_bed_by_half_its_difference(tmp_path):
     """12.5 and 12.6 mm average to 12.55 mm: openness 125 becomes 125.5, by 0.4 %, in every zone."""
     package = package_in(tmp_path / "package")
-    found = admit(package, sent(session(gap=12.6), tmp_path / "sent"), DRY).change
-    (bed,) = found.beds
+    changes = admit(package, sent(session(gap=12.6), tmp_path / "sent"), DRY).change
+    (bed,) = changes.beds
     assert (bed.specimen_id, bed.frame_id, bed.new) == ("one-a", "one", False)
     assert [zone.zone for zone in bed.zones] == list(ZONES)
     for zone in bed.zones:
@@ -41,23 +41,23 @@ def test_a_second_reading_moves_the_bed_by_half_its_difference(tmp_path):
         assert zone.after.openness == pytest.approx(125.5, abs=1e-3)
         assert zone.percent == pytest.approx(0.4, abs=1e-4)
         assert zone.after.u > 0.0
-    assert found.new_frames == ()
+    assert changes.new_frames == ()
 
 
 def test_a_new_bed_is_new(tmp_path):
     package = package_in(tmp_path / "package")
-    found = admit(package, sent(even_bed("three", "three-a"), tmp_path / "sent"), DRY).change
-    bed = found.beds[0]
+    changes = admit(package, sent(even_bed("three", "three-a"), tmp_path / "sent"), DRY).change
+    bed = changes.beds[0]
     assert (bed.specimen_id, bed.new, bed.zones[0].before) == ("three-a", True, None)
     assert bed.zones[0].after.openness == 125.0  # 10·√(12.5 mm · 12.5 mm)
-    assert found.new_frames == ("three",)
+    assert changes.new_frames == ("three",)
 
 
 def test_a_new_tester_changes_nothing(tmp_path):
     small = own()
     small.add("testers", tester_id="bo", style="flat", own_frame="none")
-    found = admit(package_in(tmp_path / "package"), sent(small, tmp_path / "sent"), DRY).change
-    assert (found.beds, found.uncertainty_only, found.new_frames, found.verdicts.changed) == ((), 0, (), 0)
+    changes = admit(package_in(tmp_path / "package"), sent(small, tmp_path / "sent"), DRY).change
+    assert (changes.beds, changes.uncertainty_only, changes.new_frames, changes.verdicts.changed) == ((), 0, (), 0)
 
 
 def test_verdicts_by_hand():
@@ -66,10 +66,10 @@ def test_verdicts_by_hand():
     """
     before = {"beds": no_beds(), "scores": scores(a=(100.0, 1.0), b=(103.0, 1.03), c=(140.0, 1.4))}
     after = {"beds": no_beds(), "scores": scores(a=(100.0, 1.0), b=(102.0, 1.02), c=(140.0, 1.4), d=(100.0, 1.0))}
-    found = change(before, after, (), 0.95)
-    assert found.new_frames == ("d",)
-    assert (found.verdicts.changed, found.verdicts.pairs) == (1, 2)
-    ours = {frame.frame_id: frame.against for frame in found.verdicts.frames}
+    changes = change(before, after, (), 0.95)
+    assert changes.new_frames == ("d",)
+    assert (changes.verdicts.changed, changes.verdicts.pairs) == (1, 2)
+    ours = {frame.frame_id: frame.against for frame in changes.verdicts.frames}
     assert ours == {
         "a": (VerdictChange("b", "tighter", "too close to call"),),
         "b": (VerdictChange("a", "more open", "too close to call"),),
@@ -89,13 +89,13 @@ def test_verdicts_are_those_of_the_comparison(tmp_path, seed, confidence):
     small.run(copy, "cross", [12.9] * (crosses - 1), **row)
     folder = sent(small, tmp_path / "sent")
     then = _said(compute(package, ["beds"])["scores"], confidence)
-    found = admit(package, folder, Terms(rules=(), confidence=confidence)).change
+    changes = admit(package, folder, Terms(rules=(), confidence=confidence)).change
     now = _said(compute(package, ["beds"])["scores"], confidence)
     changed = {pair for pair in then if then[pair] != now[pair]}
-    assert found.verdicts.changed == len(changed)
+    assert changes.verdicts.changed == len(changed)
     counts = {name: sum(name in pair for pair in changed) for name in {name for pair in changed for name in pair}}
-    assert {frame.frame_id: frame.changed for frame in found.verdicts.frames} == counts
-    for frame in found.verdicts.frames:
+    assert {frame.frame_id: frame.changed for frame in changes.verdicts.frames} == counts
+    for frame in changes.verdicts.frames:
         for one in frame.against:
             if (frame.frame_id, one.frame_id) in then:
                 pair = frame.frame_id, one.frame_id
@@ -113,8 +113,8 @@ def test_only_touched_frames_are_compared_where_pairs_are_too_many(monkeypatch):
     beds = pa.table({"specimen_id": ["b-1"], "frame_id": ["b"], **{
         f"{u}openness_{zone}": [1.0] for zone in ZONES for u in ("", "u_")}})  # fmt: skip
     after = {"beds": beds, "scores": scores(a=(100.1, 1.0), b=(102.0, 1.02), c=(102.0, 1.02))}
-    found = change(before, after, ("b-1",), 0.95)
-    assert (found.verdicts.pairs, found.verdicts.changed) == (2, 1)  # b against a and c; a against c is left out
+    changes = change(before, after, ("b-1",), 0.95)
+    assert (changes.verdicts.pairs, changes.verdicts.changed) == (2, 1)  # b against a and c; a against c is left out
 
 
 def test_a_zone_that_was_blank_and_becomes_known():

@@ -55,7 +55,7 @@ def test_an_error_is_printed_and_nothing_written(root, tmp_path):
     before = state(root)
     folder = sent(new_frame("98 sq in"), tmp_path / "sent")
     run = gapbook("admit", str(folder), "--package", str(root))
-    assert run.returncode in (1, 2)  # 2 where the reader itself stops
+    assert run.returncode in (1, 2)  # 2 if the reader itself stops
     assert "head_area_cm2" in run.stdout + run.stderr
     assert "Traceback" not in run.stderr
     assert state(root) == before

@@ -41,73 +41,73 @@ def outcomes() -> dict[str, list[dict]]:
     return outcomes_of()
 
 
-def all_is_well(found: list[dict]) -> Counter[str]:
+def all_is_well(runs: list[dict]) -> Counter[str]:
     """Check that every package was whole and could go on; how often it was the old and the new one."""
-    assert [one for one in found if one["after"] not in ("old", "new")] == []
-    assert [one for one in found if not (one["again"] and one["whole"])] == []
-    return Counter(one["after"] for one in found)
+    assert [one for one in runs if one["after"] not in ("old", "new")] == []
+    assert [one for one in runs if not (one["again"] and one["whole"])] == []
+    return Counter(one["after"] for one in runs)
 
 
 def test_killed_before_a_few_calls_that_touch_a_file():
-    found = outcomes_of("few")["few"]
-    assert all_is_well(found).keys() == {"old", "new"}
-    assert {one["ended"] for one in found} == {KILLED}
-    assert len(found) >= 4
+    runs = outcomes_of("few")["few"]
+    assert all_is_well(runs).keys() == {"old", "new"}
+    assert {one["ended"] for one in runs} == {KILLED}
+    assert len(runs) >= 4
 
 
 @pytest.mark.slow
 def test_killed_before_every_call_that_touches_a_file(outcomes):
-    found = outcomes["calls"]
-    after = all_is_well(found)
-    assert {one["ended"] for one in found} == {KILLED}
-    assert len(found) >= 50
+    runs = outcomes["calls"]
+    after = all_is_well(runs)
+    assert {one["ended"] for one in runs} == {KILLED}
+    assert len(runs) >= 50
     assert min(after["old"], after["new"]) >= 10
 
 
 @pytest.mark.slow
 def test_killed_at_lines_of_the_modules_that_write(outcomes):
-    found = outcomes["lines"]
-    after = all_is_well(found)
-    assert {one["ended"] for one in found} == {KILLED}
-    assert len(found) >= 30
+    runs = outcomes["lines"]
+    after = all_is_well(runs)
+    assert {one["ended"] for one in runs} == {KILLED}
+    assert len(runs) >= 30
     assert min(after["old"], after["new"]) >= 2
 
 
 @pytest.mark.slow
 def test_killed_at_any_time(outcomes):
-    found = outcomes["random_times"]
-    all_is_well(found)
-    assert SIGKILLED in {one["ended"] for one in found}
+    runs = outcomes["random_times"]
+    all_is_well(runs)
+    assert SIGKILLED in {one["ended"] for one in runs}
 
 
 @pytest.mark.slow
 def test_killed_again_while_the_next_command_finishes_the_change(outcomes):
-    found = outcomes["recoveries"]
-    assert all_is_well(found) == {"new": len(found)}  # the journal stood: the change was decided
-    assert Counter(one["ended"] for one in found)[KILLED] >= 30
+    runs = outcomes["recoveries"]
+    assert all_is_well(runs) == {"new": len(runs)}  # the journal stood: the change was decided
+    assert Counter(one["ended"] for one in runs)[KILLED] >= 30
 
 
 @pytest.mark.slow
 def test_every_call_that_touches_a_file_fails_once(outcomes):
-    found = outcomes["full"]
-    all_is_well(found)
-    assert {one["ended"] for one in found} <= {REFUSED, STATUS["admitted"]}  # told as an error, never as a traceback
-    refused = Counter(one["after"] for one in found if one["ended"] == REFUSED)
+    runs = outcomes["full"]
+    all_is_well(runs)
+    assert {one["ended"] for one in runs} <= {REFUSED, STATUS["admitted"]}  # told as an error, never as a traceback
+    refused = Counter(one["after"] for one in runs if one["ended"] == REFUSED)
     assert min(refused["old"], refused["new"]) >= 3  # before and after the change was decided
 
 
 @pytest.mark.slow
 def test_a_full_disk(outcomes):
-    found = outcomes["file_limit"]
-    assert all_is_well(found) == {"old": len(found)}
-    assert {one["ended"] for one in found} == {REFUSED}
+    runs = outcomes["file_limit"]
+    assert all_is_well(runs) == {"old": len(runs)}
+    assert {one["ended"] for one in runs} == {REFUSED}
 
 
 @pytest.mark.slow
 def test_folders_that_may_not_be_written_to(outcomes):
-    found = outcomes["read_only"]
-    assert all_is_well(found) == {"old": 3}
-    assert {one["ended"] for one in found} == {REFUSED}
+    runs = outcomes["read_only"]
+    assert all_is_well(runs) == {"old": 3}
+    assert {one["ended"] for one in runs} == {REFUSED}
 
 
 @pytest.mark.slow

@@ -46,8 +46,8 @@ def _aiag(unit: str = "mm", factor: float = 1.0) -> Small:
 
 @pytest.mark.parametrize(("unit", "factor"), [("mm", 1.0), ("cm", 10.0), ("in", 25.4)])
 def test_the_aiag_example_through_the_package(unit, factor):
-    found = _aiag(unit, factor).inspect(lambda package: agreement_of(package).to_json())
-    (row,) = found["studies"]
+    agreement = _aiag(unit, factor).inspect(lambda package: agreement_of(package).to_json())
+    (row,) = agreement["studies"]
     assert (row["quantity"], row["unit"], row["instrument_kind"]) == ("balance", "mm", "balance_board")
     assert (row["readings"], row["parts"], row["shared_parts"], row["people"]) == (90, 10, 10, 3)
     figures = [row[name] for name in ("repeatability", "reproducibility", "grr", "part_variation", "total_variation")]
@@ -57,7 +57,7 @@ def test_the_aiag_example_through_the_package(unit, factor):
     assert row["grr_percent"] == pytest.approx(27.86, abs=0.005)
     assert row["distinct_categories"] == 4
     means = AIAG.mean(axis=(1, 2)) - AIAG.mean()
-    assert [one["bias"] for one in found["biases"]] == pytest.approx(means.tolist(), abs=1e-4)
+    assert [one["bias"] for one in agreement["biases"]] == pytest.approx(means.tolist(), abs=1e-4)
 
 
 def _pitch(gaps: list[float]) -> float:
@@ -76,11 +76,11 @@ def _pitches() -> dict[tuple[str, str], dict[str, list[float]]]:
     for row in good().tables["spacings"]:
         key = row["specimen_id"], row["family"], row["contributor_id"], row["taken_on"], row["repeat"], row["kind"]
         passes[key].append(float(row["value"]))
-    found: dict[tuple[str, str], dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
+    pitches: dict[tuple[str, str], dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
     for (specimen, family, person, _, _, kind), values in passes.items():
         gaps = list(np.diff(values)) if kind == "mark" else values
-        found[specimen, family][person].append(_pitch(gaps))
-    return found
+        pitches[specimen, family][person].append(_pitch(gaps))
+    return pitches
 
 
 @pytest.fixture(scope="module")
@@ -88,8 +88,8 @@ def beds():
     return good().inspect(lambda package: agreement_of(package).to_json())
 
 
-def _row(found, quantity, kind):
-    return next(row for row in found["studies"] if (row["quantity"], row["instrument_kind"]) == (quantity, kind))
+def _row(agreement, quantity, kind):
+    return next(row for row in agreement["studies"] if (row["quantity"], row["instrument_kind"]) == (quantity, kind))
 
 
 def test_what_the_studies_rest_on(beds):
@@ -104,7 +104,7 @@ def test_what_the_studies_rest_on(beds):
     assert rule["distinct_categories"] is None
 
 
-def test_repeatability_is_what_the_hands_were_given(beds):
+def test_repeatability_is_what_people_were_given(beds):
     # A calliper's 0.1 mm; a rule's 0.2 mm and rounding to 0.5 mm, twice for a gap: √(2·(0.04 + 0.25/12)) = 0.349 mm.
     assert _row(beds, "gap", "calliper")["repeatability"] == pytest.approx(0.1, rel=0.08)
     assert _row(beds, "gap", "rule")["repeatability"] == pytest.approx(0.349, rel=0.12)
@@ -143,8 +143,8 @@ def test_a_biased_hand_is_told():
     for row in small.tables["spacings"]:
         if row["instrument_id"] == "cal-2":
             row["value"] = f"{float(row['value']) + 0.3:.2f}"
-    found = small.inspect(lambda package: agreement_of(package).to_json())
-    ole = next(one for one in found["biases"] if (one["quantity"], one["contributor_id"]) == ("pitch", "ole"))
+    agreement = small.inspect(lambda package: agreement_of(package).to_json())
+    ole = next(one for one in agreement["biases"] if (one["quantity"], one["contributor_id"]) == ("pitch", "ole"))
     # 0.3 mm on ten of the sixteen parts that both read; half of it, because the mean of the two is the yardstick.
     assert ole["bias"] == pytest.approx(0.3 * 10 / 16 / 2, abs=0.02)
     assert ole["low"] > 0.0
@@ -196,9 +196,9 @@ def test_no_figure_or_heading_is_cut_in_a_narrow_window(columns, capsys, monkeyp
 def test_faulty_rows_are_left_out_and_counted(capsys):
     small = good()
     small.tables["spacings"][4]["value"] = "ten"
-    found = small.inspect(lambda package: agreement_of(package).to_json())
-    assert found["faults"] == 1
-    assert _row(found, "gap", "calliper")["parts"] == 297  # the first copy's bed is left out
+    agreement = small.inspect(lambda package: agreement_of(package).to_json())
+    assert agreement["faults"] == 1
+    assert _row(agreement, "gap", "calliper")["parts"] == 297  # the first copy's bed is left out
     assert "1 fault kept rows out of this: `gapbook check` names it." in _shown(small, capsys).replace("\n", " ")
 
 

@@ -30,7 +30,7 @@ def placed(one: Rule, about: str) -> Finding:
 
 
 def tree(finding: Finding) -> object:
-    """A finding's code, with those of its consequences where it has any."""
+    """A finding's code, with those of its consequences if it has any."""
     return (finding.code, [tree(cause) for cause in finding.causes]) if finding.causes else finding.code
 
 

@@ -119,9 +119,9 @@ def test_two_readings_exchanged_are_named_together(package: Checked, family: str
     values = [package.small.tables["spacings"][line - 2]["value"] for line in lines]
     for line, value in zip(lines, reversed(values), strict=True):
         package.edit("spacings", line, value=value)
-    found = {item.line: item.fix for item in package.findings() if item.code == CODE}
-    assert set(found) == set(lines)
-    assert all(fix.startswith(f"Gaps {one} and {other} look exchanged") for fix in found.values())
+    fixes = {item.line: item.fix for item in package.findings() if item.code == CODE}
+    assert set(fixes) == set(lines)
+    assert all(fix.startswith(f"Gaps {one} and {other} look exchanged") for fix in fixes.values())
 
 
 # written, expected, u; what is offered. The interval shown reaches 2 u to both sides (JCGM 100:2008, 6.2, k = 2).
@@ -139,7 +139,7 @@ def test_no_figure_is_offered_outside_the_interval_shown(
 @examples(12)
 @given(no=st.integers(2, 14), add=st.sampled_from([-4.5, 4.5, 7.0]))
 def test_mirror_image_of_a_bed_gives_the_mirrored_finding(no: int, add: float) -> None:
-    found = []
+    places = []
     for flip in (False, True):
         gaps = between_edges(MAINS, WIDTH)
         gaps[no] += add
@@ -148,16 +148,16 @@ def test_mirror_image_of_a_bed_gives_the_mirrored_finding(no: int, add: float) -
         for row, gap in zip(at, reversed(gaps) if flip else gaps, strict=True):
             row["value"] = f"{gap:.2f}"
         with TemporaryDirectory() as scratch:
-            found.append(Checked(Path(scratch) / "package", small).places())
+            places.append(Checked(Path(scratch) / "package", small).places())
     first = 2
-    assert found[0] == [(CODE, "spacings", first + no, "value")]
-    assert found[1] == [(CODE, "spacings", first + 16 - no, "value")]
+    assert places[0] == [(CODE, "spacings", first + no, "value")]
+    assert places[1] == [(CODE, "spacings", first + 16 - no, "value")]
 
 
 @examples(12)
 @given(family=st.sampled_from(["main", "cross"]), no=st.integers(2, 14), add=st.sampled_from([-4.5, 0.0, 0.3, 5.0]))
 def test_inches_and_millimetres_give_the_same_findings(family: str, no: int, add: float) -> None:
-    found = []
+    places = []
     for inches in (False, True):
         small = good()
         gaps = {"main": between_edges(MAINS, WIDTH), "cross": between_edges(CROSSES, LENGTH)}
@@ -167,6 +167,6 @@ def test_inches_and_millimetres_give_the_same_findings(family: str, no: int, add
                 value = gaps[row["family"]][int(row["no"])]
                 row |= {"value": f"{value / 25.4:.6f}", "unit": "in"} if inches else {"value": f"{value:.2f}"}
         with TemporaryDirectory() as scratch:
-            found.append(Checked(Path(scratch) / "package", small).places())
-    assert found[0] == found[1]
-    assert bool(found[0]) == (abs(add) > 1.0)
+            places.append(Checked(Path(scratch) / "package", small).places())
+    assert places[0] == places[1]
+    assert bool(places[0]) == (abs(add) > 1.0)

@@ -146,7 +146,7 @@ def test_numbers_from_one_instead_of_from_zero(tmp_path: Path, copy: str) -> Non
 
 
 def test_another_copy_that_is_whole_says_that_the_frame_is_right(tmp_path: Path) -> None:
-    # Gaps 1 to 14 in two sessions where the frame declares 16 and another copy has them.
+    # Gaps 1 to 14 in two sessions; the frame declares 16, and another copy has them.
     small = good()
     small.copy("one-c", "one")
     for day in ("2026-03-01", "2026-03-02"):

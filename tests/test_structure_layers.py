@@ -52,10 +52,10 @@ def test_each_unknown_id_is_a_finding_of_its_own(tmp_path):
     broken.change("spacings", at_line(20, swap(b",ida,", b",ada,")))
     broken.change("spacings", at_line(30, swap(b",ida,", b",idaa,")))
     broken.change("spacings", at_line(40, swap(b",ida,", b",ada,")))
-    found = broken.findings()
-    assert places(found) == [("reference", "spacings", line, "contributor_id") for line in (20, 30)]
-    assert [finding.row_key.split("/")[4] for finding in found] == [str(no) for no in (1, 11)]
-    assert ["2 rows" in finding.found for finding in found] == [True, False]
+    findings = broken.findings()
+    assert places(findings) == [("reference", "spacings", line, "contributor_id") for line in (20, 30)]
+    assert [finding.row_key.split("/")[4] for finding in findings] == [str(no) for no in (1, 11)]
+    assert ["2 rows" in finding.found for finding in findings] == [True, False]
 
 
 @pytest.mark.parametrize("change", [lambda text: b"", lambda text: text.replace(b"specimen_id", b"specimen"), None])
