@@ -20,7 +20,7 @@ from gapbook.tables.package import Package
 from gapbook.tables.reader import arrow_type
 
 SUMS = pa.schema([("pool", pa.int64()), ("squares", pa.float64()), ("freedom", pa.int64())])
-"""Columns of `repeat_sums`: sums of squares are in mm²."""
+"""Columns of `repeat_sums`: number of the pool, sum of squared residuals [mm²], degrees of freedom."""
 
 
 @cache
@@ -31,7 +31,7 @@ def small_tables(path: str) -> tuple[Package, RawTables]:
 
 
 def repeat_sums(package: Package, catalogue: RawTables, batch: pa.Table) -> pa.Table:
-    """The first pass: what the repeats in a batch say of repeatability, as SUMS, one row a pool."""
+    """The first pass: how the repeats in a batch scatter, with the columns of SUMS, one row for each pool."""
     squares, freedom = sums_of(catalogue, gather(package, catalogue, _coded(package, batch)).blocks)
     return pa.table([np.arange(len(squares)), squares, freedom], schema=SUMS)
 
@@ -45,7 +45,13 @@ def deviation(sums: Iterable[pa.Table]) -> FloatArray:
 
 
 def beds_of(package: Package, catalogue: RawTables, repeatability: FloatArray, batch: pa.Table) -> pa.Table:
-    """The second pass: the rows of beds.csv for a batch. GapbookError for a bed that is not whole."""
+    """The second pass: the rows of beds.csv for a batch. GapbookError if a bed is not whole.
+
+    package: whose small tables are used
+    catalogue: those tables
+    repeatability: of each pool over all batches [mm], as `deviation` gives it
+    batch: spacings of whole specimens
+    """
     gathered = gather(package, catalogue, _coded(package, batch))._replace(deviation=repeatability)
     must_be_whole(catalogue, gathered)
     return beds_table(package, catalogue, score_spacings(catalogue, gathered))
