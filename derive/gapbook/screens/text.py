@@ -57,7 +57,10 @@ def with_u(value: float, u: float, scale: float = 1.0, plus: bool = False) -> st
 
 
 def with_u_if_known(value: float | None, u: float | None, scale: float = 1.0, plus: bool = False) -> str:
-    """`with_u` of the same parameters, or NOT_KNOWN if the value or its uncertainty is missing."""
+    """`with_u`, or NOT_KNOWN if the figure or its uncertainty is missing.
+
+    value, u, scale, plus: as of `with_u`
+    """
     return NOT_KNOWN if value is None or u is None else with_u(value, u, scale, plus)
 
 

@@ -86,7 +86,10 @@ class Measured(NamedTuple):
 def gather(package: Package, catalogue: RawTables, data: pa.Table, rows: int | None = None) -> Gathered:
     """Average a spacings table over repeats; the repeatability is that of this table alone.
 
-    rows: about as many as a block has; as is quick if None
+    package: names the file in errors
+    catalogue: the small tables
+    data: the spacings, in any order
+    rows: about as many as a block has; if None, as many as are quick
 
     GapbookError for a reading given twice, or not a length. Whether runs are whole is for `must_be_whole` to say.
     """
