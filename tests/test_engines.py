@@ -38,6 +38,7 @@ def gone(folder: Path) -> None:
 # The engine alone
 
 
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize("workers", [1, 2, 3])
 def test_answers_come_in_the_order_of_the_items(workers):
     with engines.engine(workers) as mapped:
@@ -117,7 +118,8 @@ def environment(told: Path) -> dict[str, str]:
 # Derivations
 
 
-@pytest.mark.parametrize(("workers", "rows"), [(1, 50_000), (1, 700), (2, 700), (3, 90)])
+@pytest.mark.slow_after(3)
+@pytest.mark.parametrize(("workers", "rows"), [(1, 150_000), (1, 700), (2, 700), (3, 300)])
 def test_the_bytes_are_the_same_however_it_is_shared(copied, monkeypatch, workers, rows):
     kept = tables(copied)
     gone(copied)
@@ -188,12 +190,13 @@ BROKEN = {
 }
 
 
+@pytest.mark.slow_after(3)
 @pytest.mark.parametrize(("change", "code"), BROKEN.values(), ids=BROKEN)
 def test_what_is_wrong_is_told_alike_however_it_is_shared(copied, monkeypatch, change, code):
     rewritten(copied, change)
     before = tables(copied)
     told = []
-    for rows, workers in ((50_000, 1), (700, 1), *(((700, 2),) if code == "missing-numbers" else ())):
+    for rows, workers in ((150_000, 1), (700, 1), *(((700, 2),) if code == "missing-numbers" else ())):
         monkeypatch.setattr(spacings, "ROWS", rows)
         with pytest.raises(GapbookError) as stop:
             derived.derive(open_package(copied), workers=workers)
@@ -231,6 +234,7 @@ ALIKE = {
 }
 
 
+@pytest.mark.slow_after(3)
 @pytest.mark.parametrize(("change", "end"), ALIKE.values(), ids=ALIKE)
 def test_other_ways_to_write_the_same_give_the_same(copied, monkeypatch, change, end):
     kept = tables(copied)
@@ -292,6 +296,7 @@ def alive(pid: int) -> bool:
 
 
 @posix
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("how", ["interrupt of all", "interrupt of one", "terminate"])
 def test_an_interrupt_ends_everybody_without_a_word(copied, tmp_path, how):
     before = state(copied)
@@ -342,6 +347,7 @@ app.main()
 
 
 @posix
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("when", ["are started", "started"])
 def test_an_interrupt_while_processes_start(copied, when):
     """They still import when everybody is interrupted."""

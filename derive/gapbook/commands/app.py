@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -83,6 +84,7 @@ def main() -> NoReturn:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small: idle threads would only spin
+    gc.disable()  # little of what a command makes is garbage that has to be looked for
     if not set(sys.argv[1:2]) <= set(READING):
         interrupts.heed()
     status = _status()

@@ -138,7 +138,7 @@ def _spread(mains: Runs, crosses: Runs, lines: Lines, pulls: Pulls) -> FloatArra
 
 HEIGHTS = (END_MM, -END_MM)
 """The two heights that give the mains' lines [mm]."""
-CHUNK = 32
+CHUNK = 64
 """Beds solved together: enough to be fast, few enough to stay in cache."""
 Pulls = tuple[float, float]
 """Pull tensions of mains and crosses [N]."""

@@ -6,8 +6,8 @@ follow from what comes back.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 
 import numpy as np
@@ -21,7 +21,7 @@ from gapbook.science.scores import LN10, frame_scores, specimen_spread
 from gapbook.tables import derivation
 from gapbook.tables.catalogue import RawTables, read_catalogue
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
-from gapbook.tables.engines import engine, workers_for
+from gapbook.tables.engines import Engine, engine, workers_for
 from gapbook.tables.handling import handling_table
 from gapbook.tables.mechanics import mechanics_table
 from gapbook.tables.package import Package, must_be_writable
@@ -42,20 +42,21 @@ def compute(package: Package, parts: Sequence[str] | None = None, workers: int |
     """
     wanted = _wanted(package, parts)
     passes = [part for part in wanted if part in (BEDS, MECHANICS)]
+    workers = workers_for(package, passes) if workers is None else workers
     tables: dict[str, pa.Table] = {}
-    with ThreadPoolExecutor(1) as reader:
-        spacings = reader.submit(read_table, package, "spacings") if passes else None  # nearly all there is to read
+    with engine(workers) as mapped, ThreadPoolExecutor(1) as reader:  # processes start while all is being read
+        spacings = reader.submit(read_table, package, "spacings") if passes else None
         catalogue = read_catalogue(package)
-        if spacings is not None:
-            workers = workers_for(package, passes) if workers is None else workers
-            measured = _measured(package, catalogue, spacings, passes, workers)
+        measuring = _measuring(package, catalogue, spacings.result(), passes, mapped) if spacings else ()
+        handling = handling_table(package, catalogue) if "handling" in wanted else None
+        measured = derivation.together(measuring, catalogue.specimens.ids)
     if BEDS in wanted:
         tables["beds"] = beds_table(package, catalogue, measured)
         tables["scores"] = scores_table(package, catalogue, measured)
-    if "handling" in wanted:
-        tables["handling"] = handling_table(package, catalogue)
+    if handling is not None:
+        tables["handling"] = handling
     if MECHANICS in wanted:
-        tables[MECHANICS] = mechanics_table(package, catalogue, measured)
+        tables["mechanics"] = mechanics_table(package, catalogue, measured)
     return tables
 
 
@@ -65,18 +66,15 @@ def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
     return [part for part in PARTS if part in package.resources] if parts is None else list(parts)
 
 
-def _measured(
-    package: Package, catalogue: RawTables, spacings: Future[pa.Table], passes: Sequence[str], workers: int
-) -> Measured:
-    """Every measured bed. The processes of the engine start while the spacings are still being read."""
-    with engine(workers) as mapped:
-        data = spacings.result()
-        check_references(package, "spacings", data, catalogue.tables)
-        gathered = derivation.gather(package, catalogue, data)
-        derivation.must_be_whole(catalogue, gathered)
-        measure = partial(derivation.measure, instruments=catalogue.instruments, deviation=gathered.deviation, wanted=passes)
-        parts = mapped(measure, derivation.tasks(catalogue, gathered.blocks))
-        return derivation.together(parts, catalogue.specimens.ids)
+def _measuring(
+    package: Package, catalogue: RawTables, spacings: pa.Table, passes: Sequence[str], mapped: Engine
+) -> Iterator[Measured]:
+    """Every measured bed, part by part. The engine is at work on them from now on."""
+    check_references(package, "spacings", spacings, catalogue.tables)
+    gathered = derivation.gather(package, catalogue, spacings)
+    derivation.must_be_whole(catalogue, gathered)
+    measure = partial(derivation.measure, instruments=catalogue.instruments, deviation=gathered.deviation, wanted=passes)
+    return mapped(measure, derivation.tasks(catalogue, gathered.blocks))
 
 
 def derive(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, int]:

@@ -137,10 +137,23 @@ def _of_workers() -> Iterator[None]:
 
 @contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Processes started within never hear of an interrupt, not even before `_begin`; this one hears of it afterwards."""
+    """Processes started within never hear of an interrupt, not even before `_begin`; this one hears of it afterwards, since
+    a process that is started halfway complains.
+    """
+    came: list[int] = []
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGINT, signal.SIGTERM):
+            if (handler := signal.getsignal(number)) not in (signal.SIG_IGN, signal.SIG_DFL, None):
+                before[number] = handler
+                signal.signal(number, lambda number, frame: came.append(number))
     held = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if hasattr(signal, "pthread_sigmask") else None
     try:
         yield
     finally:
         if held is not None:
             signal.pthread_sigmask(signal.SIG_SETMASK, held)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        for first in came[:1]:
+            signal.raise_signal(first)

@@ -24,8 +24,8 @@ from gapbook.tables.units import NAMED, factor_by_code, positions, raw_codes, re
 
 MAIN, CROSS = 0, 1
 GAP, MARK = 0, 1
-ROWS = 50_000
-"""Rows in a block, about: enough to be fast, few enough to stay in cache and to be shared out evenly."""
+ROWS = 150_000
+"""Rows in a block, about: enough to be fast, few enough to be shared out evenly."""
 
 
 class Source(NamedTuple):
