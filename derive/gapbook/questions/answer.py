@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
-from pydantic import ConfigDict, Field, PrivateAttr
+from pydantic import ConfigDict, Field
 
 from gapbook.questions.question import Question, Relation
 from gapbook.questions.ranges import Frozen
@@ -80,6 +80,9 @@ class Entry(Result):
     probability: how probable the least probable relation is, `like` not counted; None if only `like` was asked.
     verdict: the verdict of that relation; if only `like` was asked, of the first one.
     why: the parts of the difference from the first reference; None if a head is not known.
+    u_difference_percent: the standard uncertainty of difference_percent; not in JSON, as all below.
+    unsure: the relations that are too close to call.
+    asked: values of the answer's `asked` traits [computing units], None if they are not known.
     """
 
     frame_id: str
@@ -93,24 +96,9 @@ class Entry(Result):
     probability: float | None = None
     verdict: Verdict | None = None
     why: Reasons | None = None
-    _u_difference_percent: float | None = PrivateAttr(None)
-    _unsure: tuple[Relation, ...] = PrivateAttr(())
-    _asked: tuple[float | None, ...] = PrivateAttr(())
-
-    @property
-    def unsure(self) -> tuple[Relation, ...]:
-        """The relations that are too close to call."""
-        return self._unsure
-
-    @property
-    def asked(self) -> tuple[float | None, ...]:
-        """Values of the answer's `asked` traits [computing units], None if they are not known."""
-        return self._asked
-
-    @property
-    def u_difference_percent(self) -> float | None:
-        """Standard uncertainty of difference_percent."""
-        return self._u_difference_percent
+    u_difference_percent: float | None = Field(default=None, exclude=True, repr=False)
+    unsure: tuple[Relation, ...] = Field(default=(), exclude=True, repr=False)
+    asked: tuple[float | None, ...] = Field(default=(), exclude=True, repr=False)
 
 
 class Excluded(Result):
@@ -161,6 +149,10 @@ class Answer(Result):
     matches: the frames that match, in the order asked.
     undecided: the frames that met every other clause but are too close to call.
     package: the data package it comes from.
+    left_out: why the other frames are not in the answer; not in JSON, as all below.
+    counts: how many frames there are, whether or not each of them was made an entry.
+    unsure: the relations that leave a frame too close to call, in the question's order.
+    asked: traits that were asked about and that entries have no field for.
     """
 
     question: Question
@@ -169,34 +161,14 @@ class Answer(Result):
     matches: list[Entry]
     undecided: list[Entry]
     package: PackageName
-    _left_out: LeftOut = PrivateAttr(default_factory=LeftOut.model_construct)
-    _counts: Counts = PrivateAttr(Counts(0, 0, 0))
-    _unsure: tuple[Relation, ...] = PrivateAttr(())
-    _asked: tuple[Asked, ...] = PrivateAttr(())
-
-    @property
-    def unsure(self) -> tuple[Relation, ...]:
-        """The relations that leave a frame too close to call, in the question's order."""
-        return self._unsure
-
-    @property
-    def asked(self) -> tuple[Asked, ...]:
-        """Traits that were asked about and that entries have no field for."""
-        return self._asked
-
-    @property
-    def left_out(self) -> LeftOut:
-        """Why the other frames are not in the answer."""
-        return self._left_out
-
-    @property
-    def counts(self) -> Counts:
-        """How many frames there are, whether or not each of them was made an entry."""
-        return self._counts
+    left_out: LeftOut = Field(default_factory=LeftOut.model_construct, exclude=True)
+    counts: Counts = Field(default=Counts(0, 0, 0), exclude=True)
+    unsure: tuple[Relation, ...] = Field(default=(), exclude=True)
+    asked: tuple[Asked, ...] = Field(default=(), exclude=True)
 
     def __repr__(self) -> str:
         names = ", ".join(entry.frame_id for entry in self.matches[:5]) + (" …" if len(self.matches) > 5 else "")
-        return f"<Answer: {self._counts.found} of {self.searched} match ({names}); {self._counts.undecided} too close to call>"
+        return f"<Answer: {self.counts.found} of {self.searched} match ({names}); {self.counts.undecided} too close to call>"
 
     def __str__(self) -> str:
         return repr(self)

@@ -10,14 +10,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from gapbook.errors import fail
-from gapbook.questions.answer import (
-    Answer,
-    Counts,
-    Entry,
-    PackageName,
-    Reasons,
-    Reference,
-)
+from gapbook.questions.answer import Answer, Counts, Entry, PackageName, Reasons, Reference
 from gapbook.questions.exclusions import left_out
 from gapbook.questions.question import Question, Relation
 from gapbook.questions.selection import Aim, Selection, compared, limiting, outcomes, selection, value_sql
@@ -43,20 +36,19 @@ def answer(store: Store, question: Question, first: int | None = None) -> Answer
     passed = [item for item in judged if not item.unsure]
     undecided = [item for item in judged if item.unsure]
     matches = passed[: question.limit]
-    result = Answer.model_construct(
+    unknown = len(candidates.rows) - len(known.rows)
+    return Answer.model_construct(
         question=question,
         reference=_reference(aims),
         searched=_searched(store, itself),
         matches=[_entry(one, known.columns, aims, question, len(chosen.asked)) for one in matches[:first]],
         undecided=[_entry(one, known.columns, aims, question, len(chosen.asked)) for one in undecided[:first]],
         package=PackageName.model_construct(name=store.package.name, version=store.package.version),
+        left_out=left_out(store, chosen, aims, question.confidence, itself, unknown, not passed),
+        counts=Counts(len(passed), len(matches), len(undecided)),
+        unsure=tuple(one for one in question.relations if any(one in item.unsure for item in undecided)),
+        asked=chosen.asked,
     )
-    result._counts = Counts(len(passed), len(matches), len(undecided))
-    result._unsure = tuple(one for one in question.relations if any(one in item.unsure for item in undecided))
-    result._asked = chosen.asked
-    unknown = len(candidates.rows) - len(known.rows)
-    result._left_out = left_out(store, chosen, aims, question.confidence, itself, unknown, not passed)
-    return result
 
 
 def _aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
@@ -160,21 +152,20 @@ def _entry(judged: _Judged, columns: list[str], aims: list[Aim], question: Quest
         "head_area_cm2": one.head_area_cm2,
         "openness": openness.value if openness else None,
         "u_openness": openness.u if openness else None,
+        "unsure": judged.unsure,
+        "asked": tuple(one.scores[_asked(number)] for number in range(asked)),
     }
     delta = compared(one, aims[0]) if aims else None
     if delta is not None:
         probability, limit = limiting(one, aims) or (None, delta)
         entry |= {
             "difference_percent": delta.percent,
+            "u_difference_percent": delta.u_percent,
             "probability": probability,
             "verdict": limit.verdict(question.confidence),
             "why": reasons(one, aims[0].subject, zone),
         }
-    made = Entry.model_construct(None, **entry)
-    made._u_difference_percent = None if delta is None else delta.u_percent
-    made._unsure = judged.unsure
-    made._asked = tuple(one.scores[_asked(number)] for number in range(asked))
-    return made
+    return Entry.model_construct(None, **entry)
 
 
 def reasons(one: Subject, other: Subject, zone: str) -> Reasons | None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
-from pydantic import PrivateAttr
+from pydantic import Field
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.answer import PackageName, Result, tabulated, typed
@@ -79,6 +79,7 @@ class Association(Result):
     playtests: how many playtests it rests on.
     verdict: rises, falls, cannot tell or no figure.
     sentence: what may be said.
+    points: what a plot shows, not in JSON; None if there is no figure.
     """
 
     trait: str
@@ -98,12 +99,7 @@ class Association(Result):
     playtests: int
     verdict: Trend
     sentence: str
-    _points: Points | None = PrivateAttr(None)
-
-    @property
-    def points(self) -> Points | None:
-        """What a plot shows; None if there is no figure."""
-        return self._points
+    points: Points | None = Field(default=None, exclude=True, repr=False)
 
 
 class Associations(Result):
@@ -262,7 +258,8 @@ def _association(trait: Column, read: _Read, result: Relation, p_holm: float, wo
     verdict: Trend = "cannot tell"
     if p_holm < 1.0 - words.confidence and (result.low > 0.0 or result.high < 0.0):
         verdict = "rises" if result.slope > 0.0 else "falls"
-    made = Association(
+    trait_mean, outcome_mean = float(read.sample.trait.mean()), float(read.sample.outcome.mean())
+    return Association(
         trait=trait.name,
         trait_unit=trait.unit,
         slope=result.slope,
@@ -285,14 +282,12 @@ def _association(trait: Column, read: _Read, result: Relation, p_holm: float, wo
         playtests=len(read.sample.outcome),
         verdict=verdict,
         sentence=words.sentence(trait, result, p_holm, verdict),
+        points=Points(
+            (result.trait_left + trait_mean).tolist(),
+            (result.outcome_left + outcome_mean).tolist(),
+            [read.frame_ids[number] for number in read.sample.frame],
+        ),
     )
-    trait_mean, outcome_mean = float(read.sample.trait.mean()), float(read.sample.outcome.mean())
-    made._points = Points(
-        (result.trait_left + trait_mean).tolist(),
-        (result.outcome_left + outcome_mean).tolist(),
-        [read.frame_ids[number] for number in read.sample.frame],
-    )
-    return made
 
 
 def _attenuation(result: Relation, u_trait: FloatArray | None) -> float | None:
@@ -317,13 +312,7 @@ def _none(trait: Column, read: _Read, result: Shortfall, words: _Sentences) -> A
 
 
 class _Sentences(NamedTuple):
-    """Says in a sentence what the interval of a slope allows, and no more.
-
-    outcome: the outcome's column.
-    given: the columns held.
-    confidence: the confidence of the intervals.
-    tried: how many traits were tried.
-    """
+    """Says in a sentence what the interval of a slope allows, and no more. `tried` is how many traits were tried."""
 
     outcome: Column
     given: tuple[str, ...]
@@ -331,13 +320,7 @@ class _Sentences(NamedTuple):
     tried: int
 
     def sentence(self, trait: Column, result: Relation, p_holm: float, verdict: str) -> str:
-        """What the figures allow to say about a trait.
-
-        trait: its column.
-        result: its regression.
-        p_holm: its p-value, adjusted.
-        verdict: rises, falls or cannot tell.
-        """
+        """What the figures allow to say about a trait."""
         low, slope, high = figures(result.low, result.slope, result.high)
         unit = f"{self.outcome.unit} " if self.outcome.unit not in ("", "1") else ""
         per = f"{unit}for each {trait.unit if trait.unit not in ('', '1') else 'unit'} more"
