@@ -74,18 +74,14 @@ def _named(bed: Bed, units: str | None) -> str:
 
 
 def _player(advice: Advice, units: str | None) -> str:
-    said = [] if advice.style is None else [f"{advice.style} style"]
-    said += [] if advice.string is None else [f"{advice.string} string"]
-    said += [] if advice.arm is None else [f"{advice.arm} arm"]
-    said += [] if advice.tension_n is None else [exact_tension(advice.tension_n, units)]
-    missing = [
-        option
-        for option, value in (
-            ("--style", advice.style), ("--string", advice.string), ("--arm", advice.arm), ("--tension", advice.tension_n)
-        )
-        if value is None
-    ]  # fmt: skip
-    told = "You said: " + (", ".join(said) or "nothing of yourself") + "."
+    said = {
+        "--style": advice.style and f"{advice.style} style",
+        "--string": advice.string and f"{advice.string} string",
+        "--arm": advice.arm and f"{advice.arm} arm",
+        "--tension": None if advice.tension_n is None else exact_tension(advice.tension_n, units),
+    }
+    missing = [option for option, words in said.items() if words is None]
+    told = f"You said: {', '.join(words for words in said.values() if words) or 'nothing of yourself'}."
     return told + (f" {listed(missing)} would say more." if missing else "")
 
 
@@ -101,7 +97,7 @@ def _by_figure(advice: Advice, statements: Iterable[Statement], units: str | Non
         shared = said[0].source if len({one.source for one in said}) == 1 else None
         parts += [_item(one.text, None if shared else one.source) for one in said]
         if shared:
-            parts.append(_source(shared))
+            parts.append(Padding(Text(f"[{shared}]", page.QUIET), (0, 0, 0, 4)))
     return parts
 
 
@@ -115,10 +111,6 @@ def _item(text: str, source: str | None) -> RenderableType:
         line.append(f" [{source}]", page.QUIET)
     made.add_row(Text("  -"), line)
     return made
-
-
-def _source(source: str) -> RenderableType:
-    return Padding(Text(f"[{source}]", page.QUIET), (0, 0, 0, 4))
 
 
 def _rests_on(advice: Advice, name: str, units: str | None) -> str:
@@ -181,12 +173,9 @@ def _verdict(rest: Rest, name: str, confidence: float) -> str:
     return f"{gap}{rest.verdict}, {percent(sure)} % sure"
 
 
-def _model(units: str | None) -> str:
-    pull = exact_tension(PULL_N, units)
-    return f"Stiffness is a model of geometry and tension, both beds pulled at {pull} in mains and crosses."
-
-
 def _notes(advice: Advice, units: str | None) -> list[str]:
     notes = [UNCERTAIN] if advice.expect else []
-    notes += [_model(units)] if any(name.startswith("stiffness") for name in advice.figures) else []
+    if any(name.startswith("stiffness") for name in advice.figures):
+        pull = exact_tension(PULL_N, units)
+        notes.append(f"Stiffness is a model of geometry and tension, both beds pulled at {pull} in mains and crosses.")
     return [*notes, "± is at k = 2. In brackets: where the link from the figure to play comes from."]

@@ -46,8 +46,7 @@ def _faults(agreement: Agreement) -> list[RenderableType]:
     if not agreement.faults:
         return []
     which = "it" if agreement.faults == 1 else "them"
-    text = f"{plural(agreement.faults, 'fault')} kept rows out of this: `gapbook check` names {which}."
-    return [Text(), Text(text)]
+    return [Text(), Text(f"{plural(agreement.faults, 'fault')} kept rows out of this: `gapbook check` names {which}.")]
 
 
 def _name(quantity: str, unit: str) -> str:
@@ -124,9 +123,4 @@ def _bias_cells(one: Bias) -> tuple[str, ...]:
     places = decimals_for((one.high - one.low) / 2.0)
     low, high = (signed(value, places, plus=True) for value in (one.low, one.high))
     beside = listed([safe(name) for name in one.against]) if len(one.against) <= 3 else f"{len(one.against)} others"
-    return (
-        signed(one.bias, places, plus=True),
-        f"{low} to {high}",
-        f"{one.shared_parts:,}",
-        beside,
-    )
+    return signed(one.bias, places, plus=True), f"{low} to {high}", f"{one.shared_parts:,}", beside

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from rich.console import RenderableType
 from rich.table import Table
@@ -146,7 +146,7 @@ def _chosen(answer: Answer, units: str | None) -> list[Column]:
     columns = _columns(answer, units, zone, openness=room >= 0 or answer.reference is None)
     if not _why_fits(answer):
         columns = [column for column in columns if column[0] not in WHY]
-    asked = _asked_columns(answer, units)
+    asked = [_asked_column(place, one, units) for place, one in enumerate(answer.asked)]
     without = [column for column in columns if column[0] != OPENNESS]
     for count in range(len(asked), 0, -1):
         for kept in (columns, without):
@@ -195,12 +195,8 @@ def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> l
     return columns + ([("zone\n%", "right", lambda one: _percent(one.why.zone if one.why else None))] if zone else [])
 
 
-def _asked_columns(answer: Answer, units: str | None) -> list[Column]:
-    """A column for each trait that was asked about and has none yet, in the unit asked in, else the usual one."""
-    return [_asked_column(place, one, units) for place, one in enumerate(answer.asked)]
-
-
 def _asked_column(place: int, asked: Asked, units: str | None) -> Column:
+    """The column of a trait that was asked about and has none yet, in the unit asked in, else the usual one."""
     trait = TRAITS[asked.trait]
     unit = asked.unit if asked.unit is not None else _usual(trait, units)
     title = _IN_TWO_LINES.get(trait.title, trait.title.replace(" ", "\n"))
@@ -234,16 +230,11 @@ def _notes(answer: Answer, columns: list[Column]) -> list[str]:
         notes.append(why if _why_fits(answer) else "A wider window also shows why each differs. ± is at k = 2.")
     elif everything:
         notes.append("Mesh is the side of a square mesh as dense as the bed; ± is at k = 2.")
-    notes += _balance_note(columns) if everything else []
+    if everything and any(heading == BALANCE for heading, _, _ in columns):
+        notes.append("Balance in points: negative is head light, positive head heavy.")
     if not answer.matches:
         notes += _next_steps(answer)
     return notes
-
-
-def _balance_note(columns: Iterable[Column]) -> list[str]:
-    """How to read a balance in points, if one is shown."""
-    shown = any(heading == BALANCE for heading, _, _ in columns)
-    return ["Balance in points: negative is head light, positive head heavy."] if shown else []
 
 
 def _exclusions(left: LeftOut) -> list[str]:

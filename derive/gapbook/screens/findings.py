@@ -41,12 +41,8 @@ def screen(report: Report, what: str) -> list[RenderableType]:
         for finding in findings[:SHOWN]:
             parts += [Padding(line, (0, 0, 0, indent)) for indent, line in _lines(finding)]
         if len(findings) > SHOWN:
-            parts.append(
-                Padding(
-                    Text(f"and {plural(len(findings) - SHOWN, 'more', 'more')} of this kind; --json lists all", page.QUIET),
-                    (0, 0, 0, 2),
-                )
-            )
+            more = f"and {plural(len(findings) - SHOWN, 'more', 'more')} of this kind; --json lists all"
+            parts.append(Padding(Text(more, page.QUIET), (0, 0, 0, 2)))
     parts += _contributors(report.findings)
     if report.findings:
         parts += [Text(), *(Text(f"{name}: {meaning}", page.QUIET) for name, meaning in LEGEND)]
@@ -141,10 +137,7 @@ def report_markdown(report: Report, what: str) -> str:
         lines += [f"### {severity} `{code}`: {markdown_cell(titles.get(code, ''))} ({len(findings)})", ""]
         rows = [
             (
-                markdown_cell(place(item)),
-                markdown_cell(item.row_key),
-                markdown_cell(item.found),
-                markdown_cell(item.expected),
+                *map(markdown_cell, (place(item), item.row_key, item.found, item.expected)),
                 markdown_cell(item.fix) + _markdown_causes(item.causes),
             )
             for item in findings[:SHOWN]
@@ -169,13 +162,6 @@ def _markdown_causes(causes: Sequence[Finding]) -> str:
 def rules_markdown(rules: Sequence[Rule]) -> str:
     """The list of rules as a Markdown table."""
     rows = [
-        (
-            f"`{rule.code}`",
-            str(rule.severity),
-            markdown_cell(rule.title),
-            markdown_cell(rule.rationale),
-            markdown_cell(rule.source),
-        )
-        for rule in rules
+        (f"`{rule.code}`", str(rule.severity), *map(markdown_cell, (rule.title, rule.rationale, rule.source))) for rule in rules
     ]
     return "\n".join(_markdown_table(("code", "severity", "what is wrong", "why it matters", "source"), rows)) + "\n"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -56,11 +56,8 @@ _JOINED = "\0"
 
 
 class Copy(NamedTuple):
-    """The measured copy whose bed is shown.
-
-    specimen_id: its id
-    drawing: lines of its bed drawn with characters; none if the window is too narrow
-    stiffness: of its bed where struck [N/mm], shape (ALONG, ACROSS), nan outside the bed; None if none was derived
+    """The measured copy whose bed is shown: lines of its bed drawn with characters, none if the window is too narrow, and its
+    stiffness where struck [N/mm], shape (ALONG, ACROSS), nan outside the bed, None if none was derived.
     """
 
     specimen_id: str
@@ -174,22 +171,16 @@ def _stiffness(row: Row | None, copy: Copy | None) -> list[RenderableType]:
     """The frame's row of mechanics in words, and the map of the copy that is drawn; nothing if none was derived."""
     if row is None:
         return []
-    parts: list[RenderableType] = [
-        Text(),
-        Text("Stiffness of the bed where it is struck, N/mm", page.HEADING),
-        Text(_by_zone(row)),
-    ]
+    heading = Text("Stiffness of the bed where it is struck, N/mm", page.HEADING)
+    parts: list[RenderableType] = [Text(), heading, Text(_by_zone(row))]
     if copy is not None and copy.stiffness is not None:
         parts += [Text(f"Over the bed of {safe(copy.specimen_id)}, mm from the centre, tip up:"), _map(copy.stiffness)]
     return [*parts, Text(MODEL, page.QUIET)]
 
 
 def _by_zone(row: Row) -> str:
-    cells = []
-    for zone in ZONES:
-        value, u = row[f"stiffness_{zone}_n_per_mm"], row[f"u_stiffness_{zone}_n_per_mm"]
-        cells.append(f"{zone} {with_u_if_known(value, u)}")
-    told = listed(cells) + "."
+    columns = {zone: f"stiffness_{zone}_n_per_mm" for zone in ZONES}
+    told = listed([f"{zone} {with_u_if_known(row[name], row['u_' + name])}" for zone, name in columns.items()]) + "."
     if row["frequency_hz"] is not None:
         told += f" Lowest frequency of the strings {with_u(row['frequency_hz'], row['u_frequency_hz'])} Hz."
     return told
@@ -212,8 +203,7 @@ def _handling(row: Row | None, units: str | None) -> list[RenderableType]:
 
 def _handling_rows(row: Row, units: str | None) -> list[tuple[str, str]]:
     shown = _handling_columns(units == "imperial")
-    cells: list[tuple[str, Any, Any, float]] = [(label, row[name], row["u_" + name], f) for label, name, f in shown]
-    return [(label, with_u(value, u, factor)) for label, value, u, factor in cells if value is not None]
+    return [(label, with_u(row[name], row["u_" + name], by)) for label, name, by in shown if row[name] is not None]
 
 
 def _handling_columns(imperial: bool) -> list[tuple[str, str, float]]:
