@@ -67,11 +67,8 @@ class WithAdditions(Frozen):
 
 
 def what_if(handling: Mapping[str, Any] | None, length_mm: float | None, texts: Sequence[str]) -> WithAdditions:
-    """A frame's handling with added weight. GapbookError if a text is not understood or exceeds a limit.
-
-    handling: the frame's row of handling.csv; None if there is none.
-    length_mm: the frame's length [mm]; None if nobody stated it.
-    texts: the weights as typed, see FORMS.
+    """A frame's handling with weights added, as typed (see FORMS). GapbookError if one is not understood or exceeds a limit.
+    `handling` is the frame's row of handling.csv and `length_mm` its length; None if there is none or nobody stated it.
     """
     added = [parse(text, length_mm) for text in texts]
     total = sum(one.mass for one in added)

@@ -10,17 +10,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from gapbook.errors import fail
-from gapbook.questions.advice_facts import (
-    COMPARED,
-    CONDITIONS,
-    Arm,
-    Bed,
-    Facts,
-    Player,
-    String,
-    Style,
-    facts_of,
-)
+from gapbook.questions.advice_facts import COMPARED, CONDITIONS, Arm, Bed, Facts, Player, String, Style, facts_of
 from gapbook.questions.answer import PackageName
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.retensioning import identity, tension_of

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Annotated, Literal, NamedTuple, get_args
 
 from pydantic import Field
@@ -126,21 +126,12 @@ class Facts:
     middle: Bed | None
     player: Player
     confidence: float
-    _pairs: Mapping[str, tuple[Figure | None, Figure | None]] = field(init=False, repr=False)
-
-    def __post_init__(self) -> None:
-        frame, against, middle = self.frame, self.against, self.middle
-        pairs = {
-            name: (getattr(frame, name), None if against is None else getattr(against, name))
-            for name in ("centre", "sides", "side_opening", "stiffness")
-        }
-        pairs["middle"] = (frame.centre, None if middle is None else middle.centre)
-        pairs["stiffness_middle"] = (frame.stiffness, None if middle is None else middle.stiffness)
-        object.__setattr__(self, "_pairs", pairs)
 
     def pair(self, name: str) -> tuple[Figure | None, Figure | None]:
-        """A figure of the bed, and the same figure of the bed it is compared with."""
-        return self._pairs[name]
+        """A figure of COMPARED of the bed, and the same figure of the bed it is compared with, or of the middle."""
+        figure = {"middle": "centre", "stiffness_middle": "stiffness"}.get(name, name)
+        other = self.against if figure == name else self.middle
+        return getattr(self.frame, figure), getattr(other, figure, None)
 
     def difference(self, name: str) -> Difference | None:
         """The difference of the two beds in a figure of COMPARED; None if it is not known of both."""

@@ -75,10 +75,8 @@ def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
     """Two copies to lay over each other. GapbookError like `drawn_bed`, or if both are one copy."""
     first, second = drawn_bed(store, name), drawn_bed(store, other)
     if first.copy == second.copy:
-        raise fail(
-            "two-beds", "two different copies are laid over each other, and these are one",
-            found=f"{name} and {other}: {first.specimen_id}", fix="Name another frame or copy after --with",
-        )  # fmt: skip
+        found, fix = f"{name} and {other}: {first.specimen_id}", "Name another frame or copy after --with"
+        raise fail("two-beds", "two different copies are laid over each other, and these are one", found=found, fix=fix)
     return first, second
 
 
@@ -109,9 +107,8 @@ def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
     with joined(package, Path(name)) as (merged, own):
         beds = compute(merged, ["beds"])["beds"].to_pylist()
         bed = next(row for row in beds if row["specimen_id"] == only_one(Path(name), own))
-        frames = read_table(merged, "frames").to_pylist()
+        frame = next(row for row in read_table(merged, "frames").to_pylist() if row["frame_id"] == bed["frame_id"])
         specimens = read_table(merged, "specimens").to_pylist()
-        frame = next(row for row in frames if row["frame_id"] == bed["frame_id"])
         specimen = next(row for row in specimens if row["specimen_id"] == bed["specimen_id"])
         return _drawn(merged, name, (frame, specimen, bed, None), struck, True)
 
@@ -145,9 +142,8 @@ def _struck(package: Package, bed: Row, hoop: Hoop, scores: Row | None) -> Stiff
     at = copy_map(package, specimen, xs, ys).tolist()
     zones = {zone: at[ys.index(y)][xs.index(x)] for zone, (x, y) in MIDDLES.items()}
     values = copy_map(package, specimen, across, along).tolist()
-    return StiffnessMap(
-        across, along, values, zones, derived_row(Store(package), "mechanics", bed["frame_id"]) if scores else None
-    )
+    frame = derived_row(Store(package), "mechanics", bed["frame_id"]) if scores else None
+    return StiffnessMap(across, along, values, zones, frame)
 
 
 def _steps(half: float) -> list[float]:
@@ -162,9 +158,7 @@ def _bed_of(store: Store, known: Portrait, name: str) -> Row:
                 return row
         raise unknown(store, name)
     if not known.beds:
-        raise fail(
-            "not-measured",
-            f"nobody measured a bed of {name}: it is only counted, so there are no string positions to draw",
-            fix="Draw a measured frame (gapbook find --basis measured), or measure this one: gapbook sheet",
-        )
+        message = f"nobody measured a bed of {name}: it is only counted, so there are no string positions to draw"
+        fix = "Draw a measured frame (gapbook find --basis measured), or measure this one: gapbook sheet"
+        raise fail("not-measured", message, fix=fix)
     return known.beds[0]

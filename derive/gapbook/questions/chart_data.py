@@ -225,10 +225,7 @@ def _trait(words: str) -> tuple[Trait, str | None] | None:
 
 
 def _unit(trait: Trait, units: str | None) -> str:
-    for code in _SYSTEMS[units]:
-        if code in trait.units:
-            return code
-    return "%" if trait.units == ("%",) else trait.units[0]
+    return next((code for code in _SYSTEMS[units] if code in trait.units), trait.units[0])
 
 
 def _is_figure(field: Field) -> bool:

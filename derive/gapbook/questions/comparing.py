@@ -92,10 +92,7 @@ class Comparison(Frozen):
 
     def contrast(self, name: str, where: str) -> Contrast | None:
         """The contrast of one bed with the first in one zone."""
-        for item in self.contrasts:
-            if item.name == name and item.where == where:
-                return item
-        return None
+        return next((item for item in self.contrasts if item.name == name and item.where == where), None)
 
     def __repr__(self) -> str:
         asked = [item for item in self.contrasts if item.where == self.where]
@@ -136,11 +133,8 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
     for one in others:
         if not any(item.name == one.name and item.where == where for item in contrasts):
             blank = first if first.openness(where) is None else one
-            raise fail(
-                "zone-blank",
-                f"the openness of {blank.name} there is not known: {where}",
-                fix="Compare in the centre, or with a measured frame",
-            )
+            fix = "Compare in the centre, or with a measured frame"
+            raise fail("zone-blank", f"the openness of {blank.name} there is not known: {where}", fix=fix)
     handled = _handling(store, [one.frame_id for one in subjects])
     return Comparison(
         where=where,

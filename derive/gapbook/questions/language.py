@@ -52,11 +52,8 @@ class Clause(NamedTuple):
 
 @dataclass(frozen=True)
 class ClauseProblem(Problem):
-    """What is wrong with one clause; `found` is its text.
-
-    start: the first column in the question, from 0.
-    end: the first column after it.
-    offers: clauses near it that would be understood.
+    """What is wrong with one clause: `found` is its text, from column `start` of the question (from 0) to before `end`, and
+    `offers` are clauses near it that would be understood.
     """
 
     start: int = 0
@@ -81,8 +78,7 @@ def parse(text: str) -> Question:
     problems: list[ClauseProblem] = []
     for clause in clauses:
         try:
-            part = _part(clause)
-            if part is not None:
+            if (part := _part(clause)) is not None:
                 draft.add(part)
         except GapbookError as error:
             problem = _problem(clause, error.problems[0], offering=len(problems) < _MOST_OFFERED)
@@ -99,10 +95,8 @@ def _checked_clauses(text: str) -> list[Clause]:
     """The clauses of a question. QuestionError if it has none, is too long, or has characters that cannot be shown."""
     hidden = _unprintable(text)
     if hidden is not None:
-        found = f"U+{ord(text[hidden]):04X}"
-        message = "a question has no control characters"
-        problem = ClauseProblem("control-character", message, None, found, start=hidden, end=hidden + 1)
-        raise QuestionError(text, problem)
+        found, message = f"U+{ord(text[hidden]):04X}", "a question has no control characters"
+        raise QuestionError(text, ClauseProblem("control-character", message, None, found, start=hidden, end=hidden + 1))
     if len(text) > LONGEST_QUESTION:
         found, message = f"{len(text)} characters", f"a question has at most {LONGEST_QUESTION} characters"
         raise QuestionError(text, ClauseProblem("too-long", message, None, found, start=0, end=len(text)))
@@ -110,8 +104,7 @@ def _checked_clauses(text: str) -> list[Clause]:
     if any(token.kind != "NOISE" or token.text in NOUNS for clause in clauses for token in tokens(clause.text)):
         return clauses
     fix = "Ask for instance: " + "; ".join(EXAMPLES)
-    message = "nothing was asked"
-    raise QuestionError(text, ClauseProblem("empty-question", message, fix=fix, end=len(text), offers=EXAMPLES))
+    raise QuestionError(text, ClauseProblem("empty-question", "nothing was asked", fix=fix, end=len(text), offers=EXAMPLES))
 
 
 def _part(clause: Clause) -> Part | None:
@@ -124,14 +117,13 @@ def _part(clause: Clause) -> Part | None:
 def _understood(text: str) -> str | None:
     """The canonical words of one clause or several, or None if they are not understood."""
     try:
-        parts = [_part(clause) for clause in _split(text)]
+        parts = [part for clause in _split(text) if (part := _part(clause)) is not None]
         draft = Draft()
         for part in parts:
-            if part is not None:
-                draft.add(part)
+            draft.add(part)
     except GapbookError:
         return None
-    return ", ".join(part_words(part) for part in parts if part is not None) or None
+    return ", ".join(map(part_words, parts)) or None
 
 
 def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProblem:
@@ -189,10 +181,8 @@ def _with_a_reference(offer: str, clauses: list[Clause]) -> str:
 
 def _unprintable(text: str) -> int | None:
     """The column of the first control or invisible formatting character, or None."""
-    for column, sign in enumerate(text):
-        if unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Zl", "Zp"):
-            return column
-    return None
+    hidden = ("Cc", "Cf", "Cs", "Zl", "Zp")
+    return next((column for column, sign in enumerate(text) if unicodedata.category(sign) in hidden), None)
 
 
 def _split(text: str) -> list[Clause]:

@@ -198,10 +198,6 @@ def _limit(words: _Words) -> Setting:
     return Setting("limit", int(text))
 
 
-def _basis(words: _Words) -> Setting:
-    return Setting("measured_only", bool(words.meaning("BASIS")))
-
-
 def _confidence(words: _Words) -> Setting:
     quantity = words.quantities[0]
     share = quantity.number / 100 if quantity.unit == "%" else quantity.number
@@ -219,6 +215,6 @@ _READERS: dict[str, Callable[[_Words], Part]] = {
     "likeness": _likeness,
     "order": _order,
     "limit": _limit,
-    "basis": _basis,
+    "basis": lambda words: Setting("measured_only", bool(words.meaning("BASIS"))),
     "confidence": _confidence,
 }

@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -39,7 +38,7 @@ ASSUMED = {
 """Resolution and largest error of an instrument nobody described, by kind and unit. Common practice, no source."""
 FURTHEST_MM = 120.0
 """Stations lie no further than this from the middle [mm]: further out, a head has hardly any bed."""
-MOST_STATIONS, MOST_REPEATS = 3, 3
+MOST_STATIONS = 3
 _PATTERN = re.compile(r"\s*(\d{1,3})\s*[x×X]\s*(\d{1,3})\s*")
 _STATION = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{1,2})?")
 
@@ -81,13 +80,29 @@ class Run:
 
 
 @dataclass(frozen=True)
-class Session:
-    """What is to be read on one copy.
+class Copy:
+    """The copy to be read.
 
     frame_id: its frame.
     mains: main strings.
     crosses: cross strings.
-    specimen_id: the copy.
+    specimen_id: its id.
+    frame_known: whether the catalogue has the frame.
+    specimen_known: whether it has the copy.
+    """
+
+    frame_id: str
+    mains: int
+    crosses: int
+    specimen_id: str
+    frame_known: bool
+    specimen_known: bool
+
+
+@dataclass(frozen=True)
+class Session(Copy):
+    """What is to be read on one copy.
+
     contributor_id: who reads.
     tool: the instrument for the strings.
     rule: the instrument for the head's inner width and length, and the frame's length.
@@ -95,18 +110,12 @@ class Session:
     stations: the heights at which mains are read [mm], 0 first.
     repeats: how often every run is read.
     taken_on: the day, as YYYY-MM-DD.
-    frame_known: whether the catalogue has the frame.
-    specimen_known: whether it has the copy.
-    contributor_known: whether it has the person.
+    contributor_known: whether the catalogue has the person.
     handling: whether length, mass and balance are read too.
     scale: the instrument for mass.
     board: the instrument for balance.
     """
 
-    frame_id: str
-    mains: int
-    crosses: int
-    specimen_id: str
     contributor_id: str
     tool: Tool
     rule: Tool
@@ -114,8 +123,6 @@ class Session:
     stations: tuple[str, ...]
     repeats: int
     taken_on: str
-    frame_known: bool
-    specimen_known: bool
     contributor_known: bool
     handling: bool
     scale: Tool
@@ -177,16 +184,6 @@ class Wishes:
     handling: bool = False
 
 
-@dataclass(frozen=True)
-class _Copy:
-    frame_id: str
-    mains: int
-    crosses: int
-    specimen_id: str
-    frame_known: bool
-    specimen_known: bool
-
-
 def session(store: Store, name: str, wishes: Wishes) -> Session:
     """The session for `name`: a frame, a copy or a pattern. GapbookError if it is unknown, or if a wish cannot be met."""
     copy = _copy(store, name, wishes.specimen)
@@ -195,10 +192,7 @@ def session(store: Store, name: str, wishes: Wishes) -> Session:
     contributor = _slug(store, "contributors", wishes.contributor or "me")
     rule = tool if tool.kind == "rule" else _usual(store, "my-rule", "rule", tool.unit)
     return Session(
-        frame_id=copy.frame_id,
-        mains=copy.mains,
-        crosses=copy.crosses,
-        specimen_id=copy.specimen_id,
+        **vars(copy),
         contributor_id=contributor,
         tool=tool,
         rule=rule,
@@ -206,8 +200,6 @@ def session(store: Store, name: str, wishes: Wishes) -> Session:
         stations=_stations(wishes.stations),
         repeats=wishes.repeats,
         taken_on=_day(wishes.taken_on),
-        frame_known=copy.frame_known,
-        specimen_known=copy.specimen_known,
         contributor_known=_row(store, "contributors", contributor) is not None,
         handling=wishes.handling,
         scale=_usual(store, "my-scale", "scale", "g"),
@@ -221,19 +213,19 @@ def head_area_cm2(store: Store, frame_id: str) -> float | None:
     return None if frame is None else float(frame["head_area_cm2"])
 
 
-def _copy(store: Store, name: str, wished: str | None) -> _Copy:
+def _copy(store: Store, name: str, wished: str | None) -> Copy:
     specimen = _row(store, "specimens", name)
     if (match := _PATTERN.fullmatch(name)) is not None:
         counts = pattern_of(*match.groups())
         _check_counts(store, counts.mains, counts.crosses)
         frame_id = _free(store, "frames", f"my-{counts.mains}x{counts.crosses}")
         specimen_id, known = _specimen(store, frame_id, wished)
-        return _Copy(frame_id, counts.mains, counts.crosses, specimen_id, False, known)
+        return Copy(frame_id, counts.mains, counts.crosses, specimen_id, False, known)
     frame = _row(store, "frames", specimen["frame_id"] if specimen else name)
     if frame is None:
         raise unknown(store, name)
     specimen_id, known = _specimen(store, frame["frame_id"], wished or (name if specimen else None))
-    return _Copy(frame["frame_id"], int(frame["mains"]), int(frame["crosses"]), specimen_id, True, known)
+    return Copy(frame["frame_id"], int(frame["mains"]), int(frame["crosses"]), specimen_id, True, known)
 
 
 def _check_counts(store: Store, mains: int, crosses: int) -> None:
@@ -273,8 +265,7 @@ def _usual(store: Store, name: str, kind: str, unit: str) -> Tool:
     """The instrument of this name in the catalogue; if there is none, one of this kind as ASSUMED has it."""
     known = _row(store, "instruments", name)
     if known is not None:
-        known_unit = known["unit"]
-        return Tool(name, known["kind"], f"{known['resolution']:g}", f"{known['max_error']:g}", known_unit, known=True)
+        return Tool(name, known["kind"], f"{known['resolution']:g}", f"{known['max_error']:g}", known["unit"], known=True)
     code = lookup(unit)
     written = "in" if code is not None and code.code == "[in_i]" else unit
     return Tool(name, kind, *ASSUMED[kind, written], written)
@@ -340,24 +331,21 @@ def tables(session: Session) -> dict[str, list[Cells]]:
     if session.assumed:
         names = ("instrument_id", "kind", "resolution", "max_error", "unit")
         rows["instruments"] = [{name: getattr(tool, name) for name in names} for tool in session.assumed]
-    return rows | {"readings": list(_readings(session)), "spacings": list(_spacings(session))}
+    rows["readings"] = [
+        {**_common(session, tool, 1), "quantity": quantity, "strung": "true"} for quantity, tool in session.whole_frame
+    ]
+    rows["spacings"] = [
+        _common(session, session.tool, run.repeat)
+        | {"family": run.family, "station_mm": run.station, "kind": session.kind, "no": str(number)}
+        for run in session.runs
+        for number in run.numbers
+    ]
+    return rows
 
 
 def _common(session: Session, tool: Tool, repeat: int) -> Cells:
     by = {"specimen_id": session.specimen_id, "contributor_id": session.contributor_id, "taken_on": session.taken_on}
     return {**by, "instrument_id": tool.instrument_id, "unit": tool.unit, "repeat": str(repeat)}
-
-
-def _readings(session: Session) -> Iterator[Cells]:
-    for quantity, tool in session.whole_frame:
-        yield {**_common(session, tool, 1), "quantity": quantity, "strung": "true"}
-
-
-def _spacings(session: Session) -> Iterator[Cells]:
-    for run in session.runs:
-        for number in run.numbers:
-            place = {"family": run.family, "station_mm": run.station, "kind": session.kind, "no": str(number)}
-            yield {**_common(session, session.tool, run.repeat), **place}
 
 
 def write(session: Session, package: Package, folder: Path) -> list[Path]:

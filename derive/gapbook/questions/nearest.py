@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 import itertools
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import cache
 
@@ -84,7 +84,7 @@ def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
     )
 
 
-def _tried(candidates: Iterator[str], understood: Understood, *, canonical: bool = True) -> tuple[str, ...]:
+def _tried(candidates: Iterable[str], understood: Understood, *, canonical: bool = True) -> tuple[str, ...]:
     """The first candidates that are understood, in their canonical words or as they are."""
     offers: dict[str, None] = {}
     for candidate in itertools.islice(candidates, _MOST_TRIES):
@@ -109,9 +109,8 @@ def respelt(line: str) -> Iterator[str]:
         else:
             choices.append(difflib.get_close_matches(word, words(meaningful=True), n=3, cutoff=0.7) or [typed])
         before = word
-    respellings = (" ".join(choice) for choice in itertools.islice(itertools.product(*choices), _MOST_RESPELLINGS))
-    for respelling in respellings:
-        yield respelling
+    for choice in itertools.islice(itertools.product(*choices), _MOST_RESPELLINGS):
+        yield (respelling := " ".join(choice))
         yield from _with_one_reference(respelling)
 
 
@@ -134,8 +133,7 @@ def _with_commas(line: str, understood: Understood) -> Iterator[str]:
         return
     parts: list[str] = []
     while left:
-        sizes = (size for size in range(len(left), 0, -1) if understood(" ".join(left[:size])) is not None)
-        size = next(sizes, 0)
+        size = next((size for size in range(len(left), 0, -1) if understood(" ".join(left[:size])) is not None), 0)
         if not size:
             return
         parts.append(" ".join(left[:size]))
@@ -199,16 +197,11 @@ def _with_a_unit(line: str) -> Iterator[str]:
         yield from (f"{line} g", f"{line} kg cm2", f"{line} cm2")
 
 
-def _with_a_side(line: str) -> Iterator[str]:
-    yield from (f"{line} {side}" for side in ("head light", "head heavy"))
-
-
 def _with_a_trait(line: str) -> Iterator[str]:
     """A number and unit with each trait that has the unit, those that usually have it first."""
     unit = next((str(token.meaning) for token in tokens(line) if token.kind == "UNIT"), "")
-    having = [trait for trait in TRAITS.values() if unit in trait.units]
-    having.sort(key=lambda trait: trait.units[0] != unit)
-    yield from (f"{trait.title} {line}" for trait in having)
+    having = (trait for trait in TRAITS.values() if unit in trait.units)
+    yield from (f"{trait.title} {line}" for trait in sorted(having, key=lambda trait: trait.units[0] != unit))
 
 
 def _turned(line: str) -> Iterator[str]:
@@ -219,17 +212,9 @@ def _turned(line: str) -> Iterator[str]:
         yield _NUMBER.sub(lambda _: next(swapped), line)
 
 
-def _anywhere(line: str) -> Iterator[str]:
-    yield _without(line, ("ZONE",))
-
-
 def _whole(line: str) -> Iterator[str]:
     for rounding in (ROUND_FLOOR, ROUND_CEILING):
         yield _NUMBER.sub(lambda match: str(Decimal(match[0]).to_integral_value(rounding)), line)  # noqa: B023
-
-
-def _positive(line: str) -> Iterator[str]:
-    yield re.sub(r"(^|[^0-9])-(?=[0-9])", r"\1", line)
 
 
 def _with_a_limit(line: str) -> Iterator[str]:
@@ -251,25 +236,21 @@ def _with_a_percentage(line: str) -> Iterator[str]:
         yield re.sub(r"^(.*?within) [-0-9.]+", rf"\1 {percent}", line)
 
 
-def _with_a_pattern(_: str) -> Iterator[str]:
-    yield from ("16x19", "18x20")
-
-
-_MENDERS: dict[str, Callable[[str], Iterator[str]]] = {
+_MENDERS: dict[str, Callable[[str], Iterable[str]]] = {
     "no-unit": _with_a_unit,
-    "no-side": _with_a_side,
+    "no-side": lambda line: [f"{line} head light", f"{line} head heavy"],
     "no-trait": _with_a_trait,
     "unknown-unit": _with_another_unit,
     "wrong-unit": _with_another_unit,
     "mixed-units": _with_another_unit,
-    "wrong-zone": _anywhere,
+    "wrong-zone": lambda line: [_without(line, ("ZONE",))],
     "empty-range": _turned,
     "not-whole": _whole,
-    "negative": _positive,
+    "negative": lambda line: [re.sub(r"(^|[^0-9])-(?=[0-9])", r"\1", line)],
     "bad-limit": _with_a_limit,
     "bad-confidence": _with_a_confidence,
     "bad-percent": _with_a_percentage,
-    "bad-pattern": _with_a_pattern,
+    "bad-pattern": lambda _: ["16x19", "18x20"],
 }
 
 

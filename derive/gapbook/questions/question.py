@@ -156,9 +156,8 @@ def settle_relations(relations: Iterable[Relation]) -> tuple[Relation, ...]:
     settled: dict[tuple[int, int, str], Relation] = {}
     for one in relations:
         key = (ZONES.index(one.zone), _KIND_ORDER[one.kind], one.reference)
-        if key in settled and settled[key].within_percent <= one.within_percent:
-            continue
-        settled[key] = one
+        if key not in settled or settled[key].within_percent > one.within_percent:
+            settled[key] = one
     for zone, kind, reference in settled:
         if kind == _KIND_ORDER["tighter"] and (zone, _KIND_ORDER["more_open"], reference) in settled:
             raise _contradiction(f"nothing is both tighter and more open than {reference} in the same place")
@@ -190,13 +189,8 @@ def common_patterns(first: tuple[Pattern, ...], second: tuple[Pattern, ...]) -> 
 
 def pattern_ranges(pattern: Pattern) -> tuple[Range, Range]:
     """One pattern as a range of mains and one of crosses."""
-    return tuple(  # type: ignore[return-value]
-        Range(trait=trait, low=bound, high=bound)
-        for trait, bound in (
-            ("mains", Bound(value=Decimal(pattern.mains))),
-            ("crosses", Bound(value=Decimal(pattern.crosses))),
-        )
-    )
+    mains, crosses = Bound(value=Decimal(pattern.mains)), Bound(value=Decimal(pattern.crosses))
+    return Range(trait="mains", low=mains, high=mains), Range(trait="crosses", low=crosses, high=crosses)
 
 
 def _contradiction(message: str) -> GapbookError:

@@ -6,7 +6,7 @@ matched. Halves round away from zero: 3.5 points head light is 4 points head lig
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
@@ -55,27 +55,11 @@ class Bound(Frozen):
         return self.value + (outwards if self.inclusive else -outwards) * self.step / 2
 
 
-def bound_holds(value: Decimal, bound: Bound, end: Literal["low", "high"]) -> bool:
-    """Whether `value` [the bound's unit], rounded as the bound is written, is on the right side of it."""
-    rounded = value.quantize(bound.step, rounding=ROUND_HALF_UP)
-    if rounded == bound.value:
-        return bound.inclusive
-    return rounded > bound.value if end == "low" else rounded < bound.value
-
-
 class Interval(NamedTuple):
-    """The values that are in a range, before any rounding.
-
-    low: the lower end [computing unit]; None if there is none.
-    low_inclusive: whether `low` itself is in it.
-    high: the upper end [computing unit]; None if there is none.
-    high_inclusive: whether `high` itself is in it.
-    """
+    """The values that are in a range, before any rounding: low ≤ value < high [computing unit]; None if it has no such end."""
 
     low: float | None
-    low_inclusive: bool
     high: float | None
-    high_inclusive: bool
 
     def holds(self, value: float) -> bool:
         """Whether `value` [computing unit] lies in the interval."""
@@ -138,11 +122,11 @@ class Range(Frozen):
         return crossed or self.low.value > self.high.value
 
     def interval(self) -> Interval:
-        """The range for values that are not rounded, in computing units: low ≤ value < high."""
+        """The range for values that are not rounded."""
         factor = unit_factor(self.unit)
         low = None if self.low is None else _nearer_zero(self.low.threshold("low") * factor)
         high = None if self.high is None else _nearer_zero(self.high.threshold("high") * factor)
-        return Interval(low, True, high, False)
+        return Interval(low, high)
 
     def holds(self, value: float) -> bool:
         """Whether `value` [computing unit], rounded as the bounds are written, is in the range."""
@@ -189,12 +173,7 @@ POINTS = "points"
 
 
 class Quantity(NamedTuple):
-    """A number as it was written.
-
-    number: the number.
-    unit: the unit named after it; None if none was.
-    lean: for a balance, -1 for head light and 1 for head heavy; None if neither was said.
-    """
+    """A number as it was written, the unit named after it, and for a balance -1 for head light and 1 for head heavy."""
 
     number: Decimal
     unit: str | None = None

@@ -98,7 +98,9 @@ def retension(store: Store, source: str, target: str, at: Pull) -> Retension:
     """
     subjects = [subject(store, name, score_columns("centre")) for name in (source, target)]
     for one in subjects:
-        _must_be_measured(one)
+        if one.basis == "counted":
+            message = f"nobody measured a bed of {one.name}, and its stiffness does not follow from counts"
+            raise fail("not-measured", message, fix="Name a measured frame, or the folder of your own readings")
     if not within(at):
         return Retension(source, target, at, None, None, "asked")
     first, second = (_stiffness(store, one, at) for one in subjects)
@@ -107,15 +109,6 @@ def retension(store: Store, source: str, target: str, at: Pull) -> Retension:
     if within(at._replace(mains=tension.value)):
         return Retension(source, target, at, tension, (first, second), None)
     return Retension(source, target, at, None, (first, second), "stiffer" if second.value > first.value else "softer")
-
-
-def _must_be_measured(one: Subject) -> None:
-    if one.basis == "counted":
-        raise fail(
-            "not-measured",
-            f"nobody measured a bed of {one.name}, and its stiffness does not follow from counts",
-            fix="Name a measured frame, or the folder of your own readings",
-        )
 
 
 def _stiffness(store: Store, one: Subject, at: Pull) -> Figure:

@@ -57,22 +57,18 @@ class Selection:
 
 def selection(store: Store, question: Question, columns: list[str]) -> Selection:
     """Load what the question needs, and put its clauses in SQL. `columns` are further score columns wanted."""
-    traits = [TRAITS[one.trait] for one in question.ranges]
+    named: list[tuple[Trait, str | None]] = [(one.about, one.zone) for one in question.ranges]
     if question.order is not None and question.order.by in TRAITS:
-        traits.append(TRAITS[question.order.by])
-    needed = {*IDENTITY, *columns}
-    others: dict[str, set[str]] = {}
-    for one in question.ranges:
-        _need(one.about, one.zone, needed, others)
-    if question.order is not None and question.order.by in TRAITS:
-        _need(TRAITS[question.order.by], question.order.zone or question.zone, needed, others)
-    source = f"{store.load('scores', sorted(needed))} s"
-    for table, wanted in others.items():
+        named.append((TRAITS[question.order.by], question.order.zone or question.zone))
+    needed: dict[str, set[str]] = {"scores": {*IDENTITY, *columns}}
+    for trait, zone in named:
+        needed.setdefault(trait.table, set()).add(trait.column_in(zone))
+    source = f"{store.load('scores', sorted(needed.pop('scores')))} s"
+    for table, wanted in needed.items():
         source += f" LEFT JOIN ({frame_rows(store, table, sorted(wanted))}) {table} ON {table}.frame_id = s.frame_id"
     conditions = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
     if question.measured_only:
-        measured = "(s.basis = 'measured')"
-        conditions.append(Clause("measured only", measured, "s.basis", "0", str))
+        conditions.append(Clause("measured only", "(s.basis = 'measured')", "s.basis", "0", str))
     return Selection(source, tuple(conditions), _order(question), asked(question))
 
 
@@ -89,11 +85,6 @@ def asked(question: Question) -> tuple[Asked, ...]:
             traits[key] = Asked(one.trait, one.zone, one.unit)
     plainly = {("mesh", question.zone), ("openness", question.zone)}
     return tuple(one for key, one in traits.items() if one.trait not in ALWAYS_SHOWN and key not in plainly)[:MOST_ASKED]
-
-
-def _need(trait: Trait, zone: str | None, needed: set[str], others: dict[str, set[str]]) -> None:
-    wanted = needed if trait.table == "scores" else others.setdefault(trait.table, set())
-    wanted.add(trait.column_in(zone))
 
 
 def frame_rows(store: Store, table: str, columns: Iterable[str]) -> str:
@@ -134,9 +125,8 @@ def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
     if interval.high is not None:
         held.append(f"{value} < {interval.high!r}")
         short.append(f"{value} - {interval.high!r}")
-    condition = "(" + " AND ".join(held) + ")"
     miss = f"greatest({', '.join(short)})"
-    return Clause(words, condition, value, miss, lambda value_there: value_words(value_there, item))
+    return Clause(words, f"({' AND '.join(held)})", value, miss, lambda value_there: value_words(value_there, item))
 
 
 def _order(question: Question) -> str | None:

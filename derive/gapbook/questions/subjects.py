@@ -68,9 +68,9 @@ class Subject:
         even = self.figure("openness_even")
         if even is None:
             return None
-        ratio = None
         if zone == "even":
             return build_from_even(even, self.mains, self.crosses, (None, None), None)
+        ratio = None
         there, centre = self.openness(zone), self.openness("centre")
         if zone != "centre" and there is not None and centre is not None:
             ratio = self._over_centre(zone, there, centre)

@@ -8,7 +8,6 @@ phrase that fits is taken.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from functools import cache
 from typing import NamedTuple
 
@@ -82,10 +81,6 @@ _AFTER_THESE_A_REFERENCE = ("THAN", "LIKE", "OF")
 _AFTER_THESE_A_DASH_IS_TO = ("NUMBER", "UNIT", "LEAN")
 
 
-def _pairs(kind: str, table: dict[object, tuple[str, ...]]) -> Iterable[Phrase]:
-    return (Phrase(text, kind, meaning) for meaning, texts in table.items() for text in texts)
-
-
 def listed() -> list[Phrase]:
     """Every phrase of the language."""
     everything = [
@@ -109,7 +104,7 @@ def listed() -> list[Phrase]:
         ("BASIS", _BASIS),
         ("EXTREME", _EXTREME),
     ):
-        everything += _pairs(kind, table)  # type: ignore[arg-type]
+        everything += (Phrase(text, kind, meaning) for meaning, texts in table.items() for text in texts)
     return everything
 
 

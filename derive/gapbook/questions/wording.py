@@ -77,9 +77,7 @@ def range_words(one: Range) -> str:
 
 def _one_clause(low: Bound, high: Bound) -> bool:
     """Whether one clause can say both bounds: `95 to 98` includes both ends."""
-    if not (low.inclusive and high.inclusive):
-        return False
-    return low.value != high.value or low.step == high.step
+    return low.inclusive and high.inclusive and (low.value != high.value or low.step == high.step)
 
 
 def _figures(low: Bound | None, high: Bound | None, unit: str = "") -> str:
