@@ -22,29 +22,9 @@ JSON: {"frame", "against", "style", "string", "arm", "tension_n", "confidence", 
 "verdict"."""
 
 
-class Style(StrEnum):
-    """How a player hits."""
-
-    flat = "flat"
-    mixed = "mixed"
-    topspin = "topspin"
-
-
-class StringKind(StrEnum):
-    """What is in the bed."""
-
-    polyester = "polyester"
-    multifilament = "multifilament"
-    synthetic = "synthetic"
-    natural = "natural"
-    hybrid = "hybrid"
-
-
-class Arm(StrEnum):
-    """How the arm is."""
-
-    fine = "fine"
-    sore = "sore"
+Style = StrEnum("Style", ["flat", "mixed", "topspin"])
+StringKind = StrEnum("StringKind", ["polyester", "multifilament", "synthetic", "natural", "hybrid"])
+Arm = StrEnum("Arm", ["fine", "sore"])
 
 
 def advise(

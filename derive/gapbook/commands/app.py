@@ -51,9 +51,7 @@ def build(names: Sequence[str] = COMMANDS) -> typer.Typer:
     return app
 
 
-def _root(
-    version: bool = typer.Option(False, "--version", help="Version of the program and of the data package."),
-) -> None:
+def _root(version: bool = typer.Option(False, "--version", help="Version of the program and of the data package.")) -> None:
     if version:
         from importlib.metadata import PackageNotFoundError  # late: nothing else needs it
         from importlib.metadata import version as installed

@@ -6,14 +6,7 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.shared import (
-    ConfidenceOption,
-    JsonOption,
-    PackageOption,
-    UnitsOption,
-    checked_confidence,
-    print_answer,
-)
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_answer
 from gapbook.errors import GapbookError
 
 HELP = """Answer a typed question.

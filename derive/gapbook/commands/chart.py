@@ -39,11 +39,5 @@ def chart(
     opened = open_package(package)
     data = chart_data(Store(opened), x, y, against, units)
     named = picture.chart(data, out, dark=dark, most=labels, caution=caution(opened))
-    document = {
-        "x": data.x.label,
-        "y": data.y.label,
-        "frames": len(data.points),
-        "left_out": data.left_out,
-        "named": named,
-    }
+    document = {"x": data.x.label, "y": data.y.label, "frames": len(data.points), "left_out": data.left_out, "named": named}
     print_written([out], document, as_json)

@@ -8,14 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from gapbook.commands.shared import (
-    ConfidenceOption,
-    JsonOption,
-    PackageOption,
-    UnitsOption,
-    checked_confidence,
-    print_answer,
-)
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_answer
 from gapbook.questions.traits import range_options
 
 HELP = """Find frames by options: the same question as ask, in another form.

@@ -8,14 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gapbook.commands.shared import (
-    ConfidenceOption,
-    JsonOption,
-    PackageOption,
-    checked_confidence,
-    print_json,
-    print_written,
-)
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, checked_confidence, print_json, print_written
 from gapbook.screens import page
 from gapbook.screens.text import safe
 

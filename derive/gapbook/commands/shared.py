@@ -25,16 +25,10 @@ if TYPE_CHECKING:
     from gapbook.questions.question import Question
 
 
-class Units(StrEnum):
-    """Units in which people are shown figures."""
-
-    metric = "metric"
-    imperial = "imperial"
-
-
+Units = StrEnum("Units", ["metric", "imperial"])
+"""Units in which people are shown figures."""
 PackageOption = Annotated[
-    Path | None,
-    typer.Option("--package", help="Data package to use: its folder. Else GAPBOOK_PACKAGE, else the one at hand."),
+    Path | None, typer.Option("--package", help="Data package to use: its folder. Else GAPBOOK_PACKAGE, else the one at hand.")
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
 UnitsOption = Annotated[

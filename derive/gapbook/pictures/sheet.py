@@ -248,7 +248,7 @@ def _afterwards(session: Session, folder: str) -> list[str]:
     rest = "All else is filled in but what the next line says." if session.by_hand else "All else is filled in."
     steps = [
         f"Type the figures into the column value of the CSVs in {folder}: one row a box, in this order, as read, in "
-        f"{_units(session)}. {rest}",
+        f"{_units(session)}. {rest}"
     ]
     steps += [f"To be filled in by hand too: {words}." for words in session.by_hand]
     if session.assumed:

@@ -84,7 +84,8 @@ def pitch_between(positions: FloatArray, low: float, high: float) -> float:
 
 def inside(hoop: Hoop, x: FloatArray, y: FloatArray) -> BoolArray:
     """Whether points lie within the inner edge."""
-    return np.asarray(_level(hoop, x, y) < 1.0)
+    across, along = np.abs(2.0 * x / hoop.width), np.abs(2.0 * y / hoop.length)
+    return np.asarray(across**hoop.exponent + along**hoop.exponent < 1.0)
 
 
 def cross_ends(hoop: Hoop, cross_y: FloatArray) -> FloatArray:
@@ -126,8 +127,3 @@ def windows() -> dict[str, tuple[float, float, float]]:
     """The five windows by zone: left edge, lower edge and side [mm]."""
     half = BALL_MM / 2.0
     return {zone: (x - half, y - half, BALL_MM) for zone, (x, y) in MIDDLES.items()}
-
-
-def _level(hoop: Hoop, x: FloatArray, y: FloatArray) -> FloatArray:
-    across, along = np.abs(2.0 * x / hoop.width), np.abs(2.0 * y / hoop.length)
-    return np.asarray(across**hoop.exponent + along**hoop.exponent)

@@ -11,15 +11,7 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, 
 from gapbook.science.lines import Runs, about_origin, lines_at, span, station_weights
 from gapbook.science.pitches import Across, across, only_strings
 from gapbook.science.scores import NAMES, UNIFORMITY, Variances
-from gapbook.science.zones import (
-    CROSS_OF_ZONE,
-    CROSS_WINDOWS,
-    HEIGHTS,
-    LEAST_COVERAGE,
-    MAIN_WINDOWS,
-    ZONES,
-    Window,
-)
+from gapbook.science.zones import CROSS_OF_ZONE, CROSS_WINDOWS, HEIGHTS, LEAST_COVERAGE, MAIN_WINDOWS, ZONES, Window
 
 
 class Heads(NamedTuple):
@@ -141,7 +133,7 @@ def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArra
     value = _blank_zones(scores.log_scores(logs, heads.mains, heads.crosses))
     variances = scores.log_variances(_covariance(mains, crosses, heads, main, cross, sizes, u_instrument))
     total = np.maximum(variances.independent + variances.shared, _session_spread(mains, crosses, heads, main, logs))
-    zone = _densest_zone(value)
+    zone = np.argmax(np.nan_to_num(value[:, UNIFORMITY], nan=-np.inf), axis=1)  # the densest
     return Beds(
         value=_pick(value, zone),
         variances=Variances(_pick(total - variances.shared, zone), _pick(variances.shared, zone)),
@@ -163,10 +155,6 @@ def _blank_zones(value: FloatArray) -> FloatArray:
     for name in ("drilling_main", "drilling_cross"):
         value[blank, NAMES.index(name)] = np.nan
     return value
-
-
-def _densest_zone(value: FloatArray) -> IntArray:
-    return np.argmax(np.nan_to_num(value[:, UNIFORMITY], nan=-np.inf), axis=1)
 
 
 def _pick(table: FloatArray, zone: IntArray) -> FloatArray:

@@ -54,8 +54,6 @@ class Net(NamedTuple):
     main_bottom: its lower end, y [B, c + 1, m]
     main_there: which segments of mains exist [B, c + 1, m]
     main_length: their lengths, 1 if they do not exist [B, c + 1, m]
-    cross_right: right end of each segment of crosses, x [B, c, m + 1]
-    cross_left: its left end, x [B, c, m + 1]
     cross_there: which segments of crosses exist [B, c, m + 1]
     cross_length: their lengths, 1 if they do not exist [B, c, m + 1]
     tip: y at which mains end at the tip [B, m]
@@ -70,8 +68,6 @@ class Net(NamedTuple):
     main_bottom: FloatArray
     main_there: BoolArray
     main_length: FloatArray
-    cross_right: FloatArray
-    cross_left: FloatArray
     cross_there: BoolArray
     cross_length: FloatArray
     tip: FloatArray
@@ -100,8 +96,6 @@ def net_of(strings: PatternStrings) -> Net:
         main_bottom=bottom,
         main_there=main_there,
         main_length=np.where(main_there, np.maximum(top - bottom, LEAST_SEGMENT_MM) * stretch, 1.0),
-        cross_right=far,
-        cross_left=left,
         cross_there=cross_there,
         cross_length=np.where(cross_there, np.maximum(far - left, LEAST_SEGMENT_MM), 1.0),
         tip=tip,

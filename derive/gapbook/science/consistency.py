@@ -64,11 +64,8 @@ def centre_pitches(runs: Runs) -> SessionPitches:
 
 
 class Deviations(NamedTuple):
-    """Results less the mean of the other results of the same thing [N].
-
-    value: the deviation
-    u: its standard uncertainty
-    judged: whether it is to be judged: of two results only the later one is, because both deviate equally
+    """Results less the mean of the other results of the same thing, their standard uncertainties, and whether they are to be
+    judged [N]: of two results only the later one is, because both deviate equally.
     """
 
     value: FloatArray
@@ -225,11 +222,8 @@ def probabilities(cells: RepeatCells, pool: Yardstick, session: Yardstick, exact
 
 
 class SessionScatter(NamedTuple):
-    """Sessions compared with the rest of their pool [S].
-
-    deviation: repeatability of the session
-    rest: repeatability of the rest of its pool
-    probability: of so large a ratio by chance, 1 if the session has too few degrees of freedom
+    """Repeatability of sessions, that of the rest of their pools, and the probability of so large a ratio by chance [S], 1 if
+    a session has too few degrees of freedom.
     """
 
     deviation: FloatArray

@@ -214,12 +214,7 @@ def gauge_study(part: IntArray, person: IntArray, value: FloatArray, level: floa
 
 
 def _variation(
-    counts: tuple[int, int, int, int],
-    error: _Squares,
-    mixed: _Squares,
-    of_person: _Squares,
-    of_part: _Squares,
-    level: float,
+    counts: tuple[int, int, int, int], error: _Squares, mixed: _Squares, of_person: _Squares, of_part: _Squares, level: float
 ) -> Variation:
     """Variance components from sums of squares, the interaction pooled if it is not significant."""
     probability = _f_probability(mixed, error)

@@ -71,11 +71,8 @@ def span(runs: Runs) -> FloatArray:
 
 
 class Stations(NamedTuple):
-    """How the runs of an owner (a bed or a session) are combined into a line.
-
-    weight: of each run at each height [R, H]
-    stations: how many stations each owner has [owners]
-    has_zero: whether station 0 was read [owners]
+    """How the runs of an owner (a bed or a session) are combined into a line: the weight of each run at each height [R, H], how
+    many stations each owner has, and whether station 0 was read [owners].
     """
 
     weight: FloatArray

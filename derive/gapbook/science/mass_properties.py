@@ -35,11 +35,8 @@ Numbers = NDArray[np.complex128]
 
 
 class Stated(NamedTuple):
-    """Stated figures of frames [F, 3]: mass [g], balance [mm], swingweight [kg.cm2]; NaN if unknown.
-
-    value: the figures
-    u: their standard uncertainties
-    strung: whether the figure is of the strung frame
+    """Stated mass [g], balance [mm] and swingweight [kg.cm2] of frames [F, 3], NaN if unknown; their standard uncertainties;
+    and whether each is of the strung frame.
     """
 
     value: FloatArray
@@ -47,14 +44,7 @@ class Stated(NamedTuple):
     strung: BoolArray
 
 
-OUTPUTS = (
-    "mass_g",
-    "balance_mm",
-    "balance_points",
-    "swingweight_kgcm2",
-    "inertia_centre_kgcm2",
-    "inertia_butt_kgcm2",
-)
+OUTPUTS = ("mass_g", "balance_mm", "balance_points", "swingweight_kgcm2", "inertia_centre_kgcm2", "inertia_butt_kgcm2")
 
 
 def bed_centre(length: FloatArray, head_length: FloatArray) -> FloatArray:
@@ -85,18 +75,15 @@ def as_strung(stated: Stated, length: FloatArray, centre: FloatArray) -> tuple[F
     length: overall [F] in mm; centre: `bed_centre` [F] in mm. Propagation is linear (JCGM 100:2008, 5.1.2), the
     derivatives taken by complex steps (Squire & Trapp 1998, SIAM Review 40, 110-112).
     """
-    frames = len(length)
-    inputs = [stated.value[:, column].astype(complex) for column in range(3)]
-    inputs.append(np.full(frames, BED_MASS_G, dtype=complex))
-    u = [*(stated.u[:, column] for column in range(3)), np.full(frames, U_BED_MASS_G)]
+    inputs = [*stated.value.T.astype(complex), np.full(len(length), BED_MASS_G, dtype=complex)]
+    u = [*stated.u.T, np.full(len(length), U_BED_MASS_G)]
     value = np.stack([output.real for output in _strung(inputs, stated.strung, length, centre)], axis=1)
     variance = np.zeros(value.shape)
     for number, deviation in enumerate(u):
         moved = list(inputs)
         moved[number] = moved[number] + 1j * _STEP
         slope = np.stack([output.imag for output in _strung(moved, stated.strung, length, centre)], axis=1) / _STEP
-        used = slope != 0.0
-        variance += np.where(used, slope * np.nan_to_num(deviation, nan=0.0)[:, None], 0.0) ** 2
+        variance += np.where(slope != 0.0, slope * np.nan_to_num(deviation)[:, None], 0.0) ** 2
     return value, np.where(np.isnan(value), np.nan, np.sqrt(variance))
 
 

@@ -95,10 +95,7 @@ def lumped_mass(net: Net) -> FloatArray:
 
 
 def stiffness_at(
-    strings: PatternStrings,
-    points: FloatArray,
-    pull: tuple[float, float] = (PULL_N, PULL_N),
-    radius: float = LOAD_RADIUS_MM,
+    strings: PatternStrings, points: FloatArray, pull: tuple[float, float] = (PULL_N, PULL_N), radius: float = LOAD_RADIUS_MM
 ) -> FloatArray:
     """Stiffness [B, P] in N/mm of beds of one pattern; NaN if no crossing lies under the load.
 

@@ -39,11 +39,8 @@ class Averages(NamedTuple):
 
 
 class Repeated(NamedTuple):
-    """The result of `average`.
-
-    averages: the averages [A]
-    shifts: degrees of freedom that each run of marks loses because its passes are shifted [runs]
-    twice: rows whose run, number and repeat are those of an earlier row
+    """Averages [A], the degrees of freedom that each run of marks loses because its passes are shifted [runs], and the rows
+    whose run, number and repeat are those of an earlier row.
     """
 
     averages: Averages

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from scipy.special import chdtrc, ndtr, ndtri, stdtr, stdtrit
 
@@ -14,33 +12,12 @@ GRUBBS_FROM = 6
 """Repeats from which Grubbs' test is used; at n = 3 its statistic can hardly vary (its maximum is 1.1547)."""
 
 
-class Outlier(NamedTuple):
-    """Grubbs' statistic G = max|y − ȳ| / s, and the place of that value."""
-
-    statistic: float
-    place: int
-
-
-def grubbs(values: FloatArray) -> Outlier:
-    """Grubbs' statistic of `values` [n], n at least 3 (NIST/SEMATECH e-Handbook 1.3.5.17.1); 0 if all are the same."""
-    away = np.abs(values - values.mean())
-    index = int(np.argmax(away))
-    deviation = float(values.std(ddof=1))
-    return Outlier(float(away[index]) / deviation if deviation > 0.0 else 0.0, index)
-
-
-def grubbs_critical(count: int, level: float, two_sided: bool = True) -> float:
-    """The value that G exceeds with probability `level` at most, for `count` values from one normal distribution.
-
-    (n − 1)/√n · √(t² / (n − 2 + t²)) with t the upper point level/(2n) of Student's t on n − 2 degrees of freedom
-    (two-sided), or level/n (one side named beforehand). NIST/SEMATECH e-Handbook 1.3.5.17.1.
-    """
-    t = -stdtrit(count - 2, level / (2 * count if two_sided else count))
-    return float((count - 1) / np.sqrt(count) * np.sqrt(t * t / (count - 2 + t * t)))
-
-
 def grubbs_probability(statistic: FloatArray, count: IntArray, two_sided: bool = True) -> FloatArray:
-    """The level at which G [N] of `count` [N] values would just be critical; 1 at most. The inverse of grubbs_critical."""
+    """The level at which Grubbs' statistic G = max|y − ȳ| / s [N] of `count` [N] values would just be critical; 1 at most.
+
+    G = (n − 1)/√n · √(t² / (n − 2 + t²)) is critical, with t the upper point level/(2n) of Student's t on n − 2 degrees of
+    freedom (two-sided), or level/n (one side named beforehand). NIST/SEMATECH e-Handbook 1.3.5.17.1.
+    """
     count = np.asarray(count, dtype=float)
     square = np.minimum(np.square(statistic) * count, (count - 1.0) ** 2)
     with np.errstate(divide="ignore"):

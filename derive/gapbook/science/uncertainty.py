@@ -157,11 +157,8 @@ def _placement_and_origin(
 
 
 class BedCovariance(NamedTuple):
-    """Uncertainty of the ten logs.
-
-    independent: covariance from errors that are independent from bed to bed [B, 10, 10]
-    shared: errors of the logs that copies of a frame share, each of one standard uncertainty [G, 10]
-    shared_bed: the bed of each of these errors [G]
+    """Covariance of the ten logs from errors that are independent from bed to bed [B, 10, 10]; errors of the logs that copies
+    of a frame share, each of one standard uncertainty [G, 10]; and the bed of each of these [G].
     """
 
     independent: FloatArray
@@ -199,10 +196,7 @@ def instrument_errors(
 
 
 def splay_errors(beds: int) -> FloatArray:
-    """The error of the logs [beds, 10] from unknown splay of the mains, of one standard uncertainty.
-
-    Splay is drilled, so copies of a frame share it.
-    """
+    """The error of the logs [beds, 10], of one standard uncertainty, from unknown splay of the mains, which copies share."""
     errors = np.zeros((beds, len(QUANTITIES)))
     errors[:, [3, 4]] = SPLAY, -SPLAY
     return errors
