@@ -102,9 +102,7 @@ def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
     """A second bed laid over the first: its strings as thin lines, not woven, and its hoop dashed."""
     pieces = woven(bed.strings, bed.hoop, 0.0)
     lines = [(family[0][0], family[-1][1]) for family in (*pieces.mains, *pieces.crosses) if family]
-    drawn = LineCollection(lines, colors=colour, linewidths=0.9, zorder=6)
-    drawn.set_gid("other-strings")
-    axes.add_collection(drawn, autolim=False)
+    axes.add_collection(LineCollection(lines, colors=colour, linewidths=0.9, zorder=6, gid="other-strings"), autolim=False)
     edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colour, linewidth=1.4, linestyle=(0, (4, 2)), zorder=7)
     edge.set_gid("other-hoop")
     axes.add_patch(edge)
@@ -112,8 +110,7 @@ def plain_strings(axes: Axes, bed: DrawnBed, colour: str) -> None:
 
 def hoop(axes: Axes, bed: DrawnBed, colours: Theme) -> None:
     """The inner edge of the hoop."""
-    edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colours.ink, linewidth=2.4, zorder=8)
-    edge.set_gid("hoop")
+    edge = PathPatch(closed(bed.hoop), fill=False, edgecolor=colours.ink, linewidth=2.4, zorder=8, gid="hoop")
     axes.add_patch(edge)
 
 

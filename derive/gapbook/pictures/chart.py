@@ -53,13 +53,7 @@ def chart(data: ChartData, out: Path, *, dark: bool, most: int, caution: str | N
 
 
 def chart_figure(data: ChartData, colours: Theme, most: int, caution: str | None) -> tuple[Figure, int]:
-    """The whole page, and how many frames are named on it.
-
-    data: the axes and the frames
-    colours: for light or dark paper
-    most: names at most
-    caution: a sentence on the data, set apart at the foot
-    """
+    """The whole page, and how many frames are named on it; arguments as of `chart`."""
     made = figure.blank(WIDTH, HEIGHT, colours)
     axes = figure.area(made, LEFT, TOP, ACROSS, ALONG)
     _frame(axes, data, colours)
@@ -80,8 +74,7 @@ def shapes_of(points: tuple[Point, ...]) -> dict[str, str]:
 
 
 def _frame(axes: Axes, data: ChartData, colours: Theme) -> None:
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    axes.spines[["top", "right"]].set_visible(False)
     axes.set_xlabel(shown(data.x.label), fontsize=TEXT_PT)
     axes.set_ylabel(shown(data.y.label), fontsize=TEXT_PT)
     axes.tick_params(labelsize=TEXT_PT, length=2.5)
@@ -98,9 +91,7 @@ def _bars(axes: Axes, data: ChartData, colours: Theme) -> None:
         if point.u_y:
             lines.append(((point.x, point.y - point.u_y), (point.x, point.y + point.u_y)))
     colour = colours.faint if len(data.points) > MANY else colours.quiet
-    bars = LineCollection(lines, colors=colour, linewidths=0.5, alpha=0.55, zorder=2)
-    bars.set_gid("bars")
-    axes.add_collection(bars)
+    axes.add_collection(LineCollection(lines, colors=colour, linewidths=0.5, alpha=0.55, zorder=2, gid="bars"))
     axes.autoscale_view()
 
 
@@ -111,11 +102,10 @@ def _marks(axes: Axes, data: ChartData, shapes: dict[str, str], colours: Theme) 
             chosen = [one for one in data.points if shapes[one.pattern] == shape and one.measured == measured]
             if not chosen:
                 continue
-            marks = axes.scatter(
+            axes.scatter(
                 [one.x for one in chosen], [one.y for one in chosen], s=size, marker=shape, linewidths=0.8,
-                facecolors=colours.ink if measured else colours.paper, edgecolors=colours.ink, zorder=3,
+                facecolors=colours.ink if measured else colours.paper, edgecolors=colours.ink, zorder=3, gid="marks",
             )  # fmt: skip
-            marks.set_gid("marks")
 
 
 def _size(data: ChartData) -> float:
@@ -136,7 +126,7 @@ def _names(made: Figure, axes: Axes, data: ChartData, colours: Theme, most: int)
     axes.set(xlim=axes.get_xlim(), ylim=axes.get_ylim())
     renderer = figure.renderer(made)
     spots = [(x, y) for x, y in axes.transData.transform([(one.x, one.y) for one in data.points]).tolist()]
-    texts = []
+    named = 0
     first = [number for number, one in enumerate(data.points) if one.frame_id == data.against]
     order = outermost_first(spots, first)[: max(4 * most, most)]
     sizes = [(0.0, 0.0)] * len(spots)
@@ -159,8 +149,8 @@ def _names(made: Figure, axes: Axes, data: ChartData, colours: Theme, most: int)
         text = axes.text(left, low, shown(point.frame_id), fontsize=SMALL_PT, va="bottom", zorder=5)
         text.set(color=colours.accent if marked else colours.ink, gid="name")
         text.set_bbox({"boxstyle": "square,pad=0.05", "facecolor": colours.paper, "edgecolor": "none", "alpha": 0.8})
-        texts.append(text)
-    return len(texts)
+        named += 1
+    return named
 
 
 def _legend(axes: Axes, data: ChartData, shapes: dict[str, str], colours: Theme) -> None:

@@ -75,13 +75,7 @@ def draw(bed: DrawnBed, other: DrawnBed | None, out: Path, *, dark: bool, cautio
 
 
 def bed_figure(bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> Figure:
-    """The whole page.
-
-    bed: the copy that is drawn
-    other: a second copy laid over it, or None
-    colours: for light or dark paper
-    caution: a sentence on the data, set apart at the foot
-    """
+    """The whole page; arguments as of `draw`."""
     page = _page(bed, other, colours)
     _fill(page, bed, other, colours)
     parts.strings(page.bed, bed, colours, PAPER_SCALE)
@@ -106,7 +100,7 @@ def _page(bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> Page:
     made = figure.blank(width, below + FOOT, colours)
     axes = figure.area(made, LEFT, heading, across, along)
     axes.set(xlim=(-half_x, half_x), ylim=(-half_y, half_y), xticks=[])
-    _bare_sides(axes)
+    axes.spines[:].set_visible(False)
     axes.set_gid("bed")
     return Page(made, axes, half_x, half_y, below, width)
 
@@ -161,8 +155,7 @@ def _strips(page: Page, bed: DrawnBed, colours: Theme) -> None:
 def _gaps_of_mains(axes: Axes, places: Sequence[float], half: float, colours: Theme) -> None:
     """Gaps of the mains; `places` are x of each at the middle line [mm], and the axes reach ±`half`."""
     axes.set(xlim=(-half, half), ylim=(0.0, 1.0), yticks=[], xlabel="x across the head, mm from its centre")
-    for side in ("left", "right", "top"):
-        axes.spines[side].set_visible(False)
+    axes.spines[["left", "right", "top"]].set_visible(False)
     axes.set_xticks(_ticks(half))
     axes.tick_params(labelsize=SMALL_PT, length=2.5, pad=1.5)
     axes.xaxis.label.set_fontsize(SMALL_PT)
@@ -170,20 +163,20 @@ def _gaps_of_mains(axes: Axes, places: Sequence[float], half: float, colours: Th
         axes.plot([place, place], [0.62, 1.0], color=colours.quiet, linewidth=0.6)
         axes.text(place, 0.32, str(number), ha="center", va="center", fontsize=NUMBER_PT, color=colours.quiet)
     for left, right in pairwise(places):
-        text = axes.text((left + right) / 2.0, 0.8, f"{right - left:.1f}", ha="center", va="center", fontsize=GAP_PT)
-        text.set_gid("main-gap")
+        middle, gap = (left + right) / 2.0, f"{right - left:.1f}"
+        axes.text(middle, 0.8, gap, ha="center", va="center", fontsize=GAP_PT, gid="main-gap")
 
 
 def _gaps_of_crosses(axes: Axes, places: Sequence[float], half: float, colours: Theme) -> None:
     """Gaps of the crosses; `places` are y of each [mm] from tip to throat, and the axes reach ±`half`."""
-    _bare_sides(axes)
+    axes.spines[:].set_visible(False)
     axes.set(ylim=(-half, half), xlim=(0.0, 1.0), xticks=[], yticks=[])
     for number, place in enumerate(places, 1):
         axes.plot([0.0, 0.38], [place, place], color=colours.quiet, linewidth=0.6)
         axes.text(0.62, place, str(number), ha="center", va="center", fontsize=NUMBER_PT, color=colours.quiet)
     for upper, lower in pairwise(places):
-        text = axes.text(0.19, (upper + lower) / 2.0, f"{upper - lower:.1f}", ha="center", va="center", fontsize=GAP_PT)
-        text.set_gid("cross-gap")
+        middle, gap = (upper + lower) / 2.0, f"{upper - lower:.1f}"
+        axes.text(0.19, middle, gap, ha="center", va="center", fontsize=GAP_PT, gid="cross-gap")
 
 
 def _scale_y(axes: Axes, half: float) -> None:
@@ -192,12 +185,6 @@ def _scale_y(axes: Axes, half: float) -> None:
     axes.spines["left"].set_visible(True)
     axes.tick_params(axis="y", labelsize=SMALL_PT, length=2.5, pad=1.5)
     axes.set_ylabel("y towards the tip, mm from the head's centre", fontsize=SMALL_PT)
-
-
-def _bare_sides(axes: Axes) -> None:
-    """Take away the frame around axes."""
-    for spine in axes.spines.values():
-        spine.set_visible(False)
 
 
 def _ticks(half: float) -> list[int]:

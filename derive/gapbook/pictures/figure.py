@@ -126,10 +126,8 @@ def area(figure: Figure, left: float, top: float, width: float, height: float) -
 
 def bare(axes: Axes) -> Axes:
     """The same axes without ticks and frame."""
-    axes.set_xticks([])
-    axes.set_yticks([])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.set(xticks=[], yticks=[])
+    axes.spines[:].set_visible(False)
     return axes
 
 

@@ -55,10 +55,8 @@ def _panel(axes: Axes, answer: Associations, item: Association) -> None:
     assert points is not None
     low, whole, high = (slope or 0.0 for slope in (item.low, item.slope, item.high))
     axes.scatter(points.trait, points.outcome, s=5.0, color=PLAYTEST, alpha=0.55, linewidths=0.0, zorder=2)
-    means = _frame_means(points)
-    axes.scatter(
-        [x for x, _ in means], [y for _, y in means], s=20.0, color=FRAME, edgecolors="white", linewidths=0.5, zorder=4
-    )
+    traits, outcomes = zip(*_frame_means(points), strict=True)
+    axes.scatter(traits, outcomes, s=20.0, color=FRAME, edgecolors="white", linewidths=0.5, zorder=4)
     middle, level = fmean(points.trait), fmean(points.outcome)
     ends = [min(points.trait), middle, max(points.trait)]
     lower, line, upper = ([level + slope * (x - middle) for x in ends] for slope in (low, whole, high))
@@ -69,8 +67,7 @@ def _panel(axes: Axes, answer: Associations, item: Association) -> None:
     axes.set_ylabel(f"{_named(answer.outcome, answer.outcome_unit)}, less the same")
     axes.grid(True, color=paper.LIGHT.faint, linewidth=0.4)
     axes.set_axisbelow(True)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    axes.spines[["top", "right"]].set_visible(False)
     axes.set_title(fill(safe(item.sentence), _LINE), loc="left", size=paper.TEXT_PT + 0.5, pad=6.0, color=paper.LIGHT.ink)
 
 

@@ -83,13 +83,9 @@ def _heading(made: Figure, axes: Axes, session: Session) -> None:
     parts = [f"copy {session.specimen_id}", f"read by {session.contributor_id}", f"on {session.taken_on}"]
     unit = _unit_words(session.tool.unit)
     parts += [f"strings with {session.tool.instrument_id} ({session.tool.kind}): {how}, in {unit}"]
-    figure.fit(made, axes.text(LEFT, 18.6, _joined(parts), fontsize=7.2, color=LIGHT.quiet), RIGHT - LEFT)
+    words = "   ·   ".join(shown(part) for part in parts)
+    figure.fit(made, axes.text(LEFT, 18.6, words, fontsize=7.2, color=LIGHT.quiet), RIGHT - LEFT)
     axes.plot([LEFT, RIGHT], [21.0, 21.0], color=LIGHT.ink, linewidth=0.8)
-
-
-def _joined(parts: list[str]) -> str:
-    """Parts of a line, made safe to draw."""
-    return "   ·   ".join(shown(part) for part in parts)
 
 
 def _steps(axes: Axes, session: Session) -> float:
@@ -99,7 +95,8 @@ def _steps(axes: Axes, session: Session) -> float:
     y = _block(axes, "Reading", _wrapped(_reading(session), WORDS_WIDTH), y + 1.6)
     lines = _wrapped(CAUTIONS, WORDS_WIDTH, numbers=False)
     high = LINE_MM * len(lines) + 6.6
-    axes.add_patch(_rectangle(WORDS_LEFT - 2.0, y + 0.6, RIGHT - WORDS_LEFT + 2.0, high, LIGHT.accent, 1.0))
+    frame = (WORDS_LEFT - 2.0, y + 0.6), RIGHT - WORDS_LEFT + 2.0, high
+    axes.add_patch(Rectangle(*frame, fill=False, edgecolor=LIGHT.accent, linewidth=1.0))
     _block(axes, "Caution", lines, y + 4.6, LIGHT.accent)
     return y + 0.6 + high
 
@@ -109,7 +106,7 @@ def _block(axes: Axes, heading: str, lines: list[str], y: float, colour: str = L
     axes.text(WORDS_LEFT, y, heading, fontsize=HEAD_PT, fontweight="bold", color=colour)
     for line in lines:
         y += LINE_MM
-        axes.text(WORDS_LEFT, y + 0.7, line, fontsize=BODY_PT).set_gid("words")
+        axes.text(WORDS_LEFT, y + 0.7, line, fontsize=BODY_PT, gid="words")
     return y + LINE_MM + 1.2
 
 
@@ -166,9 +163,7 @@ def _step_number(axes: Axes, step: int, y: float) -> None:
 def _numbered_boxes(axes: Axes, line: Line, y: float, high: float) -> None:
     wide = min(WIDEST_BOX, (RIGHT - LEFT) / len(line.numbers))
     for place, number in enumerate(line.numbers):
-        box = _rectangle(LEFT + place * wide, y, wide, high, LIGHT.ink, 0.6)
-        box.set_gid("box")
-        axes.add_patch(box)
+        _box(axes, LEFT + place * wide, y, wide, high)
         words = f"{number} edge" if int(number) in line.edges else number
         axes.text(LEFT + place * wide + 0.6, y + 0.5, words, fontsize=TINY_PT, va="top", color=LIGHT.quiet)
 
@@ -177,9 +172,7 @@ def _named_boxes(axes: Axes, names: tuple[str, ...], y: float, high: float) -> N
     for place, name in enumerate(names):
         left = LEFT + place * 62.0
         axes.text(left + (5.0 if place == 0 else 0.0), y + 2.6, name, fontsize=BODY_PT, fontweight="bold")
-        box = _rectangle(left, y + LABEL_HIGH, 30.0, high, LIGHT.ink, 0.6)
-        box.set_gid("box")
-        axes.add_patch(box)
+        _box(axes, left, y + LABEL_HIGH, 30.0, high)
 
 
 def _after_lines(session: Session, folder: str) -> list[str]:
@@ -191,12 +184,12 @@ def _after(axes: Axes, session: Session, folder: str) -> None:
     y = HEIGHT - 8.0 - LINE_MM * (len(lines) - 1)
     axes.plot([LEFT, RIGHT], [y - 3.6, y - 3.6], color=LIGHT.quiet, linewidth=0.5)
     for line in lines:
-        axes.text(LEFT, y, line, fontsize=BODY_PT).set_gid("words")
+        axes.text(LEFT, y, line, fontsize=BODY_PT, gid="words")
         y += LINE_MM
 
 
-def _rectangle(left: float, top: float, wide: float, high: float, colour: str, line: float):  # type: ignore[no-untyped-def]
-    return Rectangle((left, top), wide, high, fill=False, edgecolor=colour, linewidth=line)
+def _box(axes: Axes, left: float, top: float, wide: float, high: float) -> None:
+    axes.add_patch(Rectangle((left, top), wide, high, fill=False, edgecolor=LIGHT.ink, linewidth=0.6, gid="box"))
 
 
 def _unit_words(unit: str) -> str:
