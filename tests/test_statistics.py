@@ -7,6 +7,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
+from gapbook.science.consistency import cell_statistics
 from gapbook.science.statistics import (
     e_n,
     e_n_probability,
@@ -23,6 +24,23 @@ def grubbs_critical(count: int, level: float, two_sided: bool = True) -> float:
     """The critical value by the formula of NIST/SEMATECH e-Handbook 1.3.5.17.1, held against published values below."""
     t = stats.t.isf(level / (2 * count if two_sided else count), count - 2)
     return float((count - 1) / np.sqrt(count) * np.sqrt(t * t / (count - 2 + t * t)))
+
+
+def grubbs_of_a_cell(values):
+    """G as the rule of repeats has it: the farthest from the mean over the standard deviation."""
+    (count,), (squares,), _, (farthest,) = cell_statistics(np.zeros(len(values), dtype=np.int64), np.array(values))
+    return farthest / np.sqrt(squares / (count - 1))
+
+
+def test_grubbs_statistic_of_the_handbook():
+    # NIST/SEMATECH e-Handbook 1.3.5.17.1: G is 2.4687 (cut, not rounded).
+    values = [199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]
+    assert grubbs_of_a_cell(values) == pytest.approx(2.4687, abs=1e-4)
+
+
+def test_grubbs_is_degenerate_at_three_values():
+    # Two alike and one elsewhere give the most G can be at n = 3: (n - 1)/sqrt(n) = 1.1547 (hand arithmetic).
+    assert grubbs_of_a_cell([1.0, 1.0, 9.0]) == pytest.approx(1.1547, abs=1e-4)
 
 
 def test_grubbs_critical_value_of_the_handbook():
