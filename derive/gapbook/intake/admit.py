@@ -43,12 +43,7 @@ Status = Literal["admitted", "admissible", "already-there", "refused"]
 
 @dataclass(frozen=True)
 class Acceptance:
-    """What a reviewer accepts.
-
-    codes: the codes of warnings
-    reason: why they are right
-    who: who says so, a contributor_id
-    """
+    """What a reviewer accepts: codes of warnings, the reason, and who says so (a contributor_id)."""
 
     codes: tuple[str, ...]
     reason: str

@@ -33,12 +33,7 @@ class Value(NamedTuple):
 
 @dataclass(frozen=True)
 class ZoneChange:
-    """A bed's openness in one zone.
-
-    zone: the zone
-    before: None if the zone had no openness
-    after: None if it has none any more
-    """
+    """A bed's openness in one zone before and after; None if the zone had none, or has none any more."""
 
     zone: str
     before: Value | None
@@ -87,12 +82,7 @@ class BedChange:
 
 
 class VerdictChange(NamedTuple):
-    """How the verdict on a frame against another frame changes.
-
-    frame_id: the other frame
-    before: the verdict before
-    after: the verdict after
-    """
+    """How the verdict on a frame against another, `frame_id`, changes."""
 
     frame_id: str
     before: Verdict
@@ -101,12 +91,7 @@ class VerdictChange(NamedTuple):
 
 @dataclass(frozen=True)
 class FrameChange:
-    """A frame whose verdicts change.
-
-    frame_id: the frame
-    changed: how many of its verdicts change
-    against: the first few of them, NAMED at most
-    """
+    """A frame, how many of its verdicts change, and the first few of these, NAMED at most."""
 
     frame_id: str
     changed: int
@@ -212,12 +197,7 @@ def _value(row: Mapping[str, Any], name: str) -> Value | None:
 
 
 class _Frames(NamedTuple):
-    """Frames that have an openness in the centre both before and after [F].
-
-    ids: their ids
-    log: ln of the openness, before and after
-    u: its standard uncertainty, before and after
-    """
+    """Frames with an openness in the centre before and after [F]: ids, its logarithm and the standard uncertainty of that."""
 
     ids: list[str]
     log: tuple[FloatArray, FloatArray]

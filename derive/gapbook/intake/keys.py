@@ -39,12 +39,7 @@ _ENDS = 3
 
 
 class _Pairs(NamedTuple):
-    """Rows of a contribution and of the catalogue that have the same key [P].
-
-    own: the contribution's rows, among those compared
-    other: the catalogue's rows, among those compared
-    is_same: whether their cells say the same [P, columns]
-    """
+    """Rows of a contribution and of the catalogue with the same key [P], and whether their cells say the same [P, columns]."""
 
     own: IntArray
     other: IntArray
@@ -159,12 +154,7 @@ class Nearest:
 
 
 class _Orphan(NamedTuple):
-    """An id that a column of a file refers to and that no row has.
-
-    file: the file
-    column: the column
-    named: the id, and the rows that name it
-    """
+    """An id that a column of a file refers to and that no row has, with the rows that name it."""
 
     file: TableFile
     column: str

@@ -53,12 +53,7 @@ class Source(NamedTuple):
 
 
 class Named(NamedTuple):
-    """An id as a referring column names it.
-
-    value: the id
-    first: the first row of the text that names it
-    rows: how many rows do
-    """
+    """An id as a referring column names it, the first row that does, and how many rows do."""
 
     value: str
     first: int

@@ -149,11 +149,7 @@ def lay_out(instruments: Instruments, part: Block, deviation: FloatArray) -> Bed
 
 
 class Task(NamedTuple):
-    """What the second pass is given.
-
-    part: whole specimens, averaged over repeats
-    heads: what is known of their heads
-    """
+    """What the second pass is given: whole specimens, averaged over repeats, and what is known of their heads."""
 
     part: Block
     heads: Heads

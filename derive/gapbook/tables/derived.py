@@ -17,13 +17,13 @@ from gapbook.errors import fail
 from gapbook.science import outline, scores
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.grouping import FloatArray, IntArray
+from gapbook.science.mechanics import RESPONSES
 from gapbook.science.scores import LN10, frame_scores, specimen_spread
 from gapbook.tables import derivation
 from gapbook.tables.catalogue import RawTables, read_catalogue
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
 from gapbook.tables.engines import Engine, engine, workers_for
 from gapbook.tables.handling import handling_table
-from gapbook.tables.mechanics import mechanics_table
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.reader import check_references, read_table
 from gapbook.tables.transactions import Change, changing
@@ -31,6 +31,12 @@ from gapbook.tables.writing import arranged, write_csv
 
 PARTS = (BEDS, "handling", MECHANICS)
 """What can be derived on its own; `beds` gives beds and scores."""
+MECHANICS_COLUMNS = tuple("frequency_hz" if name == "frequency" else f"stiffness_{name}_n_per_mm" for name in RESPONSES)
+MECHANICS_SPREAD = 0.01
+"""Spread of copies, of each logarithm, if there are too few copies to tell: that of a bed's openness.
+
+Common practice, no source.
+"""
 _NOTHING = np.zeros(0)
 
 
@@ -146,3 +152,18 @@ def _counted(catalogue: RawTables, value: FloatArray, specimens: IntArray) -> tu
     found[:, even] = LN10 + 0.5 * np.log(width * length / (mains * crosses))
     u[:, even] = outline.U_ASPECT / np.sqrt(2.0)
     return found, u
+
+
+def mechanics_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
+    """mechanics.csv as an Arrow table: one row for each measured frame, for a copy of it that nobody has read yet."""
+    solved, frame = measured.mechanics, catalogue.specimens.frame[measured.specimen]
+    default = np.full(len(RESPONSES), MECHANICS_SPREAD)
+    spread = specimen_spread(solved.value, solved.variances.independent, frame, default).deviation
+    frames = frame_scores(solved.value, solved.variances, frame, spread)
+    rows = np.flatnonzero(frames.specimens > 0)
+    rows = rows[order_of([catalogue.frames.ids[row] for row in rows])]
+    columns = {}
+    for number, name in enumerate(MECHANICS_COLUMNS):
+        columns[name] = np.exp(frames.value[rows, number])
+        columns["u_" + name] = columns[name] * frames.u[rows, number]
+    return arranged(package, MECHANICS, columns, {"frame_id": [catalogue.frames.ids[row] for row in rows]})

@@ -97,12 +97,7 @@ class Staged(Package):
 
 
 class _Entry(NamedTuple):
-    """One table of a journal.
-
-    path: its path within the package.
-    size: bytes of its new version.
-    sha256: checksum of its new version, in hexadecimal digits.
-    """
+    """One table of a journal: its path within the package, and the bytes and checksum (hexadecimal) of its new version."""
 
     path: str
     size: int

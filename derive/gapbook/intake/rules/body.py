@@ -208,12 +208,7 @@ def _unusual(context: CheckContext) -> Iterator[Finding]:
 
 
 class _Pairs(NamedTuple):
-    """A quantity of specimens that were read both with strings and without [M].
-
-    specimen: number of the specimen
-    added: by how much it is greater with strings
-    variance: variance of that by reading and instruments
-    """
+    """Specimens read with strings and without [M]: how much a quantity is greater with them, and the variance of that."""
 
     specimen: IntArray
     added: FloatArray

@@ -28,12 +28,7 @@ STALE = Rule(
 
 
 class _Exception(NamedTuple):
-    """A row of exceptions.csv.
-
-    number: its row in the context's table
-    brought: whether a contribution brings it
-    cells: its cells by column
-    """
+    """A row of exceptions.csv: its number in the context's table, whether a contribution brings it, and its cells by column."""
 
     number: int
     brought: bool

@@ -38,12 +38,7 @@ OF_KIND = {
 
 
 class _Group(NamedTuple):
-    """Rows of one session with the same fault.
-
-    table: their table
-    row: the first of them
-    rows: how many there are
-    """
+    """Rows of one session with the same fault: their table, the first of them, and how many there are."""
 
     table: str
     row: int
