@@ -53,7 +53,10 @@ def chart(data: ChartData, out: Path, *, dark: bool, most: int, caution: str | N
 
 
 def chart_figure(data: ChartData, colours: Theme, most: int, caution: str | None) -> tuple[Figure, int]:
-    """The whole page, and how many frames are named on it; arguments as of `chart`."""
+    """The whole page, and how many frames are named on it.
+
+    data, colours, most, caution: as of `chart`, colours being those of its theme
+    """
     made = figure.blank(WIDTH, HEIGHT, colours)
     axes = figure.area(made, LEFT, TOP, ACROSS, ALONG)
     _frame(axes, data, colours)

@@ -75,7 +75,10 @@ def draw(bed: DrawnBed, other: DrawnBed | None, out: Path, *, dark: bool, cautio
 
 
 def bed_figure(bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> Figure:
-    """The whole page; arguments as of `draw`."""
+    """The whole page.
+
+    bed, other, colours, caution: as of `draw`, colours being those of its theme
+    """
     page = _page(bed, other, colours)
     _fill(page, bed, other, colours)
     parts.strings(page.bed, bed, colours, PAPER_SCALE)
