@@ -10,7 +10,7 @@ play the frames and write down what came of it.
 Plain cases of the trade's rules, for the tests and for curious readers:
 
 - `fern-98`: 98 sq in, 16x19, middling tight in the centre; three copies. Clearly tighter with 16 mains on 95 to
-  98 sq in are `moraine-98`, `thistle-95`, `scree-97`, `sorrel-98-team`; too close to call are `bracken-98`,
+  98 sq in are `moraine-98`, `thistle-95`, `scree-97`, `sorrel-98-club`; too close to call are `bracken-98`,
   `rowan-97`, `juniper-95`; `willow-98` and `gorse-98` are more open.
 - `moraine-98`, a closely drilled 16x19, is as tight in the centre as the 18x20 `drumlin-98`, and opens to the sides.
 - `squall-100` and `meadow-100` are both 16x19 on 100 sq in; `squall-100` is plainly the tighter in the centre.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planting import CATALOGUE, CONTRIBUTION
 
-COPIES = ("fern-98-b", "knoll-100-team-a")
+COPIES = ("fern-98-b", "knoll-100-club-a")
 SESSION = (b"tarn-95-a,", b",maud-tarrowby,rule-maud,")
 """What of the demo makes a contribution: two copies with all that is said of them, the frame of one of them, and one more
 session of a copy that the catalogue has.
@@ -20,7 +20,7 @@ NEWCOMERS = {
 def parted(whole_catalogue: dict[str, bytes]) -> dict[str, bytes]:
     """A package without some rows of the demo, and the contribution they make, by path."""
     starts = {
-        "frames": (b"knoll-100-team,",),
+        "frames": (b"knoll-100-club,",),
         **{table: tuple(f"{copy},".encode() for copy in COPIES) for table in ("specimens", "spacings", "readings")},
     }
     base = dict(whole_catalogue)

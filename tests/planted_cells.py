@@ -7,7 +7,7 @@ from planting import append, bom, cell, crlf, plant, swap
 
 EDGE = "fern-98-c,main,0,gap,0,"
 LAST_MARK = "nettle-97-a,cross,0,mark,21,maud-tarrowby,rule-maud,2024-03-20,2,"
-INCH_MARK = "fern-98-team-b,main,0,mark,9,"
+INCH_MARK = "fern-98-club-b,main,0,mark,9,"
 NOTE = "given by a member; hangs at Thornay Weir; grommets new"
 
 REQUIRED = [
@@ -79,8 +79,8 @@ LIMITS = [
           table="spacings", at="dune-102-a,main,180,gap,16,", column="station_mm"),
     plant("limit", "repeat 0", cell("readings", "fern-98-a,swingweight,", "repeat", "1", "0"),
           table="readings", at="fern-98-a,swingweight,", column="repeat"),
-    plant("limit", "a head in square inches", cell("frames", "haar-105,", "head_area_cm2", "677.4", "105"),
-          table="frames", at="haar-105,", column="head_area_cm2"),
+    plant("limit", "a head in square inches", cell("frames", "hazel-105,", "head_area_cm2", "677.4", "105"),
+          table="frames", at="hazel-105,", column="head_area_cm2"),
     plant("limit", "a length in inches, with a byte-order mark", cell("frames", "drizzle-97,", "length_mm", "685", "27"),
           bom("frames"), table="frames", at="drizzle-97,", column="length_mm"),
     plant("limit", "a mass in ounces", cell("frames", "fern-98,", "mass_g", "324", "11.4"),

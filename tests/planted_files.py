@@ -69,8 +69,8 @@ WIDTHS = [
     plant("width", "a row of one word, below a cell of two lines", BREAK, append("specimens", "end"),
           table="specimens", at="end"),
     plant("width", "a decimal comma in a mark, in a file with a byte-order mark",
-          cell("spacings", "fern-98-team-a,main,0,mark,5,", "value", "97.0", "97,0"), bom("spacings"),
-          table="spacings", at="fern-98-team-a,main,0,mark,5,"),
+          cell("spacings", "fern-98-club-a,main,0,mark,5,", "value", "97.0", "97,0"), bom("spacings"),
+          table="spacings", at="fern-98-club-a,main,0,mark,5,"),
 ]  # fmt: skip
 PLANTS = [*MISSING, *UNREADABLE, *ENCODING, *HEADERS, *WIDTHS]
 

@@ -1,6 +1,6 @@
 """Faults in a contribution: files of it, rows that the catalogue has otherwise, and faults that only show beside the catalogue.
 
-It holds the copies fern-98-b and knoll-100-team-a with the latter's frame, and one more session of tarn-95-a.
+It holds the copies fern-98-b and knoll-100-club-a with the latter's frame, and one more session of tarn-95-a.
 """
 
 from __future__ import annotations
@@ -45,24 +45,24 @@ FILES = [
         at="hit-398,"),
 ]  # fmt: skip
 CELLS = [
-    own("required", "a gap left blank", cell("spacings", "knoll-100-team-a,cross,0,gap,18,", "value", "19.85", ""),
-        table="spacings", at="knoll-100-team-a,cross,0,gap,18,", column="value"),
+    own("required", "a gap left blank", cell("spacings", "knoll-100-club-a,cross,0,gap,18,", "value", "19.85", ""),
+        table="spacings", at="knoll-100-club-a,cross,0,gap,18,", column="value"),
     own("type", "a day as a shop writes it, in a spreadsheet's file",
         cell("readings", "fern-98-b,mass,", "taken_on", "2024-08-01", "01.08.2024"), crlf("readings"), bom("readings"),
         table="readings", at="fern-98-b,mass,", column="taken_on"),
-    own("limit", "a beam in inches", cell("frames", "knoll-100-team,", "beam_mm", "22.0", "0.87"),
-        table="frames", at="knoll-100-team,", column="beam_mm"),
+    own("limit", "a beam in inches", cell("frames", "knoll-100-club,", "beam_mm", "22.0", "0.87"),
+        table="frames", at="knoll-100-club,", column="beam_mm"),
     own("too-long", "a name of 81 letters", cell("contributors", "hanne-brook,", "name", "Hanne Brook", "h" * 81),
         table="contributors", at="hanne-brook,", column="name"),
     own("unit-unknown", "a unit nobody knows", cell("instruments", "calliper-hanne,", "unit", "mm", "millimetric"),
         table="instruments", at="calliper-hanne,", column="unit"),
-    own("unit-dimension", "a length on the scale's line", cell("readings", "knoll-100-team-a,mass,", "unit", "oz", "in"),
-        table="readings", at="knoll-100-team-a,mass,", column="unit"),
+    own("unit-dimension", "a length on the scale's line", cell("readings", "knoll-100-club-a,mass,", "unit", "oz", "in"),
+        table="readings", at="knoll-100-club-a,mass,", column="unit"),
     own("instrument-dimension", "a mass read with a board of the catalogue",
-        cell("readings", "knoll-100-team-a,mass,", "instrument_id", "scale-ounces", "board-tam"),
-        table="readings", at="knoll-100-team-a,mass,", column="instrument_id"),
-    own("likely-unit", "a length in inches", cell("readings", "knoll-100-team-a,length,", "value", "686.0", "27.0"),
-        table="readings", at="knoll-100-team-a,length,", column="value"),
+        cell("readings", "knoll-100-club-a,mass,", "instrument_id", "scale-ounces", "board-tam"),
+        table="readings", at="knoll-100-club-a,mass,", column="instrument_id"),
+    own("likely-unit", "a length in inches", cell("readings", "knoll-100-club-a,length,", "value", "686.0", "27.0"),
+        table="readings", at="knoll-100-club-a,length,", column="value"),
 ]  # fmt: skip
 CONFLICTS = [
     own("conflicting-key", "another value for a reading the catalogue has", append("readings", CATALOGUE_READING + "352.1,g"),
@@ -80,15 +80,15 @@ CONFLICTS = [
 ]  # fmt: skip
 BETWEEN = [
     own("repeated-key", "a reading twice in the folder",
-        append("readings", "knoll-100-team-a,mass,true,jorun-pellick,scale-ounces,2024-03-09,1,10.95,oz"),
-        table="readings", at="knoll-100-team-a,mass,", nth=2, column="repeat"),
+        append("readings", "knoll-100-club-a,mass,true,jorun-pellick,scale-ounces,2024-03-09,1,10.95,oz"),
+        table="readings", at="knoll-100-club-a,mass,", nth=2, column="repeat"),
     own("reference", "its own specimen forgotten", drop("specimens", "fern-98-b,"),
         table="spacings", at="fern-98-b,", column="specimen_id"),
     own("reference", "a person misspelt in every row",
         cells("spacings", "contributor_id", "mavd-tarrowby", specimen_id="tarn-95-a"),
         table="spacings", at="tarn-95-a,", column="contributor_id"),
-    own("missing-numbers", "a gap forgotten", drop("spacings", "knoll-100-team-a,main,0,gap,8,"),
-        table="spacings", at="knoll-100-team-a,main,0,gap,1,", column="no"),
+    own("missing-numbers", "a gap forgotten", drop("spacings", "knoll-100-club-a,main,0,gap,8,"),
+        table="spacings", at="knoll-100-club-a,main,0,gap,1,", column="no"),
     own("gap-out-of-line", "two digits the other way round, in a spreadsheet's file",
         cell("spacings", "fern-98-b,cross,0,gap,8,", "value", "12.07", "21.07"), crlf("spacings"), bom("spacings"),
         table="spacings", at="fern-98-b,cross,0,gap,8,", column="value"),
@@ -100,16 +100,16 @@ BETWEEN = [
         cells("spacings", "value", lambda text: f"{round(float(text) * 1.04 * 2) / 2}", specimen_id="tarn-95-a"),
         table="spacings", at="tarn-95-a,main,", column="value"),
     own("same-spacings", "the figures of a copy in the catalogue", *placed(
-        "knoll-100-team-a", "main",
+        "knoll-100-club-a", "main",
         "16.80 15.70 14.80 12.60 12.75 11.40 11.15 11.20 10.00 11.65 12.90 12.60 14.35 15.60 16.80"),
-        table="spacings", at="knoll-100-team-a,main,", column="specimen_id"),
-    own("future-date", "a reading of tomorrow's", cells("spacings", "taken_on", "2027-03-09", specimen_id="knoll-100-team-a"),
-        table="spacings", at="knoll-100-team-a,main,", column="taken_on"),
+        table="spacings", at="knoll-100-club-a,main,", column="specimen_id"),
+    own("future-date", "a reading of tomorrow's", cells("spacings", "taken_on", "2027-03-09", specimen_id="knoll-100-club-a"),
+        table="spacings", at="knoll-100-club-a,main,", column="taken_on"),
     own("before-joining", "somebody who joins after having read",
         cells("readings", "contributor_id", "hanne-brook", specimen_id="fern-98-b", quantity="mass"),
         table="readings", at="fern-98-b,mass,", column="taken_on"),
     own("exception-stale", "an exception for what nobody finds",
-        put("exceptions", b"rule,row_key,reason,who,decided_on\nmirror,knoll-100-team-a/main,steps,hanne-brook,2026-11-01\n"),
+        put("exceptions", b"rule,row_key,reason,who,decided_on\nmirror,knoll-100-club-a/main,steps,hanne-brook,2026-11-01\n"),
         table="exceptions", at="mirror,", column="rule"),
 ]  # fmt: skip
 PLANTS = [*FILES, *CELLS, *CONFLICTS, *BETWEEN]

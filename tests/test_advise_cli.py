@@ -42,7 +42,7 @@ def codes(document: dict) -> set[str]:
 
 
 def test_json_has_the_documented_keys():
-    document = asked("sorrel-98-team", *WHOLE)
+    document = asked("sorrel-98-club", *WHOLE)
     assert list(document) == KEYS
     assert set(document["frame"]) == set(document["against"]) == BED_KEYS
     assert document["package"] == {"name": "gapbook", "version": "0.1.0"}
@@ -56,8 +56,8 @@ def test_json_has_the_documented_keys():
 
 
 def test_it_rests_on_the_derived_tables():
-    document = asked("sorrel-98-team", "--against", "fern-98")
-    new, known = derived("scores")["sorrel-98-team"], derived("scores")["fern-98"]
+    document = asked("sorrel-98-club", "--against", "fern-98")
+    new, known = derived("scores")["sorrel-98-club"], derived("scores")["fern-98"]
     figure = document["figures"]["centre"]
     a, b = float(new["openness_centre"]), float(known["openness_centre"])
     assert (figure["value"], figure["against"]) == (a, b)
@@ -67,7 +67,7 @@ def test_it_rests_on_the_derived_tables():
     assert {"lift-less", "direction-surer", "crosses-more"} <= codes(document)
     stiffness = document["figures"]["stiffness"]
     there = derived("mechanics")
-    assert stiffness["value"] == float(there["sorrel-98-team"]["stiffness_centre_n_per_mm"])
+    assert stiffness["value"] == float(there["sorrel-98-club"]["stiffness_centre_n_per_mm"])
     assert stiffness["u_against"] == float(there["fern-98"]["u_stiffness_centre_n_per_mm"])
 
 
@@ -132,7 +132,7 @@ def test_bad_usage_exits_2(arguments, told):
 
 
 SCREENS = [
-    ("sorrel-98-team", *WHOLE),
+    ("sorrel-98-club", *WHOLE),
     ("fern-98",),
     ("clover-98", "--against", "bramble-90", "--string", "multifilament"),
     ("fern-98-a", "--against", "moraine-98", "--units", "imperial"),
@@ -155,14 +155,14 @@ def test_screens_fit_and_lose_no_words(arguments, columns):
 
 
 def test_a_screen_gives_each_figure_with_its_uncertainty_and_verdict():
-    text = " ".join(gapbook("advise", "sorrel-98-team", "--against", "fern-98", "--tension", "24kg").stdout.split())
-    row, known = derived("scores")["sorrel-98-team"], derived("scores")["fern-98"]
+    text = " ".join(gapbook("advise", "sorrel-98-club", "--against", "fern-98", "--tension", "24kg").stdout.split())
+    row, known = derived("scores")["sorrel-98-club"], derived("scores")["fern-98"]
     mesh = f"{float(row['openness_centre']) / 10:.2f} ± {float(row['u_openness_centre']) / 5:.2f} mm"
     other = f"{float(known['openness_centre']) / 10:.2f} ± {float(known['u_openness_centre']) / 5:.2f} mm"
     assert f"Mesh in the centre: {mesh} against {other}; −" in text
     assert "tighter, >99.9 % sure" in text
     # 98 sq in of both: 632.26 cm² (6.4516 cm² each, NIST SP 811).
-    assert "sorrel-98-team (16×20, 98 sq in, 632 cm²), for a player who knows fern-98 (16×19, 98 sq in, 632 cm²)" in text
+    assert "sorrel-98-club (16×20, 98 sq in, 632 cm²), for a player who knows fern-98 (16×19, 98 sq in, 632 cm²)" in text
 
 
 def test_too_close_to_call_is_said_with_the_figure():
@@ -188,15 +188,15 @@ def test_a_counted_frame_says_what_cannot_be_said():
 
 
 def test_a_single_copy():
-    document = asked("fern-98-a", "--against", "sorrel-98-team")
+    document = asked("fern-98-a", "--against", "sorrel-98-club")
     assert document["frame"]["kind"] == "specimen"
     assert {"lift-more", "bed-softer"} <= codes(document)
 
 
 def test_the_stiffness_of_a_single_copy_is_its_own():
     """By retension's own two stiffnesses, both at the 245 N of mechanics.csv."""
-    advised = asked("fern-98-a", "--against", "sorrel-98-team")["figures"]["stiffness"]
-    struck = json.loads(gapbook("retension", "sorrel-98-team", "fern-98-a", "--at", "245N", "--json").stdout)
+    advised = asked("fern-98-a", "--against", "sorrel-98-club")["figures"]["stiffness"]
+    struck = json.loads(gapbook("retension", "sorrel-98-club", "fern-98-a", "--at", "245N", "--json").stdout)
     percent = 100.0 * (struck["stiffness_to_n_per_mm"] / struck["stiffness_from_n_per_mm"] - 1.0)
     assert advised["difference_percent"] == pytest.approx(percent, abs=0.06)
 
@@ -213,8 +213,8 @@ def without_mechanics(folder):
 
 def test_a_package_without_stiffness_leaves_it_out_and_says_so(tmp_path):
     package = without_mechanics(tmp_path)
-    document = asked("sorrel-98-team", "--against", "fern-98", "--arm", "sore", "--package", str(package))
-    whole = asked("sorrel-98-team", "--against", "fern-98", "--arm", "sore")
+    document = asked("sorrel-98-club", "--against", "fern-98", "--arm", "sore", "--package", str(package))
+    whole = asked("sorrel-98-club", "--against", "fern-98", "--arm", "sore")
     assert "stiffness-not-known" in codes(document)
     assert not any(name.startswith("stiffness") for name in document["figures"])
     assert codes(whole) - codes(document) == {"bed-stiffer", "arm-stiff-bed"}
@@ -222,7 +222,7 @@ def test_a_package_without_stiffness_leaves_it_out_and_says_so(tmp_path):
 
 def test_stiffness_not_derived_yet_is_left_out_too(copied):
     (copied / "catalogue" / "derived" / "mechanics.csv").unlink()
-    assert "stiffness-not-known" in codes(asked("sorrel-98-team", "--against", "fern-98", "--package", str(copied)))
+    assert "stiffness-not-known" in codes(asked("sorrel-98-club", "--against", "fern-98", "--package", str(copied)))
 
 
 def small_package(folder):
@@ -250,15 +250,15 @@ def test_too_few_frames_for_a_middle(tmp_path):
 
 
 def test_from_python():
-    found = open_catalogue(ROOT).advise("sorrel-98-team", "fern-98", style="flat", tension="53 lb")
+    found = open_catalogue(ROOT).advise("sorrel-98-club", "fern-98", style="flat", tension="53 lb")
     assert "lift-less" in [one.code for one in found.expect]
     assert found.tension_n == pytest.approx(53 * 4.4482216152605)  # NIST SP 811
 
 
 def test_a_folder_of_readings_can_be_the_bed_known(tmp_path):
-    rows = [row for row in demo("spacings") if row["specimen_id"] == "sorrel-98-team-a"]
+    rows = [row for row in demo("spacings") if row["specimen_id"] == "sorrel-98-club-a"]
     assert rows
-    copies = [row for row in demo("specimens") if row["specimen_id"] == "sorrel-98-team-a"]
+    copies = [row for row in demo("specimens") if row["specimen_id"] == "sorrel-98-club-a"]
     for name, data in (("spacings", rows), ("specimens", copies)):
         with (tmp_path / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
             out = csv.DictWriter(file, list(data[0]), lineterminator="\n")

@@ -81,7 +81,7 @@ def test_a_screen_shows_mesh_first_with_its_uncertainty():
 def test_narrow_and_wide_windows_crop_nothing(columns, why):
     run = gapbook("ask", QUESTION, COLUMNS=columns)
     assert max(len(line) for line in run.stdout.splitlines()) <= int(columns)
-    row = next(line for line in run.stdout.splitlines() if line.startswith("moraine-98-team "))
+    row = next(line for line in run.stdout.splitlines() if line.startswith("moraine-98-club "))
     assert "10.51 ± 0.26" in row
     assert (row.split()[-1] == "−4.4") == why
 

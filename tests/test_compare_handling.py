@@ -16,7 +16,7 @@ from gapbook.screens.tables import grid
 from running import gapbook
 from small import even
 
-FOUR = ("fern-98", "sorrel-98-team", "drumlin-98", "clover-98")
+FOUR = ("fern-98", "sorrel-98-club", "drumlin-98", "clover-98")
 
 
 def test_json_carries_the_rows_of_handling():

@@ -35,9 +35,9 @@ def test_editions_specimens_and_counted_frames():
     assert len(counted) >= 14
     assert counted & set(specimens.values()), "some counted frames hang in the rack unread"
     assert counted - set(specimens.values()), "some counted frames are known from a leaflet alone"
-    teams = [name for name, row in frames.items() if row["edition"] == "team"]
-    assert len(teams) >= 8
-    assert all(name.removesuffix("-team") in frames for name in teams if name.endswith("-team"))
+    clubs = [name for name, row in frames.items() if row["edition"] == "club"]
+    assert len(clubs) >= 8
+    assert all(name.removesuffix("-club") in frames for name in clubs if name.endswith("-club"))
     assert not set(frames) & set(specimens), "a name means one thing"
     assert all("nvented" in row["note"] for row in demo("specimens"))
 

@@ -75,7 +75,7 @@ def test_a_pull_beyond_the_range_is_told_with_the_difference_and_both_stiffnesse
 
 
 @pytest.mark.parametrize("columns", ["30", "50", "80"])
-@pytest.mark.parametrize(("source", "target"), [("fern-98", "moraine-98"), ("fern-98-a", "sorrel-98-team")])
+@pytest.mark.parametrize(("source", "target"), [("fern-98", "moraine-98"), ("fern-98-a", "sorrel-98-club")])
 def test_every_figure_name_and_unit_is_whole(source, target, columns):
     lines = shown(source, target, "--at", "235N", COLUMNS=columns).splitlines()
     assert max(map(len, lines)) <= max(int(columns), 40)

@@ -51,7 +51,7 @@ class Catalogue:
 
         >>> answer = open_catalogue().ask("18x20, 98 sq in, measured only")
         >>> [entry.frame_id for entry in answer.matches][:2]
-        ['drumlin-98', 'bracken-98-team']
+        ['drumlin-98', 'bracken-98-club']
         >>> answer.to_arrow().column_names[:4]
         ['decided', 'frame_id', 'basis', 'mains']
         """

@@ -31,11 +31,11 @@ class Bodies(NamedTuple):
         return Bodies(*(column[rows] for column in self))
 
 
-def draw_bodies(rng: np.random.RandomState, square_inches, team) -> Bodies:
-    """Strung frames as designed: larger heads lighter and more head-heavy, team editions heavier (N,)."""
-    size, team = np.asarray(square_inches, dtype=float) - 98, np.asarray(team)
+def draw_bodies(rng: np.random.RandomState, square_inches, club) -> Bodies:
+    """Strung frames as designed: larger heads lighter and more head-heavy, club editions heavier (N,)."""
+    size, club = np.asarray(square_inches, dtype=float) - 98, np.asarray(club)
     count = len(size)
-    mass = np.clip(316 - 1.1 * size + 8 * team + rng.normal(0, 7, count), 297, 337)
+    mass = np.clip(316 - 1.1 * size + 8 * club + rng.normal(0, 7, count), 297, 337)
     balance = np.clip(322 + 0.5 * size - 0.15 * (mass - 316) + rng.normal(0, 3, count), 311, 333)
     swing = np.clip(320 + 0.25 * (mass - 316) + 0.5 * (balance - 322) + rng.normal(0, 4, count), 307, 331)
     length = 685 + 5 * (rng.uniform(size=count) < 0.08)

@@ -74,7 +74,7 @@ TESTERS: tuple[tuple[str, str, str], ...] = (
     ("dagny", "mixed", "Knoll 100"),
     ("eluned", "topspin", "Gorse 100"),
     ("ferro", "flat", "Tarn 95, the second of two"),
-    ("gudrun", "mixed", "Combe 100 team"),
+    ("gudrun", "mixed", "Combe 100 club"),
     ("hesper", "topspin", "Yarrow 100"),
     ("ivor", "mixed", "Willow 98"),
     ("jessamy", "flat", "Drumlin 98"),

@@ -102,7 +102,7 @@ def make_world(specimens: int = MEASURED, seed: int = SEED) -> World:
     designs = draw_designs(stream(seed, "designs"), m, c, size, *_targets(seed, models))
     beds = draw_beds(stream(seed, "beds"), designs.take(rows))
     rng = stream(seed, "bodies")
-    design_bodies = draw_bodies(rng, size, [model.edition == "team" for model in models])
+    design_bodies = draw_bodies(rng, size, [model.edition == "club" for model in models])
     bodies = draw_copies(rng, design_bodies.take(rows))
     limits = np.array([instrument.limit for instrument in INSTRUMENTS])
     plans = (np.cumsum(is_read) - 1) % len(PROTOCOLS)

@@ -33,8 +33,8 @@ export function column(catalogue, name) {
 /** A frame as its maker calls it. */
 export function fullName(catalogue, frame) {
   const { maker, model, edition } = catalogue.frames;
-  const team = edition[frame] === "team" && !/team/i.test(model[frame] ?? "") ? " team" : "";
-  return `${maker[frame] ?? ""} ${model[frame] ?? ""}${team}`.trim();
+  const club = edition[frame] === "club" && !/club/i.test(model[frame] ?? "") ? " club" : "";
+  return `${maker[frame] ?? ""} ${model[frame] ?? ""}${club}`.trim();
 }
 
 /** A string pattern, mains × crosses. */
