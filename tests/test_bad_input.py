@@ -51,7 +51,7 @@ CELLS = [
     ("frames", 3, {"crosses": "41"}, "limit", "crosses"),
     ("frames", 3, {"head_area_cm2": "98"}, "limit", "head_area_cm2"),
     ("frames", 3, {"strung": "yes"}, "type", "strung"),
-    ("frames", 3, {"edition": "club"}, "enum", "edition"),
+    ("frames", 3, {"edition": "lent"}, "enum", "edition"),
     ("frames", 3, {"maker": ""}, "required", "maker"),
     ("frames", 3, {"maker": "x" * 81}, "too-long", "maker"),
     ("specimens", 2, {"string_gauge_mm": "2.5"}, "limit", "string_gauge_mm"),
