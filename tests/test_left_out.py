@@ -115,7 +115,7 @@ FOUND = [
     ("mass", "[oz_av]", "10", None, 311.844754375, "11.0 oz"),
     ("mass", "kg", "0.3", None, 311.0, "0.311 kg"),
     ("length", "[in_i]", "28", None, 685.8, "27.0 in"),
-    ("length", "mm", "690", None, 685.8, "686 mm"),
+    ("length", "mm", "690", None, 690.2, "690.2 mm"),
     ("side_opening", "%", "20", None, -0.0123, "−1.2 %"),
     ("uniformity", "", "0.9", None, 0.8125, "0.813"),
     ("balance", "points", "-4", None, -3.25, "3.3 points head light"),

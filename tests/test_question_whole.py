@@ -11,10 +11,12 @@ import pytest
 
 from asked import bound
 from gapbook.errors import GapbookError
+from gapbook.questions.language import parse
 from gapbook.questions.options import SORTS, from_options
 from gapbook.questions.question import Order, Pattern, Question, Relation
 from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONES, range_options, unit_base, unit_factor, unit_names
+from gapbook.questions.wording import describe
 from gapbook.science.units import ALIASES, UNITS
 
 # NIST SP 811 (2008), B.8: in² = 6.4516 cm² and in = 25.4 mm exactly; oz = 453.59237 g / 16 exactly.
@@ -53,9 +55,18 @@ class TestQuestion:
         assert (one.reference, len(one.relations)) == ("elm-1", 2)
 
     def test_the_tighter_of_two_ends_holds(self) -> None:
-        """At most 320 means below 320.5, under 320 below 319.5, at most 319.9 below 319.95."""
         one = Question(ranges=(mass(high=bound("320")), mass(high=bound("320", False)), mass(high=bound("319.9"))))
-        assert one.ranges == (mass(high=bound("320", False)),)
+        assert one.ranges == (mass(high=bound("319.9")),)
+        one = Question(ranges=(mass(high=bound("320")), mass(high=bound("320.0", False))))
+        assert one.ranges == (mass(high=bound("320.0", False)),)
+
+    def test_a_figure_alone_stays_beside_other_ranges(self) -> None:
+        """320 g is 319.5 to 320.5: under 320.2 takes a part of that; two bounds of 320 g are no figure alone."""
+        alone, under = mass(bound("320"), bound("320")), mass(high=bound("320.2"))
+        assert Question(ranges=(under, alone, alone)).ranges == (alone, under)
+        halves = (mass(low=bound("320")), mass(high=bound("320")))
+        assert Question(ranges=halves).ranges == halves
+        assert parse(describe(Question(ranges=halves))).ranges == halves
 
     def test_of_two_likes_the_closer(self) -> None:
         one = Question(relations=(relation("like"), relation("like", within_percent=Decimal("2.50"))))
@@ -80,8 +91,8 @@ class TestQuestion:
         assert code(error) == "contradiction"
 
     def test_ranges_in_two_units_stand_beside_each_other(self) -> None:
-        """At least 11 oz begins at 10.5 oz, 297.7 g by the exact ounce, and so agrees with at most 298 g."""
-        both = Question(ranges=(mass(high=bound("298")), mass(low=bound("11"), unit="[oz_av]"))).ranges
+        """11 oz are 311.8 g by the exact ounce."""
+        both = Question(ranges=(mass(high=bound("312")), mass(low=bound("11"), unit="[oz_av]"))).ranges
         assert [one.unit for one in both] == ["[oz_av]", "g"]
 
     def test_one_reference_may_be_tighter_here_and_more_open_there(self) -> None:

@@ -111,30 +111,62 @@ class Order(Frozen):
 
 
 def settle_ranges(ranges: Iterable[Range]) -> tuple[Range, ...]:
-    """Ranges, those of one trait, zone and unit made one, in the traits' order [GapbookError contradiction]."""
-    merged: dict[tuple[str, str | None, str], Range] = {}
+    """Ranges, those of one trait, zone and unit made one, in the traits' order [GapbookError contradiction].
+
+    A figure alone (`27 in`) stays beside other ranges, because its ends are wider than theirs; so do two bounds that would
+    make one.
+    """
+    halves: dict[tuple[str, str | None, str], list[Range]] = {}
+    settled: dict[Range, None] = {}
     for one in ranges:
-        key = (one.trait, one.zone, one.unit)
-        merged[key] = _both(merged[key], one) if key in merged else one
-    settled = tuple(sorted(merged.values(), key=_place))
-    _share_values(settled)
-    return settled
+        if one.is_wide:
+            settled[one] = None
+        else:
+            halves.setdefault((one.trait, one.zone, one.unit), []).extend(_halves(one))
+    settled |= dict.fromkeys(part for parts in halves.values() for part in _joined(parts))
+    ordered = tuple(sorted(settled, key=_place))
+    _share_values(ordered)
+    return ordered
 
 
-def _place(one: Range) -> tuple[int, int, str]:
-    return _TRAIT_ORDER[one.trait], ZONES.index(one.zone) if one.zone else -1, one.unit
+def _halves(one: Range) -> list[Range]:
+    """The range in parts with one end each."""
+    if one.low is None or one.high is None:
+        return [one]
+    return [one.model_copy(update={"high": None}), one.model_copy(update={"low": None})]
 
 
-def _both(first: Range, second: Range) -> Range:
-    """The range in which two ranges of one trait, zone and unit both hold."""
-    lows = [bound for bound in (first.low, second.low) if bound is not None]
-    highs = [bound for bound in (first.high, second.high) if bound is not None]
-    low = max(lows, key=lambda bound: (bound.threshold("low"), bound.inclusive, bound.step), default=None)
-    high = min(highs, key=lambda bound: (bound.threshold("high"), not bound.inclusive, -bound.step), default=None)
+def _place(one: Range) -> tuple[int, int, str, bool, Decimal]:
+    bound = one.low or one.high
+    assert bound is not None
+    return _TRAIT_ORDER[one.trait], ZONES.index(one.zone) if one.zone else -1, one.unit, one.low is None, bound.value
+
+
+def _joined(parts: list[Range]) -> list[Range]:
+    """The range in which all parts hold that have one end each; two parts if one range would be a figure alone."""
+    low = max((one for one in parts if one.low is not None), key=_strictest_low, default=None)
+    high = min((one for one in parts if one.high is not None), key=_strictest_high, default=None)
+    if low is None or high is None:
+        return [one for one in (low, high) if one is not None]
     try:
-        return Range(trait=first.trait, zone=first.zone, unit=first.unit, low=low, high=high)
+        both = Range(trait=low.trait, zone=low.zone, unit=low.unit, low=low.low, high=high.high)
     except GapbookError:
-        raise _contradiction(f"the ranges of {first.about.title} exclude each other") from None
+        raise _contradiction(f"the ranges of {low.about.title} exclude each other") from None
+    return [low, high] if both.is_wide else [both]
+
+
+def _strictest_low(one: Range) -> tuple[Decimal, bool, Decimal]:
+    threshold, bound = one.threshold("low"), one.low
+    assert threshold is not None
+    assert bound is not None
+    return threshold, not bound.inclusive, -bound.step
+
+
+def _strictest_high(one: Range) -> tuple[Decimal, bool, Decimal]:
+    threshold, bound = one.threshold("high"), one.high
+    assert threshold is not None
+    assert bound is not None
+    return threshold, bound.inclusive, -bound.step
 
 
 def _share_values(settled: tuple[Range, ...]) -> None:

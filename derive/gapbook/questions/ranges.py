@@ -1,23 +1,25 @@
 """A range of one trait: how it is made of numbers with units, and when a bound holds.
 
-A value is rounded to the bound's own decimals in the bound's own unit, then compared, so that what is shown is what is
-matched. Halves round away from zero: 3.5 points head light is 4 points head light.
+A bound holds for the value itself: `under 11 mm` takes 10.99 and not 11.00. A figure alone (`27 in`, `swingweight 320`) means
+half a unit of its last digit either way, and so does a head area in whole square inches, as the trade writes it (98 sq in is
+97.5 to 98.5). Halves round away from zero: 3.5 points head light is 4 points head light.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from gapbook.errors import fail
-from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, unit_factor
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, decimals_in, number, unit_factor
 
 MOST_DECIMALS = 9
 LARGEST = Decimal(10) ** 9
 _NOISE = 1e-12
-"""Relative allowance for the rounding errors of binary fractions, so that exact halves round up."""
+"""Allowance for the rounding errors of binary fractions, relative to a threshold, so that a value at a bound is at it."""
 
 
 class Frozen(BaseModel):
@@ -29,8 +31,8 @@ class Frozen(BaseModel):
 class Bound(Frozen):
     """One end of a range, in the unit of the range."""
 
-    value: Decimal = Field(description="The bound as it was written: its decimals say how values are rounded.")
-    inclusive: bool = Field(default=True, description="Whether a value rounded to the bound itself is in the range.")
+    value: Decimal = Field(description="The bound as it was written: its decimals say how wide a figure alone is.")
+    inclusive: bool = Field(default=True, description="Whether the bound itself is in the range.")
 
     @field_validator("value")
     @classmethod
@@ -49,14 +51,9 @@ class Bound(Frozen):
         """One unit of the bound's last decimal."""
         return Decimal(1).scaleb(int(self.value.as_tuple().exponent))
 
-    def threshold(self, end: Literal["low", "high"]) -> Decimal:
-        """The value from which (low) or up to which (high) values hold, half a step from the bound, in the bound's unit."""
-        outwards = -1 if end == "low" else 1
-        return self.value + (outwards if self.inclusive else -outwards) * self.step / 2
-
 
 class Interval(NamedTuple):
-    """The values that are in a range, before any rounding: low ≤ value < high [computing unit]; None if it has no such end."""
+    """The values that are in a range: low ≤ value < high [computing unit]; None if it has no such end."""
 
     low: float | None
     high: float | None
@@ -114,32 +111,82 @@ class Range(Frozen):
 
     @property
     def is_empty(self) -> bool:
-        """Whether nothing can be in the range, because its ends cross or no value rounds to one between them."""
+        """Whether nothing can be in the range, because its ends cross."""
         if self.low is None or self.high is None:
             return False
         interval = self.interval()
         crossed = interval.low is not None and interval.high is not None and interval.low >= interval.high
         return crossed or self.low.value > self.high.value
 
+    @property
+    def is_figure(self) -> bool:
+        """Whether it is a figure alone, such as `27 in`."""
+        low, high = self.low, self.high
+        ends = low is not None and high is not None and low.inclusive and high.inclusive
+        return ends and (low.value, low.step) == (high.value, high.step)  # type: ignore[union-attr]
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether it is a figure alone that takes values beyond its two ends, which are one."""
+        return self.is_figure and self.low is not None and not self._by_trade(self.low)
+
+    def _by_trade(self, bound: Bound) -> bool:
+        """Whether values are rounded to a bound, as the trade does with whole square inches of head area, and as counts are."""
+        return self.about.whole or ((self.trait, self.unit) == ("head_area", "[sin_i]") and bound.step == 1)
+
+    def rounds(self, bound: Bound) -> bool:
+        """Whether values are rounded to a bound of this range: as the trade does it, or to a figure alone."""
+        return self.is_figure or self._by_trade(bound)
+
+    def threshold(self, end: Literal["low", "high"]) -> Decimal | None:
+        """The value from which (low) or up to which (high) values are in the range, in its unit; None without that end."""
+        bound = self.low if end == "low" else self.high
+        if bound is None or not self.rounds(bound):
+            return None if bound is None else bound.value
+        outwards = -1 if end == "low" else 1
+        return bound.value + (outwards if bound.inclusive else -outwards) * bound.step / 2
+
     def interval(self) -> Interval:
-        """The range for values that are not rounded."""
-        factor = unit_factor(self.unit)
-        low = None if self.low is None else _nearer_zero(self.low.threshold("low") * factor)
-        high = None if self.high is None else _nearer_zero(self.high.threshold("high") * factor)
-        return Interval(low, high)
+        """The range for values as they are."""
+        return Interval(self._limit("low"), self._limit("high"))
+
+    def _limit(self, end: Literal["low", "high"]) -> float | None:
+        """The end of `interval`, moved by more than the rounding errors of binary fractions: a half goes away from zero, and a
+        bound is in the range or not as it says.
+        """
+        bound, threshold = self.low if end == "low" else self.high, self.threshold(end)
+        if bound is None or threshold is None:
+            return None
+        limit = float(threshold * unit_factor(self.unit))
+        if self.rounds(bound):
+            return limit * (1.0 - _NOISE)
+        return limit + _NOISE * max(abs(limit), 1.0) * (1 if (end == "high") == bound.inclusive else -1)
 
     def holds(self, value: float) -> bool:
-        """Whether `value` [computing unit], rounded as the bounds are written, is in the range."""
+        """Whether `value` [computing unit] is in the range."""
         return self.interval().holds(value)
 
 
-def _nearer_zero(threshold: Decimal) -> float:
-    """A threshold moved a little towards zero, by more than the rounding errors of binary fractions.
+_MORE_DIGITS = 4
 
-    Halves round away from zero: a positive half belongs to the value above it, a negative half to the value below it. A
-    threshold is an odd number of half steps, and so never zero.
+
+def shown(value: float, trait: Trait, unit: str, ranges: Iterable[Range], decimals: int | None = None) -> str:
+    """A value in words with as many decimals as it takes to look in or out of every range as it is: 11.00 under 11 is 10.998.
+
+    value: the value [computing unit].
+    trait: the trait it is of.
+    unit: the code of the unit to show it in.
+    ranges: ranges of this trait in the zone of the value.
+    decimals: how many to show at least; None for those of the trait in this unit.
     """
-    return float(threshold) * (1.0 - _NOISE)
+    least = decimals_in(trait, unit) if decimals is None else decimals
+    judged = list(ranges)
+    for places in range(least, least + _MORE_DIGITS):
+        text = number(value, trait, unit, places)
+        said = float(text.replace("−", "-")) * float(unit_factor(unit))
+        if all(one.holds(said) == one.holds(value) for one in judged):
+            return text
+    return number(value, trait, unit, least + _MORE_DIGITS)
 
 
 def check_zone(trait: Trait, zone: str | None) -> None:

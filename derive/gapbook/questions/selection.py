@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 
 from gapbook.questions.answer import Asked
 from gapbook.questions.question import Order, Pattern, Question, Relation
-from gapbook.questions.ranges import Range
+from gapbook.questions.ranges import Range, shown
 from gapbook.questions.subjects import IDENTITY, Subject
-from gapbook.questions.traits import TRAITS, Trait, decimals_in, number, unit_word
+from gapbook.questions.traits import TRAITS, Trait, decimals_in, unit_word
 from gapbook.questions.wording import clauses
 from gapbook.science.comparison import Difference, Figure, difference, verdicts
 from gapbook.tables.store import Store, quoted
@@ -144,11 +144,11 @@ def value_words(value: float, asked: Range) -> str:
     """A value outside a range, in the range's unit and with at least as many decimals as its bounds: `90 sq in`."""
     bounds = [bound for bound in (asked.low, asked.high) if bound is not None]
     decimals = max(decimals_in(asked.about, asked.unit), *(-int(bound.value.as_tuple().exponent) for bound in bounds))
-    shown = number(value, asked.about, asked.unit, decimals)
+    text = shown(value, asked.about, asked.unit, [asked], decimals)
     if asked.unit == "points":
-        lean = " head light" if shown.startswith("−") else " head heavy" if float(shown) else ""
-        return f"{shown.lstrip('−')} points{lean}"
-    return f"{shown} {unit_word(asked.unit)}".rstrip()
+        lean = " head light" if text.startswith("−") else " head heavy" if float(text) else ""
+        return f"{text.lstrip('−')} points{lean}"
+    return f"{text} {unit_word(asked.unit)}".rstrip()
 
 
 class Aim(NamedTuple):

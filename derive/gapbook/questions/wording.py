@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from gapbook.questions.question import LIKE_PERCENT, SLUG, Order, Part, Pattern, Question, Relation, Setting
 from gapbook.questions.ranges import Bound, Range
-from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, decimals_in, plain
+from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, plain
 from gapbook.science.comparison import CONFIDENCE
 
 EVERYTHING = "all frames"
@@ -162,18 +162,16 @@ def _zoned(superlative: str, zone: str | None) -> str:
     return superlative if zone is None else f"{superlative} {ZONE_WORDS[zone].adjective or ZONE_WORDS[zone].place}"
 
 
-def rounding_hint(question: Question) -> str | None:
-    """A hint, if nothing matches, for `under 1` or `over 1` of a trait that is shown with decimals.
+def widened(question: Question) -> list[str]:
+    """A sentence for each range that takes values beyond its bounds: a figure alone, and head areas in whole square inches."""
+    return [said for one in question.ranges if (said := _widened(one))]
 
-    None if all such bounds have decimals. The zero of `head light` and `head heavy` does not count, as nobody wrote it.
-    """
-    for one in question.ranges:
-        decimals = min(decimals_in(one.about, one.unit), 2)
-        strict = [bound for bound in (one.low, one.high) if bound is not None and not bound.inclusive]
-        whole = [bound for bound in strict if bound.step == 1 and (bound.value or one.trait != "balance")]
-        if whole and decimals > 0:
-            value = abs(whole[0].value) if one.trait == "balance" else whole[0].value  # head light is said, not signed
-            instead = f"{value:f}.{'0' * decimals}"
-            clause = f"“{range_words(one)}” rounds values to whole numbers, as it is written"
-            return f"{clause}; write {instead} to go by the decimals."
-    return None
+
+def _widened(one: Range) -> str | None:
+    if one.about.whole or not any(bound is not None and one.rounds(bound) for bound in (one.low, one.high)):
+        return None
+    low, high = (None if at is None else Bound(value=at) for at in (one.threshold("low"), one.threshold("high")))
+    meant = range_words(Range(trait=one.trait, zone=one.zone, unit=one.unit, low=low, high=high))
+    if one.is_wide:
+        return f"“{range_words(one)}” means {meant}: a figure alone is half a unit of its last digit either way."
+    return f"“{range_words(one)}” means {meant}: head areas are written in whole square inches."

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from gapbook.questions.answer import Answer, Asked, Entry, LeftOut
-from gapbook.questions.traits import TRAITS, ZONE_WORDS, Trait, number, unit_word
-from gapbook.questions.wording import describe, relation_words, rounding_hint
+from gapbook.questions.question import Question
+from gapbook.questions.ranges import Range, shown
+from gapbook.questions.traits import TRAITS, ZONE_WORDS, Trait, unit_word
+from gapbook.questions.wording import describe, relation_words, widened
 from gapbook.science.units import INCH, UNITS
 from gapbook.screens import page, tables
 from gapbook.screens.text import (
@@ -20,8 +22,6 @@ from gapbook.screens.text import (
     plural,
     safe,
     signed,
-    square_centimetres,
-    square_inches,
     with_u_if_known,
 )
 
@@ -67,8 +67,16 @@ def screen(answer: Answer, units: str | None = None) -> list[RenderableType]:
     return parts
 
 
-def _mesh(openness: float | None, u: float | None, units: str | None) -> str:
-    return with_u_if_known(openness, u, MESH_MM / INCH if units == "imperial" else MESH_MM)
+def _mesh(openness: float | None, u: float | None, units: str | None, ranges: Sequence[Range] = ()) -> str:
+    """The mesh with its uncertainty, both with more decimals if the mesh would else look wrong beside `ranges` of it."""
+    unit = "[in_i]" if units == "imperial" else "mm"
+    text = with_u_if_known(openness, u, MESH_MM / INCH if units == "imperial" else MESH_MM)
+    if openness is None or u is None or not ranges:
+        return text
+    value, expanded = text.split(" ± ")
+    places = len(value.partition(".")[2])
+    exact = shown(openness * MESH_MM, TRAITS["mesh"], unit, ranges, places)
+    return text if exact == value else f"{exact} ± {expanded}"
 
 
 def _place(answer: Answer) -> str:
@@ -146,7 +154,7 @@ def _chosen(answer: Answer, units: str | None) -> list[Column]:
     columns = _columns(answer, units, zone, openness=room >= 0 or answer.reference is None)
     if not _why_fits(answer):
         columns = [column for column in columns if column[0] not in WHY]
-    asked = [_asked_column(place, one, units) for place, one in enumerate(answer.asked)]
+    asked = [_asked_column(place, one, units, answer.question) for place, one in enumerate(answer.asked)]
     without = [column for column in columns if column[0] != OPENNESS]
     for count in range(len(asked), 0, -1):
         for kept in (columns, without):
@@ -170,18 +178,21 @@ def _why_fits(answer: Answer) -> bool:
 def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> list[Column]:
     """Heading, justification and cell of each column."""
     metric, imperial = units == "metric", units == "imperial"
+    question = answer.question
+    meshes, opennesses = (_ranges(question, trait, question.zone) for trait in ("mesh", "openness"))
+    heads = _ranges(question, "head_area", None)
     columns: list[Column] = [
         ("frame", "left", lambda one: safe(one.frame_id) + ("*" if one.basis == "counted" else "")),
         ("pat-\ntern", "left", lambda one: pattern(one.mains, one.crosses)),
         (
             "head\n" + ("cm²" if metric else "sq in"),
             "right",
-            lambda one: square_centimetres(one.head_area_cm2) if metric else square_inches(one.head_area_cm2),
+            lambda one: shown(one.head_area_cm2, TRAITS["head_area"], "cm2" if metric else "[sin_i]", heads),
         ),
-        ("mesh\n" + ("in" if imperial else "mm"), "right", lambda one: _mesh(one.openness, one.u_openness, units)),
+        ("mesh\n" + ("in" if imperial else "mm"), "right", lambda one: _mesh(one.openness, one.u_openness, units, meshes)),
     ]
     if openness:
-        columns.append((OPENNESS, "right", lambda one: "" if one.openness is None else f"{one.openness:.1f}"))
+        columns.append((OPENNESS, "right", lambda one: "" if one.openness is None else _openness(one.openness, opennesses)))
     if answer.reference is None:
         return columns
     columns.append(("diff.\n%", "right", lambda one: _percent(one.difference_percent)))
@@ -195,16 +206,26 @@ def _columns(answer: Answer, units: str | None, zone: bool, openness: bool) -> l
     return columns + ([("zone\n%", "right", lambda one: _percent(one.why.zone if one.why else None))] if zone else [])
 
 
-def _asked_column(place: int, asked: Asked, units: str | None) -> Column:
+def _openness(value: float, ranges: Sequence[Range]) -> str:
+    return shown(value, TRAITS["openness"], "", ranges)
+
+
+def _ranges(question: Question, trait: str, zone: str | None) -> list[Range]:
+    """The ranges of a trait in a zone."""
+    return [one for one in question.ranges if (one.trait, one.zone) == (trait, zone)]
+
+
+def _asked_column(place: int, asked: Asked, units: str | None, question: Question) -> Column:
     """The column of a trait that was asked about and has none yet, in the unit asked in, else the usual one."""
     trait = TRAITS[asked.trait]
     unit = asked.unit if asked.unit is not None else _usual(trait, units)
     title = _IN_TWO_LINES.get(trait.title, trait.title.replace(" ", "\n"))
     zone = f"\n{asked.zone}" if len(trait.zones) > 1 else ""
+    ranges = _ranges(question, asked.trait, asked.zone)
 
     def cell(one: Entry) -> str:
         value = one.asked[place]
-        return "?" if value is None else number(value, trait, unit)
+        return "?" if value is None else shown(value, trait, unit, ranges)
 
     return (f"{title}{zone}" + (f"\n{unit_word(unit)}" if unit else ""), "right", cell)
 
@@ -221,7 +242,7 @@ def _percent(value: float | None) -> str:
 
 def _notes(answer: Answer, columns: list[Column]) -> list[str]:
     """What was left out and why, how to read the marks, and what to do next if nothing matches."""
-    notes = _exclusions(answer.left_out)
+    notes = [*widened(answer.question), *_exclusions(answer.left_out)]
     everything = answer.matches + answer.undecided
     if any(entry.basis == "counted" for entry in everything):
         notes.append("* nobody measured this bed: its mesh is an estimate from head area and string counts.")
@@ -260,5 +281,4 @@ def _next_steps(answer: Answer) -> list[str]:
     notes += [
         f"Nearest miss: {safe(one.frame_id)}, but for “{safe(one.clause)}” ({safe(one.found)})." for one in left.near_misses
     ]
-    hint = rounding_hint(answer.question)
-    return [*notes, hint] if hint else notes
+    return notes
