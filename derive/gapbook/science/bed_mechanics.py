@@ -16,7 +16,7 @@ import numpy as np
 from gapbook.science import outline, uncertainty
 from gapbook.science.beds import Heads, head_sizes, sessions_of
 from gapbook.science.cable_net import PatternStrings
-from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, ZONE_POINTS, Gradient, gradient, respond, stiffness_at
 from gapbook.science.outline import Outlines
@@ -59,7 +59,9 @@ def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: S
     """Variances of the logs of beds [B, 6] from every component but the crosses' origin, propagated linearly."""
     beds, logs = slopes.log_size.shape[:2]
     sizes = head_sizes(mains, crosses, heads)
-    independent = np.einsum("bqs,bs->bq", slopes.log_size**2, sizes.variance)
+    from_area = np.isnan(heads.read) & np.isnan(sizes.from_edges)
+    of_area = _of_area(from_area, heads, lines, slopes)
+    independent = of_area.independent + np.einsum("bqs,bs->bq", slopes.log_size**2, np.where(from_area, 0.0, sizes.variance))
     station = station_weights(mains.bed, mains.station, HEIGHTS, beds)
     level = station_weights(crosses.bed, crosses.station, (0.0,), beds)
     moved = []
@@ -84,9 +86,25 @@ def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: S
         np.concatenate(moved),
         u_instrument,
     )
-    shared = sum_by(error_bed, error * error, beds)
+    shared = of_area.shared + sum_by(error_bed, error * error, beds)
     unknown = ((station.stations == 1) & station.has_zero)[:, None]
     return Variances(independent, shared + unknown * _of_unknown_splay(lines, slopes) ** 2)
+
+
+def _of_area(from_area: BoolArray, heads: Heads, lines: Lines, slopes: Slopes) -> Variances:
+    """Variances of the logs [B, 6] from the head's area, and from the exponent and aspect assumed if sizes follow from it.
+
+    With ln W = ½·(ln A - ln k(n) - ln aspect) and ln L the same with + ln aspect, W·L does not feel the aspect.
+
+    from_area: whether width and length follow from the area [B, 2]
+    """
+    width, length = (slopes.log_size[:, :, side] * from_area[:, side, None] for side in (0, 1))
+    by_area = slopes.log_area + (width + length) / 2.0
+    exponent = outline.exponent_of(lines.size[:, 0], lines.size[:, 1], lines.area)
+    by_exponent = (width + length) / 2.0 * outline.log_factor_slope(exponent)[:, None]
+    assumed = (by_exponent * outline.U_USUAL_EXPONENT) ** 2 + ((length - width) / 2.0 * outline.U_LOG_ASPECT) ** 2
+    read, shared = (by_area**2 * heads.area_variance[:, column, None] for column in (0, 1))
+    return Variances(read, shared + assumed)
 
 
 def _of_unknown_splay(lines: Lines, slopes: Slopes) -> FloatArray:
@@ -98,7 +116,8 @@ def _of_unknown_splay(lines: Lines, slopes: Slopes) -> FloatArray:
 def _cross_origin(crosses: Runs, lines: Lines, slopes: Slopes, value: FloatArray, pulls: Pulls) -> FloatArray:
     """Variance of the logs [B, 6] from the origin of crosses that were read without inner edges.
 
-    For stiffness, from beds whose crosses are shifted by SHIFTS; for the frequency, which hardly changes, linearly.
+    For stiffness, from beds whose crosses are shifted by SHIFTS: the mean square of the change, since a bed drawn with a
+    cross at the head's very centre is stiffer than most. For the frequency, which hardly changes, linearly.
     """
     beds = len(lines.area)
     variance = np.zeros(value.shape)
@@ -113,9 +132,8 @@ def _cross_origin(crosses: Runs, lines: Lines, slopes: Slopes, value: FloatArray
         shifted.append(solve_zones(moved, pulls) if shift else value[rows, :-1])
     share = np.exp(-(SHIFTS**2) / 2.0)[:, None, None]
     share /= share.sum()
-    mean = (share * shifted).sum(axis=0)
     of_shifts = float(share[:, 0, 0] @ SHIFTS**2)
-    variance[rows, :-1] = (share * (shifted - mean) ** 2).sum(axis=0) / of_shifts
+    variance[rows, :-1] = (share * (shifted - value[rows, :-1]) ** 2).sum(axis=0) / of_shifts
     return np.nan_to_num(variance)
 
 
@@ -168,13 +186,18 @@ class Lines(NamedTuple):
 
 
 class Slopes(NamedTuple):
-    """Gradient of the logs of beds by their Lines: by mains [B, 6, 2, K], by crosses' y [B, 6, K], and by ln width and ln
-    length [B, 6, 2].
+    """Gradient of the logs of beds by their Lines.
+
+    mains: by x of the mains at HEIGHTS [B, 6, 2, K]
+    cross_y: by y of the crosses [B, 6, K]
+    log_size: by ln width and ln length at constant area [B, 6, 2]
+    log_area: by ln area at constant width and length [B, 6]
     """
 
     mains: FloatArray
     cross_y: FloatArray
     log_size: FloatArray
+    log_area: FloatArray
 
 
 def lines_of(mains: Runs, crosses: Runs, heads: Heads) -> Lines:
@@ -239,7 +262,7 @@ def solve_with_slopes(lines: Lines, pulls: Pulls) -> tuple[FloatArray, Slopes]:
     """Logs [B, 6] and their gradients."""
     shape = (len(lines.area), len(RESPONSES))
     value = np.full(shape, np.nan)
-    slopes = Slopes(*(np.zeros((*shape, *rest)) for rest in (lines.mains.shape[1:], lines.cross_y.shape[1:], (2,))))
+    slopes = Slopes(*(np.zeros((*shape, *rest)) for rest in (lines.mains.shape[1:], lines.cross_y.shape[1:], (2,), ())))
     tensions = in_bed(pulls[0]), in_bed(pulls[1])
     turn = outline.exponent_per_log_size(lines.size[:, 0], lines.size[:, 1], lines.area)
     for rows, strings in _chunks(lines):
@@ -257,3 +280,4 @@ def _fill(slopes: Slopes, rows: IntArray, part: Gradient) -> None:
     slopes.mains[rows, :, 1, 1 : m + 1] = part.main_at_0 / 2.0 - lean
     slopes.cross_y[rows, :, 1 : c + 1] = part.cross_y
     slopes.log_size[rows] = np.stack([part.log_width, part.log_length], axis=2)
+    slopes.log_area[rows] = part.log_area

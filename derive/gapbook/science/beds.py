@@ -20,6 +20,7 @@ class Heads(NamedTuple):
     mains: mains [B]
     crosses: crosses [B]
     area: head area [B] in cm2
+    area_variance: relative variance of the area [B, 2], independent from copy to copy and shared by copies of a frame
     read: width and length read directly [B, 2] in mm, NaN if not read
     read_variance: variance of those readings [B, 2] in mm²
     share_bed: bed of the reading
@@ -31,6 +32,7 @@ class Heads(NamedTuple):
     mains: IntArray
     crosses: IntArray
     area: FloatArray
+    area_variance: FloatArray
     read: FloatArray
     read_variance: FloatArray
     share_bed: IntArray

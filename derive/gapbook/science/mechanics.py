@@ -130,13 +130,14 @@ def stiffness_map(
 
 
 class Gradient(NamedTuple):
-    """Change of each of Q logs, at constant area of the outline.
+    """Change of each of Q logs. Width and length change at constant area of the outline, the area at constant width and length.
 
     main_at_0: per mm a main lies further right [B, Q, m]
     main_slope: per unit of its slope [B, Q, m]
     cross_y: per mm a cross lies further up [B, Q, c]
     log_width: per unit of ln width [B, Q]
     log_length: per unit of ln length [B, Q]
+    log_area: per unit of ln area, through the outline's exponent [B, Q]
     """
 
     main_at_0: FloatArray
@@ -144,6 +145,7 @@ class Gradient(NamedTuple):
     cross_y: FloatArray
     log_width: FloatArray
     log_length: FloatArray
+    log_area: FloatArray
 
 
 def gradient(
@@ -171,6 +173,7 @@ def gradient(
         cross_y=by_y.sum(axis=3) + np.einsum("bqcm,bm->bqc", by_x, strings.main_slope),
         log_width=np.zeros(by_x.shape[:2]),
         log_length=np.zeros(by_x.shape[:2]),
+        log_area=np.zeros(by_x.shape[:2]),
     )
     at_hoop = _by_ends(_held(net, per_height, over), net, strings, exponent_per_log_size)
     return Gradient(*(here + there for here, there in zip(at_crossings, at_hoop, strict=True)))
@@ -247,8 +250,10 @@ def _by_ends(held: _Held, net: Net, strings: PatternStrings, exponent_per_log_si
         ends.append((by_y, moved))
     moved = cross_shift(outlines, net.right, strings.cross_y)
     ends.append((held.right, moved))
-    sizes = []
-    for side in ("log_width", "log_length"):
-        moves = [getattr(shift, side) + shift.exponent * exponent_per_log_size[:, None] for _, shift in ends]
-        sizes.append(sum(np.einsum("bqs,bs->bq", by, move) for (by, _), move in zip(ends, moves, strict=True)))
-    return Gradient(main_at_0, main_slope, held.right * moved.aside[:, None], *sizes)
+    width, length, exponent = (
+        sum(np.einsum("bqs,bs->bq", by, getattr(shift, name)) for by, shift in ends)
+        for name in ("log_width", "log_length", "exponent")
+    )
+    by_exponent = exponent * exponent_per_log_size[:, None]
+    across = held.right * moved.aside[:, None]
+    return Gradient(main_at_0, main_slope, across, width + by_exponent, length + by_exponent, -by_exponent)

@@ -298,9 +298,6 @@ TENSION_N = (60.0, 420.0)
 practice, no source."""
 USUAL_TENSION_N = 245.0
 """A usual pull tension [N], the middle of those."""
-U_DECLARED_AREA = 0.01
-"""Relative standard uncertainty of a declared head area: makers round to a square inch and measure in different ways.
-Common practice, no source."""
 OF_READINGS = {"head_length": HEAD_LENGTH_MM, "head_width": HEAD_WIDTH_MM}
 """Ranges of quantities that are read but that makers do not declare, in computing units."""
 OF_FRAMES = {

@@ -67,18 +67,31 @@ def exponent_per_log_size(width: FloatArray, length: FloatArray, area: FloatArra
 
     ln area = ln width + ln length + ln k(n) is constant, so dn = -d ln width / (d ln k / dn).
     """
-    from scipy.special import digamma  # only here, because it takes long to import
-
     n = exponent_of(width, length, area)
     fits = np.abs(area_factor(n) * width * length / (area * 100.0) - 1.0) < 1e-9
-    per_exponent = 2.0 * (digamma(1.0 + 2.0 / n) - digamma(1.0 + 1.0 / n)) / n**2
-    return np.where(fits, -1.0 / per_exponent, 0.0)
+    return np.where(fits, -1.0 / log_factor_slope(n), 0.0)
 
 
 def size_from_area(area: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Width and length [mm] of an ellipse of this area [cm2] and ASPECT."""
     width = np.sqrt(4.0 * area * 100.0 / (np.pi * ASPECT))
     return width, ASPECT * width
+
+
+U_DECLARED_AREA = 0.01
+"""Relative standard uncertainty of a declared head area: makers round to a square inch and measure in different ways.
+Common practice, no source."""
+U_USUAL_EXPONENT = 0.15
+U_LOG_ASPECT = 0.04 / ASPECT
+"""Standard uncertainty of the exponent and of ln(length/width) of a head of which only the area is known. Common practice, no
+source."""
+
+
+def log_factor_slope(exponent: FloatArray) -> FloatArray:
+    """d ln k/dn of the area factor k(n) [B]."""
+    from scipy.special import digamma  # only here, because it takes long to import
+
+    return np.asarray(2.0 * (digamma(1.0 + 2.0 / exponent) - digamma(1.0 + 1.0 / exponent)) / exponent**2)
 
 
 _STEPS = 60

@@ -16,9 +16,10 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from gapbook.science import repeats
+from gapbook.science import outline, repeats
 from gapbook.science.bed_mechanics import Mechanics, bed_mechanics
 from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
+from gapbook.science.closure import shared_variance
 from gapbook.science.grouping import FloatArray, IntArray, count_by, starts_of, sum_by
 from gapbook.science.mechanics import RESPONSES
 from gapbook.science.scores import Variances
@@ -223,14 +224,16 @@ def heads_of(catalogue: RawTables, specimen: IntArray) -> Heads:
         mine = readings.take(readings.quantity == catalogue.quantities.index(name))
         read[:, side], variance[:, side], share = _mean_over_sessions(mine, bed_of, beds)
         shares.append((bed_of[mine.specimen], np.full(len(share), side), mine.instrument, share))
-    measured, _, _ = _mean_over_sessions(readings.take(readings.quantity == catalogue.quantities.index(AREA)), bed_of, beds)
+    measured, area_variance = _area_read(catalogue, readings, bed_of, beds)
     frame = catalogue.specimens.frame[specimen]
     declared = catalogue.frames.area[frame]
+    of_declared = np.array([0.0, outline.U_DECLARED_AREA**2])
     share_bed, share_side, instrument, share = (np.concatenate(columns) for columns in zip(*shares, strict=True))
     return Heads(
         mains=catalogue.frames.mains[frame],
         crosses=catalogue.frames.crosses[frame],
         area=np.where(np.isnan(measured), declared, measured),
+        area_variance=np.where(np.isnan(measured)[:, None], of_declared, area_variance),
         read=read,
         read_variance=variance,
         share_bed=share_bed,
@@ -238,6 +241,14 @@ def heads_of(catalogue: RawTables, specimen: IntArray) -> Heads:
         share_instrument=instrument,
         share=share,
     )
+
+
+def _area_read(catalogue: RawTables, readings: SessionMeans, bed_of: IntArray, beds: int) -> tuple[FloatArray, FloatArray]:
+    """Head areas read directly [B] in cm2, and their relative variance [B, 2], as in `Heads`; NaN where not read."""
+    mine = readings.take(readings.quantity == catalogue.quantities.index(AREA))
+    value, variance, share = _mean_over_sessions(mine, bed_of, beds)
+    shared = shared_variance(bed_of[mine.specimen], mine.instrument, share, catalogue.instruments.u_error, beds)
+    return value, np.stack([variance, shared], axis=1) / value[:, None] ** 2
 
 
 def _mean_over_sessions(means: SessionMeans, bed_of: IntArray, beds: int) -> tuple[FloatArray, FloatArray, FloatArray]:

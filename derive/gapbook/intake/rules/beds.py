@@ -13,7 +13,6 @@ from gapbook.intake.rule import Rule
 from gapbook.intake.rules import runs
 from gapbook.science import closure, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
-from gapbook.science.misread import U_DECLARED_AREA
 from gapbook.science.statistics import beyond_chi_square, holm, two_sided
 from gapbook.tables.spacings import CROSS, MAIN
 
@@ -170,7 +169,7 @@ def _declared_area(context: CheckContext) -> Iterator[Finding]:
     read = _strung(context, "head_area")
     shared = closure.shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
     declared = catalogue.frames.area[catalogue.specimens.frame]
-    u = np.sqrt(read.variance + shared + (U_DECLARED_AREA * declared) ** 2)
+    u = np.sqrt(read.variance + shared + (outline.U_DECLARED_AREA * declared) ** 2)
     for specimen in np.flatnonzero(holm(two_sided((read.value - declared) / u))).tolist():
         frame = catalogue.frames.ids[catalogue.specimens.frame[specimen]]
         expected = f"{declared[specimen]:.1f} ± {2.0 * u[specimen]:.1f} cm², as {frame} is declared to have"
