@@ -159,6 +159,7 @@ def main() -> None:
     )
     parser.add_argument("--clean", type=int, metavar="N", help="only check N clean invented packages, and count what is found")
     parser.add_argument("--atlas", type=int, metavar="N", help="only time the page of an invented package of about N frames")
+    parser.add_argument("--calibration", type=int, metavar="N", help="only say how often verdicts are right (60)")
     parser.add_argument("--before", type=Path, metavar="TREE", help="another checkout whose derivation is compared")
     given = parser.parse_args()
     if given.clean:
@@ -166,6 +167,9 @@ def main() -> None:
         return
     if given.atlas:
         bench_page(given.atlas)
+        return
+    if given.calibration:
+        print(run(sys.executable, "-m", "bench.calibration", "--packages", str(given.calibration)), end="")
         return
     largest = given.specimens
     if given.sets:
