@@ -10,7 +10,7 @@ import pytest
 
 from damaged import Folder, good, line_of
 from gapbook.errors import GapbookError
-from gapbook.tables.contribution import measured_copy
+from gapbook.tables.contribution import own_copy
 from gapbook.tables.opening import open_package
 from small import Small, marks
 
@@ -173,15 +173,15 @@ def put(folder: Path, small: Small) -> Path:
 
 
 def test_a_contribution_is_scored_with_the_catalogue(tmp_path, package):
-    copy = measured_copy(package, put(tmp_path / "mine", offered()))
+    copy = own_copy(package, put(tmp_path / "mine", offered()))
     assert (copy.specimen_id, copy.frame_id, copy.mains, copy.crosses) == ("mine", "one", 16, 19)
-    assert copy.bed["openness_centre"] == pytest.approx(10 * (12.0 * 11.0) ** 0.5, rel=6e-6)
+    assert copy.scores["openness_centre"] == pytest.approx(10 * (12.0 * 11.0) ** 0.5, rel=6e-6)
     # Repeatability is pooled over catalogue and contribution: the catalogue's pairs of gaps agree to the hundredth, so
     # little is left but placement and calliper: well below the 0.2 mm that would count alone.
     alone = Small()
     alone.frame("one")
     alone.tables["specimens"], alone.tables["spacings"] = offered().tables["specimens"], offered().tables["spacings"]
-    assert copy.bed["u_openness_centre"] < 0.97 * alone.bed()["u_openness_centre"]
+    assert copy.scores["u_openness_centre"] < 0.97 * alone.bed()["u_openness_centre"]
 
 
 @pytest.mark.parametrize(
@@ -213,7 +213,7 @@ def test_a_fault_is_told_at_the_contributions_own_line(tmp_path, package, cells,
     path.write_bytes(text)
     if code == "repeated-key":
         line += 1  # gap 9 of line 10 is the second of its key
-    found = refusal(lambda: measured_copy(package, path.parent))
+    found = refusal(lambda: own_copy(package, path.parent))
     assert found[0] == (code, str(path), line)
 
 
@@ -221,7 +221,7 @@ def test_a_fault_of_the_catalogue_is_told_at_the_catalogues_line(tmp_path):
     folder = Folder(tmp_path / "package")
     folder.edit("spacings", 9, value="0")
     folder.drop("spacings", *(n for n, row in enumerate(good().tables["spacings"], 2) if row["repeat"] == "2"))
-    found = refusal(lambda: measured_copy(open_package(folder.path), put(tmp_path / "mine", offered())))
+    found = refusal(lambda: own_copy(open_package(folder.path), put(tmp_path / "mine", offered())))
     assert found[0] == ("gap-not-positive", "catalogue/spacings.csv", 9)
 
 
@@ -232,13 +232,13 @@ def test_a_contribution_of_a_frame_nobody_knew(tmp_path, package):
     small.tables["spacings"].clear()
     small.run("mine", "main", marks([10.0] * 17), kind="mark")
     small.run("mine", "cross", marks([11.0] * 19), kind="mark")
-    copy = measured_copy(package, put(tmp_path / "mine", small))
+    copy = own_copy(package, put(tmp_path / "mine", small))
     assert (copy.frame_id, copy.mains, copy.crosses, copy.head_area_cm2) == ("new", 18, 20, 610.0)
 
 
 def test_contributions_that_do_not_measure_one_bed(tmp_path, package):
     def of(folder: Path):
-        return lambda: measured_copy(package, folder)
+        return lambda: own_copy(package, folder)
 
     (tmp_path / "empty").mkdir()
     assert refusal(of(tmp_path / "empty"))[0][0] == "empty-folder"
@@ -260,4 +260,4 @@ def test_a_contributions_links_are_not_followed(tmp_path, package):
     folder = put(tmp_path / "mine", offered())
     (folder / "spacings.csv").rename(tmp_path / "elsewhere.csv")
     os.symlink(tmp_path / "elsewhere.csv", folder / "spacings.csv")
-    assert refusal(lambda: measured_copy(package, folder)) == [("path", str(folder / "spacings.csv"), None)]
+    assert refusal(lambda: own_copy(package, folder)) == [("path", str(folder / "spacings.csv"), None)]

@@ -15,7 +15,7 @@ from gapbook.errors import GapbookError
 from gapbook.pictures import figure, sheet
 from gapbook.questions.bed_data import drawn_bed
 from gapbook.questions.measuring_sheet import Wishes, session
-from gapbook.tables.contribution import measured_copy
+from gapbook.tables.contribution import own_copy
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
@@ -118,15 +118,15 @@ def test_gaps_have_one_number_less(tmp_path):
 def test_a_filled_folder_is_a_contribution(tmp_path, store, arguments, factor, specimen):
     folder = laid(tmp_path, *arguments)
     fill(folder, factor=factor)
-    copy = measured_copy(store.package, folder)
+    copy = own_copy(store.package, folder)
     assert (copy.specimen_id, copy.frame_id) == (specimen, "fern-98")
     # An even bed has its spacing for pitch: openness 10·√(12.5·13); density (10/12.5)(10/13) (ISO 9044).
-    assert copy.bed["main_pitch_centre_mm"] == pytest.approx(12.5, rel=1e-4)
-    assert copy.bed["cross_pitch_tip_mm"] == pytest.approx(13.0, rel=1e-4)
-    assert copy.bed["openness_centre"] == pytest.approx(10 * (12.5 * 13) ** 0.5, rel=1e-4)
-    assert (copy.bed["head_width_mm"], copy.bed["head_length_mm"]) == pytest.approx((240.0, 331.0), rel=1e-4)
+    assert copy.scores["main_pitch_centre_mm"] == pytest.approx(12.5, rel=1e-4)
+    assert copy.scores["cross_pitch_tip_mm"] == pytest.approx(13.0, rel=1e-4)
+    assert copy.scores["openness_centre"] == pytest.approx(10 * (12.5 * 13) ** 0.5, rel=1e-4)
+    assert (copy.scores["head_width_mm"], copy.scores["head_length_mm"]) == pytest.approx((240.0, 331.0), rel=1e-4)
     # Edge to edge: 15·12.5 + 2·10 = 207.5 against 240 read; 18·13 + 2·12 = 258 against 331 (hand).
-    closures = copy.bed["misclosure_main_mm"], copy.bed["misclosure_cross_mm"]
+    closures = copy.scores["misclosure_main_mm"], copy.scores["misclosure_cross_mm"]
     assert closures == pytest.approx((-32.5, -73.0), abs=0.02)
 
 
@@ -156,15 +156,27 @@ def test_a_bare_pattern_needs_what_it_says_by_hand(tmp_path, store, capsys):
     folder = laid(tmp_path, "16×19", "--json")
     document = json.loads(capsys.readouterr().out)
     assert list(document) == ["written", "folder", "specimen_id", "by_hand", "readings"]
-    assert document["by_hand"] == ["frames.csv: maker, model and head_area_cm2"]
+    (by_hand,) = document["by_hand"]
+    assert all(word in by_hand for word in ("frames.csv", "maker", "model", "head_area_cm2"))
     assert document["readings"] == 2 + 3 * 18 + 21
     fill(folder)
     with pytest.raises(GapbookError):
-        measured_copy(store.package, folder)
+        own_copy(store.package, folder)
     (frame,) = rows_of(folder, "frames")
     write(folder, "frames", [frame | {"maker": "Mine", "model": "Own", "head_area_cm2": "632"}])
-    copy = measured_copy(store.package, folder)
+    copy = own_copy(store.package, folder)
     assert (copy.frame_id, copy.mains, copy.crosses) == ("my-16x19", 16, 19)
+
+
+def test_a_pattern_with_a_head_area_needs_no_figure_for_it(tmp_path, store, capsys):
+    folder = laid(tmp_path, "16x19 98 sq in", "--json")
+    assert json.loads(capsys.readouterr().out)["by_hand"] == ["frames.csv: maker and model"]
+    (frame,) = rows_of(folder, "frames")
+    assert float(frame["head_area_cm2"]) == pytest.approx(98 * 6.4516, abs=0.05)  # NIST SP 811
+    fill(folder)
+    write(folder, "frames", [frame | {"maker": "Mine", "model": "Own"}])
+    copy = own_copy(store.package, folder)
+    assert (copy.frame_id, copy.mains, copy.crosses, copy.head_area_cm2) == ("my-16x19", 16, 19, 632.3)
 
 
 def test_what_the_catalogue_knows_is_not_repeated(tmp_path):

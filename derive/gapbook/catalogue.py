@@ -84,8 +84,9 @@ class Catalogue:
         return compare(self._store, list(names), where, checked_confidence(confidence))
 
     def show(self, name: str, add: Sequence[str] = ()) -> Portrait:
-        """Everything known and derived about one frame (or the frame of a specimen); its handling also with weight added
-        ("5 g at 680 mm").
+        """Everything known and derived about one frame (or the frame of a specimen), about the own copy in a contribution
+        folder, or about a bed that is named by its counts ("16x19 98 sq in"); its handling also with weight added ("5 g at
+        680 mm").
         """
         from gapbook.questions.portrait import portrait
 
@@ -166,11 +167,11 @@ class Catalogue:
         return advise(self._store, name, against, style, string, arm, tension, checked_confidence(confidence))
 
     def strings(self, specimen_id: str) -> BedLines:
-        """The lines along which the strings of a measured specimen run."""
-        from gapbook.tables.copies import bed_lines
+        """The lines along which the strings of a measured specimen run, or those of the copy in a contribution folder."""
+        from gapbook.questions.bed_data import lines_of
 
         if specimen_id not in self._strings:
-            self._strings[specimen_id] = bed_lines(self.package, specimen_id)
+            self._strings[specimen_id] = lines_of(self._store, specimen_id)
         return self._strings[specimen_id]
 
     def table(self, name: str) -> pa.Table:

@@ -12,12 +12,13 @@ from gapbook.tables.opening import open_package
 
 HELP = """A measuring sheet to print (one A4 page), and beside it a folder of CSVs that lack only the figures.
 
-The folder is named after --out: sheet.pdf and sheet-csv. Filled in, it is a contribution: gapbook check and gapbook
-compare read it. JSON: {"written", "folder", "specimen_id", "by_hand", "readings"}."""
+The folder is named after --out: sheet.pdf and sheet-csv. Filled in, it is a contribution: gapbook check, show and compare
+read it. A frame that the catalogue does not have is named by its pattern: 16x19 or "16x19 98 sq in".
+JSON: {"written", "folder", "specimen_id", "by_hand", "readings"}."""
 
 
 def sheet(
-    name: Annotated[str, typer.Argument(metavar="FRAME", help="A frame, a specimen, or a pattern such as 16x19.")],
+    name: Annotated[str, typer.Argument(metavar="FRAME", help='A frame, a specimen, 16x19 or "16x19 98 sq in".')],
     out: Annotated[Path, typer.Option("--out", help="The page: .pdf, .svg or .png.")],
     specimen: Annotated[str | None, typer.Option("--specimen", help="Id of the copy; default FRAME-mine.")] = None,
     contributor: Annotated[str | None, typer.Option("--contributor", help="Who reads; default me.")] = None,
@@ -42,7 +43,7 @@ def sheet(
     store = Store(open_package(package))
     wishes = sheets.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
     planned = sheets.session(store, name, wishes)
-    picture.sheet(planned, sheets.head_area_cm2(store, planned.frame_id), folder.name, out)
+    picture.sheet(planned, planned.area_cm2, folder.name, out)
     written = sheets.write(planned, store.package, folder)
     document = {
         "folder": str(folder),

@@ -14,16 +14,25 @@ if TYPE_CHECKING:
     from gapbook.questions.portrait import Portrait
     from gapbook.screens.frames import Copy
 
-HELP = """Show everything known and derived about one frame, with its bed drawn.
+HELP = """Show everything known and derived about one frame, your own measured copy, or a bare pattern, with its bed drawn.
+
+A pattern, 16x19 or "16x19 98 sq in", is a bed that nobody measured: it is estimated from its counts. Without a head area, that
+of the package's frames of this pattern is assumed, and said.
 
 --add puts weight on: "5 g at 680 mm" (from the butt), "0.2 oz at 26.5 in", "5 g at the tip", "10 g over 0-180 mm" or
 "10 g at the grip" for a heavier grip, spread evenly.
 
-JSON: {"frame", "scores", "handling", "with_additions", "mechanics", "specimens", "beds", "package"}, rows as in the tables
-of these names; with_additions is null without --add, else {"additions", "added_mass_g", "added_swingweight_kgcm2",
-"handling"}: additions have "text", "mass_g", "from_mm" and "to_mm", handling its columns from mass_g on."""
+JSON: {"name", "kind", "frame", "scores", "handling", "with_additions", "mechanics", "specimens", "beds", "handling_own",
+"assumed_head", "package"}, rows as in the tables of these names. kind is frame, folder or pattern; of a folder, scores and
+mechanics are its copy's, and handling_own names what was read on it; assumed_head is null, or {"median_cm2", "spread_percent",
+"frames", "of_pattern"} if a pattern was named without a head area. with_additions is null without --add, else
+{"additions", "added_mass_g", "added_swingweight_kgcm2", "handling"}: additions have "text", "mass_g", "from_mm" and "to_mm",
+handling its columns from mass_g on."""
 
-NAMED = "A frame_id; or the specimen_id of a measured copy: its frame is shown, with that copy's bed drawn."
+NAMED = (
+    "A frame_id; a specimen_id, whose frame is shown with that copy's bed drawn; the folder of your own readings; or a "
+    "pattern such as 16x19."
+)
 
 
 def show(
@@ -54,13 +63,17 @@ def _copy(catalogue: Catalogue, portrait: Portrait, named: str) -> Copy | None:
     """The copy that was named, else the first one, with its bed drawn and its stiffness; None if nobody measured one."""
     if not portrait.beds:
         return None
-    from gapbook.pictures.terminal import alone, of_row  # late: numpy, which JSON and counted frames do not need
+    # late: numpy, which JSON and counted frames do not need
+    from gapbook.pictures.terminal import alone, of_row
     from gapbook.questions.subjects import spellings
     from gapbook.screens.frames import ACROSS, ALONG, Copy
+    from gapbook.tables.copies import map_of
 
     ids = spellings(named)
     bed = next((row for row in portrait.beds if row["specimen_id"] in ids), portrait.beds[0])
     specimen = bed["specimen_id"]
-    drawing = alone(of_row(bed, catalogue.strings(specimen)), page.width())
-    stiffness = catalogue.stiffness_map(specimen, ACROSS, ALONG).tolist() if portrait.mechanics else None
+    strings = catalogue.strings(named if portrait.kind == "folder" else specimen)
+    drawing = alone(of_row(bed, strings), page.width())
+    head = bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"]
+    stiffness = map_of(strings, head, ACROSS, ALONG).tolist() if portrait.mechanics else None
     return Copy(specimen, drawing, stiffness)

@@ -43,9 +43,9 @@ class Bed(NamedTuple):
 
 
 def measured(package: Package, beds: Sequence[Compared]) -> list[Bed]:
-    """Those beds of a comparison that can be drawn: measured, and not a contribution's."""
+    """Those beds of a comparison that can be drawn: the measured ones."""
     store = Store(package)
-    drawn = [drawn_bed(store, bed.name) for bed in beds if bed.kind != "folder" and bed.basis == "measured"]
+    drawn = [drawn_bed(store, bed.name) for bed in beds if bed.basis == "measured"]
     return [_bed(one.specimen_id, one.strings, one.hoop) for one in drawn]
 
 

@@ -243,7 +243,7 @@ def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
     known: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
     centre, sides, opening = (known.figure(score) for score in COLUMNS)
     bed = Bed(known.name, known.kind, known.basis, 1, known.mains, known.crosses, known.head_area_cm2, centre, sides, opening)
-    if known.kind == "frame":
+    if known.kind == "frame" or known.basis == "counted":
         return replace(bed, stiffness=stiffness.get(known.frame_id))
     return replace(bed, stiffness=stiffness_of_copy(store, known, (PULL_N, PULL_N)))
 

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.portrait import Portrait, Row, derived_row, portrait
+from gapbook.questions.counted import counts_of
+from gapbook.questions.portrait import Portrait, Row, derived_row, frame_named, frame_portrait, rows_of
 from gapbook.questions.subjects import spellings, unknown
 from gapbook.science.bed_geometry import BedStrings, Hoop
 from gapbook.science.zones import MIDDLES
-from gapbook.tables.copies import bed_lines
+from gapbook.tables.copies import BedLines, bed_lines
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
@@ -86,16 +87,28 @@ def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
 
     GapbookError for an unknown name, for a frame or copy whose bed nobody measured, and as `contribution.joined` raises it.
     """
-    try:
-        known = portrait(store, name)
-    except GapbookError:
-        if not Path(name).is_dir():
-            raise
+    frame_id = frame_named(store, name)
+    if frame_id is None and Path(name).is_dir():
         return _of_folder(store.package, name, struck)
+    if frame_id is None:
+        raise unknown(store, name) if counts_of(store, name) is None else _not_measured(name)
+    known = frame_portrait(store, frame_id)
     bed = _bed_of(store, known, name)
     specimen = next(row for row in known.specimens if row["specimen_id"] == bed["specimen_id"])
     named = known.frame["frame_id"] in spellings(name)
     return _drawn(store.package, name, (known.frame, specimen, bed, known.scores if named else None), struck)
+
+
+def lines_of(store: Store, name: str) -> BedLines:
+    """The lines of the strings of a measured specimen, or of the copy in a contribution's folder. GapbookError if it was not
+    measured.
+    """
+    if not Path(name).is_dir() or rows_of(store, "specimens", "specimen_id = ?", [name]):
+        return bed_lines(store.package, name)
+    from gapbook.tables.contribution import joined, only_one  # late: only a folder needs it
+
+    with joined(store.package, Path(name)) as (merged, own):
+        return bed_lines(merged, only_one(Path(name), own))
 
 
 def _of_folder(package: Package, name: str, struck: bool) -> DrawnBed:
@@ -158,7 +171,11 @@ def _bed_of(store: Store, known: Portrait, name: str) -> Row:
                 return row
         raise unknown(store, name)
     if not known.beds:
-        message = f"nobody measured a bed of {name}: it is only counted, so there are no string positions to draw"
-        fix = "Draw a measured frame (gapbook find --basis measured), or measure this one: gapbook sheet"
-        raise fail("not-measured", message, fix=fix)
+        raise _not_measured(name)
     return known.beds[0]
+
+
+def _not_measured(name: str) -> GapbookError:
+    message = f"nobody measured a bed of {name}: it is only counted, so there are no string positions to draw"
+    fix = "Draw a measured frame (gapbook find --basis measured), or measure this one: gapbook sheet"
+    return fail("not-measured", message, fix=fix)

@@ -11,7 +11,7 @@ from gapbook.questions.answer import PackageName, tabulated, typed
 from gapbook.questions.portrait import is_derived
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.subjects import Subject, all_score_columns, subject
-from gapbook.questions.traits import ZONES, plain, zone_names
+from gapbook.questions.traits import ZONE_WORDS, ZONES, plain, zone_names
 from gapbook.science.comparison import CONFIDENCE, Part, Verdict, difference, why
 from gapbook.tables.store import Store
 
@@ -22,11 +22,19 @@ TOLD = ("density_centre_per_cm2", "side_opening", "uniformity")
 """Scores that each bed is given besides its openness and drilling."""
 
 
+HandlingRow = dict[str, float | str | bool | None]
+
+
 @dataclass(frozen=True)
 class Bed(Subject):
-    """One bed of a comparison; `handling` is its frame's row of handling.csv, None if there is none."""
+    """One bed of a comparison.
 
-    handling: dict[str, float | str | bool | None] | None
+    handling: its frame's row of handling.csv, and for a folder what was read on its own copy; None if there is none.
+    handling_own: which of mass, balance and swingweight were read on the folder's own copy.
+    """
+
+    handling: HandlingRow | None = None
+    handling_own: tuple[str, ...] = ()
 
 
 class Share(Frozen):
@@ -134,18 +142,27 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
         if not any(item.name == one.name and item.where == where for item in contrasts):
             blank = first if first.openness(where) is None else one
             fix = "Compare in the centre, or with a measured frame"
-            raise fail("zone-blank", f"the openness of {blank.name} there is not known: {where}", fix=fix)
+            raise fail("zone-blank", f"the openness of {blank.name} {ZONE_WORDS[where].place} is not known", fix=fix)
     handled = _handling(store, [one.frame_id for one in subjects])
+    beds = [with_handling(store, one, handled.get(one.frame_id)) for one in subjects]
     return Comparison(
         where=where,
         confidence=confidence,
-        beds=[
-            Bed(**{field.name: getattr(one, field.name) for field in fields(one)}, handling=handled.get(one.frame_id))
-            for one in subjects
-        ],
+        beds=beds,
         contrasts=contrasts,
         package=PackageName(name=store.package.name, version=store.package.version),
     )
+
+
+def with_handling(store: Store, one: Subject, row: HandlingRow | None) -> Bed:
+    """A bed with its handling: `row`, which is its frame's, or if it is a folder, what was read on the copy in it."""
+    own: list[str] = []
+    if one.kind == "folder":
+        from gapbook.tables.contribution import own_handling  # late: only a folder needs it
+
+        found, own = own_handling(store.package, Path(one.name))
+        row = found and {name: value for name, value in found.items() if name != "frame_id"}
+    return Bed(**{field.name: getattr(one, field.name) for field in fields(one)}, handling=row, handling_own=tuple(own))
 
 
 def _zone(where: str) -> str:

@@ -13,8 +13,8 @@ from datetime import date
 from pathlib import Path
 
 from gapbook.errors import fail
+from gapbook.questions.counted import counts_of
 from gapbook.questions.portrait import Row, rows_of
-from gapbook.questions.question import pattern_of
 from gapbook.questions.subjects import unknown
 from gapbook.science.units import lookup
 from gapbook.tables.package import Package
@@ -39,7 +39,6 @@ ASSUMED = {
 FURTHEST_MM = 120.0
 """Stations lie no further than this from the middle [mm]: further out, a head has hardly any bed."""
 MOST_STATIONS = 3
-_PATTERN = re.compile(r"\s*(\d{1,3})\s*[x×X]\s*(\d{1,3})\s*")
 _STATION = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{1,2})?")
 
 
@@ -87,6 +86,7 @@ class Copy:
     mains: main strings.
     crosses: cross strings.
     specimen_id: its id.
+    area_cm2: the head area that its maker declares, or that was named with a pattern [cm²]; None if there is none.
     frame_known: whether the catalogue has the frame.
     specimen_known: whether it has the copy.
     """
@@ -95,6 +95,7 @@ class Copy:
     mains: int
     crosses: int
     specimen_id: str
+    area_cm2: float | None
     frame_known: bool
     specimen_known: bool
 
@@ -149,7 +150,10 @@ class Session(Copy):
     @property
     def by_hand(self) -> tuple[str, ...]:
         """What people must fill in besides `value`, in words."""
-        return () if self.frame_known else ("frames.csv: maker, model and head_area_cm2",)
+        if self.frame_known:
+            return ()
+        area = "; head_area_cm2 if one is declared, else it follows from length and width" if self.area_cm2 is None else ""
+        return (f"frames.csv: maker and model{area}",)
 
     @property
     def assumed(self) -> tuple[Tool, ...]:
@@ -207,33 +211,23 @@ def session(store: Store, name: str, wishes: Wishes) -> Session:
     )
 
 
-def head_area_cm2(store: Store, frame_id: str) -> float | None:
-    """The head area that the frame's maker declares [cm²]; None if the catalogue does not have the frame."""
-    frame = _row(store, "frames", frame_id)
-    return None if frame is None else float(frame["head_area_cm2"])
-
-
 def _copy(store: Store, name: str, wished: str | None) -> Copy:
     specimen = _row(store, "specimens", name)
-    if (match := _PATTERN.fullmatch(name)) is not None:
-        counts = pattern_of(*match.groups())
-        _check_counts(store, counts.mains, counts.crosses)
-        frame_id = _free(store, "frames", f"my-{counts.mains}x{counts.crosses}")
-        specimen_id, known = _specimen(store, frame_id, wished)
-        return Copy(frame_id, counts.mains, counts.crosses, specimen_id, False, known)
     frame = _row(store, "frames", specimen["frame_id"] if specimen else name)
     if frame is None:
-        raise unknown(store, name)
+        return _copy_of_pattern(store, name, wished)
     specimen_id, known = _specimen(store, frame["frame_id"], wished or (name if specimen else None))
-    return Copy(frame["frame_id"], int(frame["mains"]), int(frame["crosses"]), specimen_id, True, known)
+    area = frame["head_area_cm2"]
+    return Copy(frame["frame_id"], int(frame["mains"]), int(frame["crosses"]), specimen_id, area, True, known)
 
 
-def _check_counts(store: Store, mains: int, crosses: int) -> None:
-    schema = store.package.schema("frames")
-    for name, count in (("mains", mains), ("crosses", crosses)):
-        field = schema.field(name)
-        if not (field.minimum or 0) <= count <= (field.maximum or count):
-            raise fail("bad-pattern", f"no bed has so many {name}", found=str(count), expected=field.says())
+def _copy_of_pattern(store: Store, name: str, wished: str | None) -> Copy:
+    counts = counts_of(store, name)
+    if counts is None:
+        raise unknown(store, name)
+    frame_id = _free(store, "frames", f"my-{counts.mains}x{counts.crosses}")
+    specimen_id, known = _specimen(store, frame_id, wished)
+    return Copy(frame_id, counts.mains, counts.crosses, specimen_id, counts.area, False, known)
 
 
 def _specimen(store: Store, frame_id: str, wished: str | None) -> tuple[str, bool]:
@@ -322,7 +316,8 @@ def tables(session: Session) -> dict[str, list[Cells]]:
     rows: dict[str, list[Cells]] = {}
     if not session.frame_known:
         counts = {"mains": str(session.mains), "crosses": str(session.crosses)}
-        rows["frames"] = [{"frame_id": session.frame_id, "edition": "retail", **counts}]
+        area = {} if session.area_cm2 is None else {"head_area_cm2": f"{session.area_cm2:.1f}"}
+        rows["frames"] = [{"frame_id": session.frame_id, "edition": "retail", **counts, **area}]
     if not session.specimen_known:
         rows["specimens"] = [{"specimen_id": session.specimen_id, "frame_id": session.frame_id}]
     if not session.contributor_known:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from gapbook.errors import GapbookError, fail
+from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_of
 from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Build, Figure, build_from_even
@@ -26,24 +27,26 @@ class Subject:
 
     name: the name it was asked for by.
     frame_id: the frame it is or is a copy of.
-    kind: frame, specimen or folder.
+    kind: frame, specimen, folder, or a pattern that is named by its counts alone.
     basis: measured or counted.
     specimens: how many copies its figures rest on.
     mains: its main strings.
     crosses: its cross strings.
     head_area_cm2: its declared head area [cm²].
     scores: its scores and their uncertainties (u_...) by column, and what else was asked for; None if blank.
+    assumed_head: how its head area was assumed; None if it was declared or named.
     """
 
     name: str
     frame_id: str
-    kind: Literal["frame", "specimen", "folder"]
+    kind: Literal["frame", "specimen", "folder", "pattern"]
     basis: str
     specimens: int
     mains: int
     crosses: int
     head_area_cm2: float
     scores: Mapping[str, float | None]
+    assumed_head: AssumedHead | None = None
 
     def figure(self, score: str) -> Figure | None:
         """A score with its standard uncertainty, or None if it is blank."""
@@ -99,11 +102,11 @@ def all_score_columns() -> list[str]:
 
 
 def subject(store: Store, name: str, columns: list[str]) -> Subject:
-    """The frame, specimen or contribution folder called `name`, with these score columns.
+    """The frame, specimen, contribution folder or pattern called `name`, with these score columns.
 
     GapbookError, with the nearest ids, if there is none.
     """
-    if any(sign in name for sign in "/\\") or name in (".", ".."):
+    if is_path(name) and (Path(name).is_dir() or counts_of(store, name) is None):
         return _folder(store, name, columns)
     for spelling in spellings(name):
         known = _frame(store, spelling, columns) or _specimen(store, spelling, columns)
@@ -111,7 +114,12 @@ def subject(store: Store, name: str, columns: list[str]) -> Subject:
             return known
     if Path(name).is_dir():
         return _folder(store, name, columns)
-    raise unknown(store, name)
+    return _pattern(store, name, columns)
+
+
+def is_path(name: str) -> bool:
+    """Whether `name` is written as a path, such as ./mine."""
+    return any(sign in name for sign in "/\\") or name in (".", "..")
 
 
 def spellings(name: str) -> list[str]:
@@ -127,7 +135,7 @@ def unknown(store: Store, name: str) -> GapbookError:
     near = near or difflib.get_close_matches(name.lower(), specimens, OFFERED, 0.5)
     if any(spelling in specimens for spelling in spellings(name)):
         return fail("not-measured", f"no bed was measured of the specimen {name}", fix="Name its frame instead")
-    fix = "Nearest: " + ", ".join(near) if near else "See gapbook find for every frame"
+    fix = "Nearest: " + ", ".join(near) if near else f"See gapbook find for every frame; a pattern is written {EXAMPLE}"
     return fail("unknown-frame", "no frame, specimen or folder of this name", found=name, fix=fix)
 
 
@@ -170,8 +178,20 @@ def _specimen(store: Store, name: str, columns: list[str]) -> Subject | None:
 
 
 def _folder(store: Store, name: str, columns: list[str]) -> Subject:
-    from gapbook.tables.contribution import measured_copy  # late: only a folder needs it
+    from gapbook.tables.contribution import own_copy  # late: only a folder needs it
 
-    copy = measured_copy(store.package, Path(name))
-    values = {column: copy.bed[column] for column in columns}
-    return Subject(name, copy.frame_id, "folder", "measured", 1, copy.mains, copy.crosses, copy.head_area_cm2, values)
+    copy = own_copy(store.package, Path(name))
+    values = {column: copy.scores.get(column) for column in columns}
+    measured = 1 if copy.basis == "measured" else 0
+    return Subject(name, copy.frame_id, "folder", copy.basis, measured, copy.mains, copy.crosses, copy.head_area_cm2, values)
+
+
+def _pattern(store: Store, name: str, columns: list[str]) -> Subject:
+    counts = counts_of(store, name)
+    if counts is None:
+        raise unknown(store, name)
+    bed = counted_bed(store, counts)
+    values = {column: bed.scores.get(column) for column in columns}
+    return Subject(
+        counts.name, counts.name, "pattern", "counted", 0, counts.mains, counts.crosses, bed.area, values, bed.assumed
+    )

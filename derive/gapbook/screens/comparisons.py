@@ -10,7 +10,7 @@ from rich.text import Text
 from gapbook.questions.comparing import Bed, Comparison, Contrast, Share
 from gapbook.questions.traits import ZONE_WORDS, ZONES
 from gapbook.science.units import INCH
-from gapbook.screens import page
+from gapbook.screens import beds, page
 from gapbook.screens.tables import grid
 from gapbook.screens.text import (
     HANDLING_NOT_DERIVED,
@@ -19,7 +19,6 @@ from gapbook.screens.text import (
     head_area,
     pattern,
     percent,
-    plural,
     safe,
     signed,
     with_u,
@@ -53,7 +52,7 @@ def screen(
     parts += [Text(), _side_by_side(comparison, units), Text()]
     parts += [_verdicts(comparison), Text(), Text(f"Why they differ {ZONE_WORDS[comparison.where].place}, in %", page.HEADING)]
     parts += [_why(contrasts), Text()]
-    notes = _notes(comparison) + ([] if handling_derived else [HANDLING_NOT_DERIVED])
+    notes = _notes(comparison, units) + ([] if handling_derived else [HANDLING_NOT_DERIVED])
     return [*parts, *(Text(line, page.QUIET) for line in notes)]
 
 
@@ -71,7 +70,7 @@ def _side_by_side(comparison: Comparison, units: str | None) -> RenderableType:
     rows = [
         ("pattern", [pattern(bed.mains, bed.crosses) for bed in comparison.beds]),
         ("head", [head_area(bed.head_area_cm2, units) for bed in comparison.beds]),
-        ("basis", [_basis(bed) for bed in comparison.beds]),
+        ("basis", [beds.basis(bed) for bed in comparison.beds]),
     ]
     scale, unit = (0.1 / INCH, "in") if units == "imperial" else (0.1, "mm")
     for zone in ZONES:
@@ -96,12 +95,6 @@ def _handled(bed: Bed, name: str, factor: float) -> str:
     if not isinstance(value, float) or not isinstance(u, float):
         return NOT_KNOWN
     return with_u(value, u, factor)
-
-
-def _basis(bed: Bed) -> str:
-    if bed.basis == "counted":
-        return "estimated from counts"
-    return {"frame": plural(bed.specimens, "copy", "copies") + " measured"}.get(bed.kind, "this copy measured")
 
 
 def _figure(bed: Bed, score: str, scale: float = 1.0, plus: bool = False) -> str:
@@ -140,12 +133,12 @@ def _share(share: Share | None) -> str:
     return signed(share.percent, 1, plus=True)
 
 
-def _notes(comparison: Comparison) -> list[str]:
-    notes = ["Minus is tighter. ± is at k = 2. Parts are hundredths of a logarithm: they add up, all together in %."]
-    if any(bed.kind == "frame" and bed.basis == "measured" for bed in comparison.beds):
-        notes.append("A frame's ± is that of the copy a buyer gets, its spread between copies included.")
+def _notes(comparison: Comparison, units: str | None) -> list[str]:
+    said = [
+        "Minus is tighter. ± is at k = 2. The parts are log-percentages and add up; all together is an ordinary percentage.",
+        *beds.notes(comparison.beds, units),
+    ]
     if any(bed.handling is not None for bed in comparison.beds):
-        notes.append("Mass, balance (from the butt; minus points are head light) and swingweight are the frame's, strung.")
-    if any(bed.basis == "counted" for bed in comparison.beds):
-        notes.append("A bed nobody measured is estimated from head area and counts: zones and drilling stay unknown.")
-    return notes
+        said.append("Mass, balance (from the butt; minus points are head light) and swingweight are the frame's, strung.")
+    folders = [bed for bed in comparison.beds if bed.kind == "folder"]
+    return said + [beds.own_handling(bed.name, bed.handling_own, bed.handling) for bed in folders if bed.handling is not None]

@@ -16,7 +16,7 @@ from gapbook.questions.portrait import Portrait, Row
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH
 from gapbook.science.zones import ZONES
-from gapbook.screens import page, tables
+from gapbook.screens import beds, page, tables
 from gapbook.screens.tables import grid
 from gapbook.screens.text import (
     HANDLING_NOT_DERIVED,
@@ -37,8 +37,8 @@ ACROSS = (-80.0, -40.0, 0.0, 40.0, 80.0)
 ALONG = (120.0, 80.0, 40.0, 0.0, -40.0, -80.0, -120.0)
 """Where the map of a bed is struck: x and y from the head's centre [mm], tip first."""
 MODEL = (
-    "A model of geometry and tension at 245 N pull with 30 % loss, not a reading of any machine; string material does not "
-    "enter, but for the frequency, which is for a 1.25 mm string of 1.38 g/cm³."
+    "A model of geometry and tension, strung at 245 N, of which 30 % is then lost; not a reading of any machine. String "
+    "material does not enter, except in the frequency, which is for a 1.25 mm string of 1.38 g/cm³."
 )
 CAUTIONS = (
     "A bed is one part of how a frame plays; string, tension and the player are the others.",
@@ -75,13 +75,13 @@ def screen(
     units: "metric" or "imperial"; None for square inches beside cm², the rest metric
     handling_derived: whether the package has handling.csv
     """
-    parts: list[RenderableType] = [Text(_title(portrait.frame), page.HEADING), Text(_declared(portrait.frame, units)), Text()]
+    parts: list[RenderableType] = [Text(_title(portrait), page.HEADING), Text(_declared(portrait, units)), Text()]
     parts += _bed(portrait, units)
     if copy is not None and copy.drawing:
         parts += [Text(), Text(f"The bed of {safe(copy.specimen_id)}", page.HEADING), *(Text(line) for line in copy.drawing)]
     parts += _copies(portrait, units)
     parts += _stiffness(portrait.mechanics, copy)
-    parts += _handling(portrait.handling, units) if handling_derived else [Text(), Text(HANDLING_NOT_DERIVED)]
+    parts += _handling(portrait, units) if handling_derived or portrait.handling else [Text(), Text(HANDLING_NOT_DERIVED)]
     if portrait.with_additions is not None:
         parts += _with_additions(portrait.handling, portrait.with_additions, units)
     parts += [Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
@@ -97,16 +97,24 @@ def _whole(text: Text) -> Text:
     return Text("\n".join(lines).replace(_JOINED, " "), text.style)
 
 
-def _title(frame: Row) -> str:
+def _title(portrait: Portrait) -> str:
+    frame = portrait.frame
+    if portrait.kind == "pattern":
+        return f"{safe(portrait.name)}: a pattern, no frame of the catalogue"
+    made = " ".join(safe(frame[name]) for name in ("maker", "model") if frame[name])
     year = "" if frame["release_year"] is None else f", {frame['release_year']}"
-    return f"{frame['frame_id']}: {safe(frame['maker'])} {safe(frame['model'])}, {frame['edition']} edition{year}"
+    title = f"{frame['frame_id']}: {made}, {frame['edition']} edition{year}"
+    if portrait.kind == "folder":
+        return f"{safe(portrait.name)}, {'your own copy' if portrait.beds else 'the counts'} of {title}"
+    return title
 
 
-def _declared(frame: Row, units: str | None) -> str:
-    said = [pattern(frame["mains"], frame["crosses"]), head_area(frame["head_area_cm2"], units)]
+def _declared(portrait: Portrait, units: str | None) -> str:
+    frame = portrait.frame
+    said = [pattern(frame["mains"], frame["crosses"]), head_area(portrait.scores["head_area_cm2"], units)]
     said += [] if frame["length_mm"] is None else ["length " + _length(frame["length_mm"], units)]
     said += [] if frame["beam_mm"] is None else ["beam " + _length(frame["beam_mm"], units)]
-    return "Declared: " + ", ".join(said)
+    return ("Named: " if portrait.kind == "pattern" else "Declared: ") + ", ".join(said)
 
 
 def _length(value: float, units: str | None) -> str:
@@ -118,14 +126,18 @@ def _bed(portrait: Portrait, units: str | None) -> list[RenderableType]:
     unit, scale = ("in", 1.0 / INCH) if units == "imperial" else ("mm", 1.0)
     if scores["basis"] == "counted":
         mesh = with_u(scores["openness_centre"], scores["u_openness_centre"], 0.1 * scale)
-        estimate = f"Nobody measured a bed. From head area and counts the centre mesh is about {mesh} {unit}."
-        return [Text(estimate, page.HEADING), Text("Measure one and its zones and drilling follow.", page.QUIET)]
+        estimate = f"Nobody measured a bed. From head area and counts the centre mesh is about {mesh} {unit} (± at k = 2)."
+        parts: list[RenderableType] = [Text(estimate, page.HEADING)]
+        if portrait.assumed_head is not None:
+            parts.append(Text(beds.assumed(portrait.name, portrait.assumed_head, units), page.QUIET))
+        how = f"Measure one and its zones and drilling follow: gapbook sheet {_for_sheet(portrait)} --out sheet.pdf"
+        return [*parts, Text(how, page.QUIET)]
     zones: list[tuple[str, list[str]]] = []
     for zone in traits.ZONES:
         value, u = scores[f"openness_{zone}"], scores[f"u_openness_{zone}"]
         name = "if drilled evenly" if zone == "even" else zone
         zones.append((name, [NOT_KNOWN, ""] if value is None else [with_u(value, u, 0.1 * scale), with_u(value, u)]))
-    more = []
+    more: list[tuple[str, str]] = []
     for label, name, factor, plus in (
         ("density in the centre, apertures per cm²", "density_centre_per_cm2", 1.0, False),
         ("sides open by, %", "side_opening", 100.0, True),
@@ -134,8 +146,19 @@ def _bed(portrait: Portrait, units: str | None) -> list[RenderableType]:
         ("drilling of the crosses", "drilling_cross", 1.0, False),
     ):
         more.append((label, with_u_if_known(scores[name], scores["u_" + name], factor, plus)))
-    heading = f"The bed, from {plural(scores['specimens'], 'measured copy', 'measured copies')} (± at k = 2)"
+    measured = plural(scores["specimens"], "measured copy", "measured copies")
+    heading = f"The bed, from {'this copy' if portrait.kind == 'folder' else measured} (± at k = 2)"
     return [Text(heading, page.HEADING), grid("zone", [f"mesh, {unit}", "openness"], zones), Text(), _labelled(more)]
+
+
+def _for_sheet(portrait: Portrait) -> str:
+    """What `sheet` is to be told of a bed that nobody measured."""
+    if portrait.kind == "frame":
+        return str(portrait.frame["frame_id"])
+    if portrait.kind == "pattern":
+        return f'"{portrait.name}"' if " " in portrait.name else portrait.name
+    scores = portrait.scores
+    return f'"{scores["mains"]}x{scores["crosses"]} {scores["head_area_cm2"]:g} cm2"'
 
 
 def _labelled(rows: Sequence[tuple[str, str]]) -> RenderableType:
@@ -193,12 +216,16 @@ def _map(stiffness: Sequence[Sequence[float]]) -> RenderableType:
     return made
 
 
-def _handling(row: Row | None, units: str | None) -> list[RenderableType]:
+def _handling(portrait: Portrait, units: str | None) -> list[RenderableType]:
+    row = portrait.handling
     if row is None:
         return []
     state = "strung" if row["strung"] else "not all strung"
     heading = Text(f"Handling, {state} ({row['basis']})", page.HEADING)
-    return [Text(), heading, _labelled(_handling_rows(row, units))]
+    parts: list[RenderableType] = [Text(), heading, _labelled(_handling_rows(row, units))]
+    if portrait.kind == "folder":
+        parts.append(Text(beds.own_handling(portrait.name, portrait.handling_own, row), page.QUIET))
+    return parts
 
 
 def _handling_rows(row: Row, units: str | None) -> list[tuple[str, str]]:

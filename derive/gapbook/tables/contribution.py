@@ -9,32 +9,37 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.files import open_file, read_bytes
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, RAW_TABLES, Package
 from gapbook.tables.records import without_bom
 
+if TYPE_CHECKING:
+    from gapbook.tables.handling import CopyHandling
+
 
 @dataclass(frozen=True)
-class MeasuredCopy:
-    """The one bed that a contribution measures.
+class OwnCopy:
+    """The one bed that a contribution measures, or the one frame of which it only counts the strings.
 
-    specimen_id: its copy
+    specimen_id: its copy; None if it names none
     frame_id: the copy's frame
+    basis: measured or counted
     mains: declared mains of the frame
     crosses: declared crosses of the frame
     head_area_cm2: declared head area of the frame [cm2]
-    bed: the row that beds.csv would have for it
+    scores: the row that beds.csv would have for it; if it is only counted, the row of scores.csv
     """
 
-    specimen_id: str
+    specimen_id: str | None
     frame_id: str
+    basis: str
     mains: int
     crosses: int
     head_area_cm2: float
-    bed: Mapping[str, float | None]
+    scores: Mapping[str, float | None]
 
 
 def tables_in(folder: Path) -> dict[str, Path]:
@@ -54,28 +59,35 @@ def tables_in(folder: Path) -> dict[str, Path]:
 
 
 @contextmanager
-def joined(package: Package, folder: Path) -> Iterator[tuple[Package, list[str]]]:
+def joined(package: Package, folder: Path, measured: bool = True) -> Iterator[tuple[Package, list[str]]]:
     """The catalogue with a contribution's rows added, and the ids of the specimens that the contribution measures.
 
     They are in a scratch folder, which is removed at the end of the context. GapbookError if the contribution cannot be
-    read or measures no bed. An error raised within the context names the contribution's or the catalogue's own file and
-    line instead of those in the scratch folder.
+    read or, unless `measured` is false, measures no bed. An error raised within the context names the contribution's or the
+    catalogue's own file and line instead of those in the scratch folder.
     """
-    from gapbook.tables.reader import file_problems, read_file, texts  # here: a question about frames reads no folder
+    from gapbook.tables.reader import file_problems  # here: a question about frames reads no folder
 
     files = tables_in(folder)
     for name, path in files.items():
         if problems := file_problems(path, package.schema(name)):
             raise GapbookError(*problems)
-    if "spacings" not in files:
+    if "spacings" not in files and measured:
         raise fail("no-bed", f"{folder} measures no bed", expected="a spacings.csv")
-    own = sorted(texts(read_file(files["spacings"], package.schema("spacings"))["specimen_id"]))
+    own = _ids_in(files, package, "spacings", "specimen_id")
     with tempfile.TemporaryDirectory(prefix="gapbook-") as scratch:
         merged, lengths = _merge(package, files, Path(scratch))
         try:
             yield merged, own
         except GapbookError as error:
             raise GapbookError(*(_own_place(item, package, files, lengths) for item in error.problems)) from None
+
+
+def _ids_in(files: dict[str, Path], package: Package, table: str, column: str) -> list[str]:
+    """The different ids in a column of one of the contribution's files, in order; none if it has no such file."""
+    from gapbook.tables.reader import read_file, texts
+
+    return sorted(texts(read_file(files[table], package.schema(table))[column])) if table in files else []
 
 
 def only_one(folder: Path, measured: list[str]) -> str:
@@ -86,20 +98,57 @@ def only_one(folder: Path, measured: list[str]) -> str:
     return measured[0]
 
 
-def measured_copy(package: Package, folder: Path) -> MeasuredCopy:
+def own_copy(package: Package, folder: Path) -> OwnCopy:
     """Score the bed in a contribution folder, with repeatability pooled over catalogue and contribution.
 
-    GapbookError as `joined`, or if it measures several beds.
+    A folder without spacings is estimated from the counts of the one frame that it names, by its frames.csv or by a copy.
+    GapbookError as `joined`, or if it holds several beds.
     """
     from gapbook.tables.derived import compute
 
-    with joined(package, folder) as (merged, own):
+    with joined(package, folder, measured=False) as (merged, own):
+        named = None if own else _counted(package, folder)
         tables = compute(merged, ["beds"])
     frames = {row["frame_id"]: row for row in tables["scores"].to_pylist()}
+    if named is not None:
+        frame = frames[named]
+        if frame["basis"] == "measured":
+            fix = f"Name the frame itself instead of the folder: {named}"
+            raise fail("no-bed", f"{folder} measures no bed, and the catalogue knows one of its frame", found=named, fix=fix)
+        return OwnCopy(None, named, "counted", *_declared(frame), frame)
     specimen = only_one(folder, own)
     bed = next(row for row in tables["beds"].to_pylist() if row["specimen_id"] == specimen)
-    frame = frames[bed["frame_id"]]
-    return MeasuredCopy(specimen, bed["frame_id"], frame["mains"], frame["crosses"], frame["head_area_cm2"], bed)
+    return OwnCopy(specimen, bed["frame_id"], "measured", *_declared(frames[bed["frame_id"]]), bed)
+
+
+def own_handling(package: Package, folder: Path) -> CopyHandling:
+    """How the copy in a contribution folder handles; if the folder only counts strings, how the frame that it names does.
+
+    GapbookError as `own_copy`.
+    """
+    from gapbook.tables.catalogue import read_catalogue
+    from gapbook.tables.handling import CopyHandling, copy_handling, handling_table
+
+    with joined(package, folder, measured=False) as (merged, own):
+        catalogue = read_catalogue(merged)
+        if own:
+            return copy_handling(merged, catalogue, only_one(folder, own))
+        named = _counted(package, folder)
+        rows = handling_table(merged, catalogue).to_pylist()
+        return CopyHandling(next((row for row in rows if row["frame_id"] == named), None), [])
+
+
+def _declared(frame: Mapping[str, Any]) -> tuple[int, int, float]:
+    return frame["mains"], frame["crosses"], frame["head_area_cm2"]
+
+
+def _counted(package: Package, folder: Path) -> str:
+    """The one frame of which a contribution without spacings tells the counts. GapbookError if it names none or several."""
+    frames = _ids_in(tables_in(folder), package, "frames", "frame_id")
+    if len(frames) != 1:
+        expected = "a spacings.csv, or a frames.csv with one frame"
+        raise fail("no-bed", f"{folder} measures no bed", found=", ".join(frames) or None, expected=expected)
+    return frames[0]
 
 
 class _Lines(NamedTuple):

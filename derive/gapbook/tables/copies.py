@@ -15,8 +15,9 @@ from gapbook.science.beds import Heads
 from gapbook.science.cable_net import PatternStrings
 from gapbook.science.grouping import FloatArray
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
-from gapbook.science.mechanics import stiffness_map
+from gapbook.science.mechanics import RESPONSES, stiffness_map
 from gapbook.science.outline import Outlines
+from gapbook.science.tension import PULL_N
 from gapbook.tables.catalogue import read_catalogue
 from gapbook.tables.derivation import gather, heads_of, lay_out, must_be_whole
 from gapbook.tables.package import Package
@@ -90,6 +91,9 @@ def _strings(runs: Runs, beds: int) -> list[int]:
 # Stiffness
 
 
+MECHANICS_COLUMNS = tuple("frequency_hz" if name == "frequency" else f"stiffness_{name}_n_per_mm" for name in RESPONSES)
+
+
 class Struck(NamedTuple):
     """Stiffness of one copy in the centre and its standard uncertainty, which is that of its readings only [N/mm]."""
 
@@ -113,10 +117,24 @@ class Copies(NamedTuple):
 
     def centre(self, pulls: Pulls) -> list[Struck]:
         """Each copy's centre at pull tensions of mains and crosses [N]; NaN if no crossing lies under the load."""
+        value, u = self._responses(pulls)
+        return [Struck(*pair) for pair in zip(value[:, 0].tolist(), u[:, 0].tolist(), strict=True)]
+
+    def mechanics(self) -> list[dict[str, float | None]]:
+        """Each copy's columns of mechanics.csv, its u that of its readings; None if it is not known."""
+        value, u = self._responses((PULL_N, PULL_N))
+        rows = []
+        for figures in zip(value.tolist(), u.tolist(), strict=True):
+            each = zip(MECHANICS_COLUMNS, *figures, strict=True)
+            cells = {name: number for column, one, of in each for name, number in ((column, one), ("u_" + column, of))}
+            rows.append({name: number if np.isfinite(number) else None for name, number in cells.items()})
+        return rows
+
+    def _responses(self, pulls: Pulls) -> tuple[FloatArray, FloatArray]:
+        """The RESPONSES of each copy and their standard uncertainties [copies, RESPONSES]."""
         solved = bed_mechanics(self.laid.mains, self.laid.crosses, self.heads, self.u_instrument, pulls)
-        value = np.exp(solved.value[:, 0])
-        u = value * np.sqrt(solved.variances.independent[:, 0] + solved.variances.shared[:, 0])
-        return [Struck(*pair) for pair in zip(value.tolist(), u.tolist(), strict=True)]
+        value = np.exp(solved.value)
+        return value, value * np.sqrt(solved.variances.independent + solved.variances.shared)
 
 
 def copies_of(package: Package, specimens: Sequence[str], pooled: bool = True) -> Copies:

@@ -21,6 +21,7 @@ from gapbook.science.mechanics import RESPONSES
 from gapbook.science.scores import LN10, frame_scores, specimen_spread
 from gapbook.tables import derivation
 from gapbook.tables.catalogue import RawTables, read_catalogue
+from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
 from gapbook.tables.engines import Engine, engine, workers_for
 from gapbook.tables.handling import handling_table
@@ -31,7 +32,6 @@ from gapbook.tables.writing import arranged, write_csv
 
 PARTS = (BEDS, "handling", MECHANICS)
 """What can be derived on its own; `beds` gives beds and scores."""
-MECHANICS_COLUMNS = tuple("frequency_hz" if name == "frequency" else f"stiffness_{name}_n_per_mm" for name in RESPONSES)
 MECHANICS_SPREAD = 0.01
 """Spread of copies, of each logarithm, if there are too few copies to tell: that of a bed's openness.
 
@@ -139,18 +139,33 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
 def _counted(catalogue: RawTables, value: FloatArray, specimens: IntArray) -> tuple[FloatArray, FloatArray]:
     """Log scores and their u of the frames without a measured bed [C, scores]: centre, density and even drilling only."""
     frames = catalogue.frames
-    centre, density, even = (SCORE_NAMES.index(name) for name in ("openness_centre", "density_centre_per_cm2", "openness_even"))
+    centre = SCORE_NAMES.index("openness_centre")
     seen = np.flatnonzero((specimens > 0) & ~np.isnan(value[:, centre]))
     line = scores.fit_counted(np.exp(value[seen, centre]), frames.area[seen], frames.mains[seen], frames.crosses[seen])
     unseen = np.flatnonzero(specimens == 0)
-    area, mains, crosses = frames.area[unseen], frames.mains[unseen], frames.crosses[unseen]
-    found = np.full((len(unseen), len(SCORE_NAMES)), np.nan)
+    return counted_scores(line, frames.area[unseen], frames.mains[unseen], frames.crosses[unseen])
+
+
+def counted_scores(
+    line: scores.CountedLine, area: FloatArray, mains: IntArray, crosses: IntArray, u_area: FloatArray | float = 0.0
+) -> tuple[FloatArray, FloatArray]:
+    """Log scores and their u of beds of which only the strings were counted [C, SCORE_NAMES]: centre, density, even drilling.
+
+    line: the line through measured frames
+    area: of the head [C] in cm2
+    mains: string count [C]
+    crosses: string count [C]
+    u_area: relative standard uncertainty of the area [C]
+    """
+    centre, density, even = (SCORE_NAMES.index(name) for name in ("openness_centre", "density_centre_per_cm2", "openness_even"))
+    found = np.full((len(area), len(SCORE_NAMES)), np.nan)
     u = np.full(found.shape, np.nan)
-    found[:, centre], u[:, centre] = scores.estimate_counted(line, area, mains, crosses)
+    found[:, centre], spread = scores.estimate_counted(line, area, mains, crosses)
+    u[:, centre] = np.hypot(spread, 0.5 * u_area)
     found[:, density], u[:, density] = 2.0 * LN10 - 2.0 * (found[:, centre] - LN10), 2.0 * u[:, centre]
     width, length = outline.size_from_area(area)
     found[:, even] = LN10 + 0.5 * np.log(width * length / (mains * crosses))
-    u[:, even] = outline.U_ASPECT / np.sqrt(2.0)
+    u[:, even] = np.hypot(outline.U_ASPECT / np.sqrt(2.0), 0.5 * u_area)
     return found, u
 
 

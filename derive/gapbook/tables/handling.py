@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pyarrow as pa
@@ -24,10 +24,60 @@ class _Read(NamedTuple):
     u: FloatArray
 
 
+class CopyHandling(NamedTuple):
+    """How one copy handles.
+
+    row: the columns of handling.csv; None if none of mass, balance and swingweight is known
+    own: those of QUANTITIES that were read on the copy itself; the others are its frame's
+    """
+
+    row: dict[str, Any] | None
+    own: list[str]
+
+
 def handling_table(package: Package, catalogue: RawTables) -> pa.Table:
     """handling.csv as an Arrow table: one row for each frame of which at least one of the three figures is known."""
-    frames = catalogue.tables["frames"]
     stated, rank = _stated(catalogue)
+    return _table(package, catalogue, stated, rank)
+
+
+def copy_handling(package: Package, catalogue: RawTables, specimen_id: str) -> CopyHandling:
+    """How a specimen handles: what was read on it, strung before unstrung, without the spread of copies; the rest as its frame.
+
+    package: whose schema the row has
+    catalogue: the tables that have the specimen
+    specimen_id: its id
+    """
+    specimen = catalogue.specimens.number[specimen_id]
+    frame = int(catalogue.specimens.frame[specimen])
+    stated, rank = _stated(catalogue)
+    own = []
+    for column, quantity in enumerate(QUANTITIES):
+        for strung in (False, True):
+            if (read := _read_on(catalogue, quantity, strung, specimen)) is not None:
+                stated.value[frame, column], stated.u[frame, column] = read
+                stated.strung[frame, column], rank[frame, column] = strung, 0 if strung else 1
+                own.append(quantity)
+    rows = _table(package, catalogue, stated, rank).to_pylist()
+    row = next((row for row in rows if row["frame_id"] == catalogue.frames.ids[frame]), None)
+    return CopyHandling(row, list(dict.fromkeys(own)))
+
+
+def _read_on(catalogue: RawTables, quantity: str, strung: bool, specimen: int) -> tuple[float, float] | None:
+    """A quantity read on one specimen in one state and its standard uncertainty: mean of sessions; None if it was not read."""
+    means = catalogue.readings
+    wanted = (means.quantity == catalogue.quantities.index(quantity)) & (means.strung == strung)
+    means = means.take(wanted & (means.specimen == specimen))
+    sessions = len(means.value)
+    if not sessions:
+        return None
+    shared = catalogue.instruments.u_error[means.instrument].sum() / sessions
+    return float(means.value.mean()), float(np.hypot(np.sqrt(means.variance.sum()) / sessions, shared))
+
+
+def _table(package: Package, catalogue: RawTables, stated: mass_properties.Stated, rank: IntArray) -> pa.Table:
+    """The rows of handling.csv that follow from each frame's figures and the rank of their sources."""
+    frames = catalogue.tables["frames"]
     declared_length = np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(np.nan))
     measured_length = _read(catalogue, "length", None).value
     length = np.where(np.isnan(measured_length), declared_length, measured_length)
