@@ -18,7 +18,7 @@ from gapbook.errors import GapbookError
 from gapbook.pictures.atlas import data as coding
 from gapbook.pictures.atlas import write
 from gapbook.pictures.atlas.writing import MARK, SCRIPTS, as_data, script_of
-from gapbook.tables.copies import bed_lines
+from gapbook.tables.copies import read_bed
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
@@ -97,8 +97,9 @@ def test_coded_beds_are_the_drawn_ones_to_a_hundredth_of_a_millimetre(package, t
     measured = {row["frame_id"] for row in derived("beds").values()}
     assert {ids[int(place)] for place in data["beds"]} == measured
     for place in list(data["beds"])[::9]:
-        specimen, width, length, exponent, mains, slopes, crosses = data["beds"][place]
-        row, lines = derived("beds")[specimen], bed_lines(package, specimen)
+        specimen, width, length, exponent, mains, slopes, crosses, *u_gap = data["beds"][place]
+        row, read = derived("beds")[specimen], read_bed(package, specimen)
+        lines = read.lines
         assert row["frame_id"] == ids[int(place)]
         assert width * 0.01 == pytest.approx(float(row["head_width_mm"]), abs=0.00501)
         assert length * 0.01 == pytest.approx(float(row["head_length_mm"]), abs=0.00501)
@@ -106,6 +107,7 @@ def test_coded_beds_are_the_drawn_ones_to_a_hundredth_of_a_millimetre(package, t
         np.testing.assert_allclose(np.cumsum(mains) * 0.01, lines.main_at_0, atol=0.00501)
         np.testing.assert_allclose(np.cumsum(slopes) * 1e-5, lines.main_slope, atol=0.501e-5)
         np.testing.assert_allclose(np.cumsum(crosses) * 0.01, lines.cross_y, atol=0.00501)
+        np.testing.assert_allclose(np.array(u_gap) * 0.001, [read.u_main_gap, read.u_cross_gap], atol=0.000501)
 
 
 def test_too_many_beds_are_left_out_and_that_is_said(package):

@@ -62,8 +62,8 @@ def test_a_package_without_handling(copied):
     run = gapbook("compare", "fern-98", "drumlin-98", "--package", str(copied))
     assert run.returncode == 0, run.stderr
     whole = gapbook("compare", "fern-98", "drumlin-98").stdout
-    assert [line for line in run.stdout.splitlines() if "┼" in line] == [line for line in whole.splitlines() if "┼" in line]
-    assert "┼" in whole
+    assert [line for line in run.stdout.splitlines() if "⡇" in line] == [line for line in whole.splitlines() if "⡇" in line]
+    assert "⡇" in whole
     assert " ".join(run.stdout.split()).count("Handling is left out: it has not been derived") == 1
     assert "Handling is left out" not in whole
 

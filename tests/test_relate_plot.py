@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -45,8 +47,8 @@ def test_axes_say_what_they_show_and_in_which_unit(found, monkeypatch, tmp_path)
     monkeypatch.setattr(paper, "save", lambda figure, out, title: drawn.append(figure))
     plot_relation(found, tmp_path / "plot.png")
     (axes,) = drawn[0].axes
-    assert axes.get_xlabel().replace("\n", " ").startswith("openness_centre (1), less what goes with tester, head_area_cm2,")
-    assert axes.get_ylabel() == "launch_angle_deg (deg), less the same"
+    assert axes.get_xlabel().replace("\n", " ").startswith("openness_centre (1), adjusted for tester, head_area_cm2,")
+    assert axes.get_ylabel() == "launch_angle_deg (deg), adjusted likewise"
     assert "Association, not cause." in drawn[0].texts[0].get_text()
     playtests, frames = (collection.get_offsets() for collection in axes.collections[:2])
     assert (len(playtests), len(frames)) == (found.associations[0].playtests, found.associations[0].frames)
@@ -104,6 +106,27 @@ def test_without_a_figure_the_answer_is_given_all_the_same(tmp_path, form):
     assert "what is held follows from the testers" in " ".join(run.stdout.split())
     assert run.stderr == f"gapbook: no figure, so {out} was not written\n"
     assert not out.exists()
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_the_plot_says_whether_the_data_are_invented_as_the_descriptor_does(tmp_path, monkeypatch, invented):
+    from gapbook.commands.app import build
+    from gapbook.pictures import figure as paper
+
+    package = ROOT
+    if not invented:
+        package = tmp_path / "package"
+        shutil.copytree(ROOT / "catalogue", package / "catalogue")
+        shutil.copytree(ROOT / "schema", package / "schema")
+        descriptor = json.loads((ROOT / "datapackage.json").read_text(encoding="utf-8"))
+        descriptor["sources"] = [{"title": "Read off frames by a club"}]
+        (package / "datapackage.json").write_text(json.dumps(descriptor), encoding="utf-8")
+    drawn = []
+    monkeypatch.setattr(paper, "save", lambda figure, out, title: drawn.append(figure))
+    asked = ["relate", "openness_centre", "spin_rpm", "--plot", str(tmp_path / "p.png"), "--package", str(package)]
+    build()(asked, standalone_mode=False)
+    said = [text.get_text() for text in drawn[0].texts if text.get_gid() == "caution"]
+    assert said == (["Invented data: no frame in this package is real."] if invented else [])
 
 
 def test_the_screen_says_what_was_written(tmp_path):

@@ -19,7 +19,7 @@ The suffix of --out says how: .svg, .png or .pdf, at half size. Same input, same
 def draw(
     frame: Annotated[str, typer.Argument(help="A measured frame (its first copy is drawn), a specimen, or a folder.")],
     out: PictureOption,
-    other: Annotated[str | None, typer.Option("--with", help="A second bed laid over; shaded by the difference.")] = None,
+    other: Annotated[str | None, typer.Option("--with", help="A second bed laid over; coloured where they differ.")] = None,
     stiffness: Annotated[bool, typer.Option("--stiffness", help="Shade by stiffness where struck (a model).")] = False,
     dark: DarkOption = False,
     package: PackageOption = None,
@@ -28,7 +28,7 @@ def draw(
     """Open, look up, draw."""
     from gapbook.pictures import draw as picture  # late: see shared
     from gapbook.pictures.figure import checked
-    from gapbook.questions.bed_data import drawn_bed, two_beds
+    from gapbook.questions.bed_data import centre_verdict, drawn_bed, two_beds
     from gapbook.tables.store import Store
 
     checked(out)
@@ -39,5 +39,6 @@ def draw(
     bed, second = (drawn_bed(store, frame, stiffness), None) if other is None else two_beds(store, frame, other)
     shown = [one for one in (bed, second) if one is not None]
     said = None if all(one.contributed for one in shown) else caution(opened)
-    picture.draw(bed, second, out, dark=dark, caution=said)
+    contrast = None if other is None else centre_verdict(store, frame, other)
+    picture.draw(bed, second, out, dark=dark, caution=said, contrast=contrast)
     print_written([out], {"specimens": [one.specimen_id for one in shown]}, as_json)

@@ -11,6 +11,7 @@ import typer
 from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, checked_confidence, print_json, print_written
 from gapbook.screens import page
 from gapbook.screens.text import safe
+from gapbook.tables.package import caution
 
 if TYPE_CHECKING:
     from gapbook.questions.relating import Associations
@@ -45,8 +46,9 @@ def relate(
         from gapbook.pictures.figure import checked  # only with --plot
 
         checked(plot)
-    related = open_catalogue(package).relate(_names(trait), outcome.strip(), _names(given), sure)
-    written = [] if plot is None else _plotted(related, plot)
+    catalogue = open_catalogue(package)
+    related = catalogue.relate(_names(trait), outcome.strip(), _names(given), sure)
+    written = [] if plot is None else _plotted(related, plot, caution(catalogue.package))
     if as_json:
         print_json(related.model_dump(mode="json"))
         return
@@ -55,14 +57,19 @@ def relate(
         print_written(written, {}, as_json)
 
 
-def _plotted(related: Associations, plot: Path) -> list[Path]:
-    """Write the plot and return its path; if no trait has a figure, say so on stderr and write nothing."""
+def _plotted(related: Associations, plot: Path, said: str | None) -> list[Path]:
+    """Write the plot and return its path; if no trait has a figure, say so on stderr and write nothing.
+
+    related: what was found
+    plot: the file
+    said: a caution on the package's data; None if there is none
+    """
     if all(item.points is None for item in related.associations):
         sys.stderr.write(f"gapbook: no figure, so {safe(str(plot))} was not written\n")
         return []
     from gapbook.pictures.relation import plot_relation  # only with --plot
 
-    plot_relation(related, plot)
+    plot_relation(related, plot, said)
     return [plot]
 
 

@@ -13,7 +13,7 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Shape
 from matplotlib.patheffects import Normal, Stroke
 
-from gapbook.pictures.figure import SIZES, SMALL_PT, Theme
+from gapbook.pictures.figure import SMALL_PT, STIFFNESSES, Theme
 from gapbook.questions.bed_data import DrawnBed, StiffnessMap
 from gapbook.science.bed_geometry import BedStrings, Hoop, cross_ends, inside, main_ends, outline, windows
 from gapbook.science.zones import BALL_MM
@@ -37,7 +37,14 @@ def closed(hoop: Hoop) -> Shape:
     return Shape([*outline(hoop).tolist(), (0.0, 0.0)], closed=True)
 
 
-def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[Colormap, Normalize]) -> None:  # type: ignore[type-arg]
+def shade(
+    axes: Axes,
+    bed: DrawnBed,
+    corners: list,  # type: ignore[type-arg]
+    values: list,  # type: ignore[type-arg]
+    scale: tuple[Colormap, Normalize],
+    plain: list | None = None,  # type: ignore[type-arg]
+) -> None:
     """Fill meshes by value; what lies beyond the hoop is cut off, and a mesh without a value (NaN) is hatched.
 
     axes: of the bed [mm]
@@ -45,12 +52,15 @@ def shade(axes: Axes, bed: DrawnBed, corners: list, values: list, scale: tuple[C
     corners: as `science.bed_geometry.Meshes` has them, as nested lists
     values: a value a mesh, in the same order
     scale: the map of colours and its ends
+    plain: whether a mesh has no colour, in the same order; None if all have one
     """
     cells = [cell for column in corners for cell in column]
     sizes = [size for column in values for size in column]
-    known = [number for number, size in enumerate(sizes) if size == size]
+    colourless = [one for column in plain for one in column] if plain is not None else [False] * len(cells)
+    known = [number for number, size in enumerate(sizes) if size == size and not colourless[number]]
+    unknown = [number for number, size in enumerate(sizes) if size != size]
     hidden = PathPatch(closed(bed.hoop), transform=axes.transData)
-    for name, numbers in (("meshes", known), ("unknown", sorted(set(range(len(cells))) - set(known)))):
+    for name, numbers in (("meshes", known), ("unknown", unknown)):
         if not numbers:
             continue
         filled = PolyCollection([cells[number] for number in numbers], linewidths=0.0, antialiaseds=False, zorder=1)
@@ -73,7 +83,7 @@ def bands(axes: Axes, stiffness: StiffnessMap, bed: DrawnBed, levels: list[float
     """
     within = Hoop(bed.hoop.width - BALL_MM, bed.hoop.length - BALL_MM, bed.hoop.exponent)
     filled = axes.contourf(
-        stiffness.across, stiffness.along, stiffness.values, levels=levels, cmap=SIZES, extend="both", zorder=1
+        stiffness.across, stiffness.along, stiffness.values, levels=levels, cmap=STIFFNESSES, extend="both", zorder=1
     )
     filled.set_clip_path(PathPatch(closed(within), transform=axes.transData))
     filled.set_gid("stiffness")

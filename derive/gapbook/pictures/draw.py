@@ -19,16 +19,18 @@ from gapbook.pictures import bed as parts
 from gapbook.pictures import figure
 from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
 from gapbook.questions.bed_data import DrawnBed, StiffnessMap
-from gapbook.science.bed_geometry import meshes, size_over
+from gapbook.questions.comparing import Contrast
+from gapbook.science.bed_geometry import differences, meshes
+from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.zones import ZONES
-from gapbook.screens.text import head_area, pattern, plural, with_u, with_u_if_known
+from gapbook.screens.text import head_area, pattern, percent, plural, with_u, with_u_if_known
 
 PAPER_SCALE = 0.5
 """Pictures are printed at half size: 1 mm of paper for 2 mm of frame."""
 SMALLEST_MM, LARGEST_MM = 8.0, 18.0
 """Ends of the scale of mesh sizes, the same in every picture, so that pictures can be laid side by side."""
-DIFFERENCES_MM = (1.0, 2.0, 4.0, 8.0)
-"""Ends that a scale of differences may have; the least is taken that holds nineteen of twenty meshes."""
+DIFFERENCE_MM = 2.0
+"""End of the scale of differences between meshes, likewise the same in every picture."""
 LEVELS_N_PER_MM = (36, 80, 4)
 """First, end and step of the lines of equal stiffness, the same in every picture [N/mm]."""
 LEFT, RIGHT, FOOT, COLUMN = 19.0, 6.0, 46.0, 26.0
@@ -57,7 +59,15 @@ class Page(NamedTuple):
     width: float
 
 
-def draw(bed: DrawnBed, other: DrawnBed | None, out: Path, *, dark: bool, caution: str | None) -> None:
+def draw(
+    bed: DrawnBed,
+    other: DrawnBed | None,
+    out: Path,
+    *,
+    dark: bool,
+    caution: str | None,
+    contrast: Contrast | None = None,
+) -> None:
     """Draw a bed to a file whose suffix says how.
 
     bed: the copy that is drawn
@@ -65,19 +75,22 @@ def draw(bed: DrawnBed, other: DrawnBed | None, out: Path, *, dark: bool, cautio
     out: .svg, .png or .pdf
     dark: light on dark, for a screen
     caution: a sentence on the data, set apart at the foot
+    contrast: the first bed against the second in the centre, which the title tells; None if it is not known
     """
     colours = figure.theme(dark)
     with figure.style(colours):
-        made = bed_figure(bed, other, colours, caution)
+        made = bed_figure(bed, other, colours, caution, contrast)
         kind = "stiffness of the string bed" if bed.stiffness else "string bed"
         title = f"The {kind} of {shown(bed.specimen_id)}"
         figure.save(made, out, title + (f" and {shown(other.specimen_id)}" if other else ""))
 
 
-def bed_figure(bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> Figure:
+def bed_figure(
+    bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None, contrast: Contrast | None = None
+) -> Figure:
     """The whole page.
 
-    bed, other, colours, caution: as of `draw`, colours being those of its theme
+    bed, other, colours, caution, contrast: as of `draw`, colours being those of its theme
     """
     page = _page(bed, other, colours)
     _fill(page, bed, other, colours)
@@ -87,7 +100,7 @@ def bed_figure(bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: s
         parts.plain_strings(page.bed, other, colours.other)
     parts.zones(page.bed, colours, {} if other else _by_zone(bed))
     _strips(page, bed, colours)
-    _heading(page, bed, other, colours)
+    _heading(page, bed, other, colours, contrast)
     _table(page, bed, other, colours)
     _foot(page, bed, other, colours, caution)
     return page.figure
@@ -98,7 +111,7 @@ def _page(bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> Page:
     half_x = max(hoop.width for hoop in hoops) / 2.0 + ROOM
     half_y = max(hoop.length for hoop in hoops) / 2.0 + ROOM
     across, along = 2.0 * half_x * PAPER_SCALE, 2.0 * half_y * PAPER_SCALE
-    width, heading = LEFT + across + STRIP + RIGHT, HEADING + (8.0 if other else 0.0)
+    width, heading = LEFT + across + STRIP + RIGHT, HEADING + (12.6 if other else 0.0)
     below = heading + along + STRIP + 8.0
     made = figure.blank(width, below + FOOT, colours)
     axes = figure.area(made, LEFT, heading, across, along)
@@ -112,30 +125,30 @@ def _fill(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> 
     if bed.stiffness is not None:
         levels = [float(level) for level in range(*LEVELS_N_PER_MM)]
         filled = parts.bands(page.bed, bed.stiffness, bed, levels)
-        _colour_bar(page, filled, "stiffness where struck, N/mm, at 245 N pull: a model", levels[::2], colours)
+        label = "stiffness where struck, N/mm, at 245 N pull: a model"
+        _colour_bar(page, filled, label, levels[::2], ("← softer", "stiffer →"), colours)
         return
     drawn = meshes(bed.strings)
     scale: tuple[Colormap, Normalize] = (colormaps[figure.SIZES], Normalize(SMALLEST_MM, LARGEST_MM))
-    values, label = drawn.size, "local mesh, mm: √(main gap × cross gap)"
+    values, plain, label, ends = drawn.size, None, "local mesh, mm: √(main gap × cross gap)", ("← tighter", "more open →")
     if other is not None:
-        values = drawn.size - size_over(other.strings, drawn.corners)
-        end = _end_of_scale([abs(one) for column in values.tolist() for one in column if one == one])
-        scale = colormaps[colours.diverging], Normalize(-end, end)
+        differing = differences(bed.strings, other.strings, bed.u_gap, other.u_gap)
+        values, plain = differing.size, (abs(differing.size) <= COVERAGE_FACTOR * differing.u).tolist()
+        scale = colormaps[colours.diverging], Normalize(-DIFFERENCE_MM, DIFFERENCE_MM)
         label = f"local mesh of {shown(bed.copy)} less that of {shown(other.copy)}, mm"
-    parts.shade(page.bed, bed, drawn.corners.tolist(), values.tolist(), scale)
+    parts.shade(page.bed, bed, drawn.corners.tolist(), values.tolist(), scale, plain)
     low, high = float(scale[1].vmin or 0.0), float(scale[1].vmax or 0.0)
     steps = 5 if low > 0.0 else 4
     ticks = [low + (high - low) * step / steps for step in range(steps + 1)]
-    _colour_bar(page, ScalarMappable(scale[1], scale[0]), label, ticks, colours)
+    _colour_bar(page, ScalarMappable(scale[1], scale[0]), label, ticks, ends, colours)
 
 
-def _end_of_scale(differences: list[float]) -> float:
-    held = sorted(differences)[: max(1, int(0.95 * len(differences)))]
-    return next((end for end in DIFFERENCES_MM if not held or held[-1] <= end), DIFFERENCES_MM[-1])
-
-
-def _colour_bar(page: Page, mapped: ScalarMappable, label: str, ticks: list[float], colours: Theme) -> None:
-    axes = figure.area(page.figure, LEFT, page.below + 6.0, (page.width - LEFT) * 0.42, 3.5)
+def _colour_bar(
+    page: Page, mapped: ScalarMappable, label: str, ticks: list[float], ends: tuple[str, str], colours: Theme
+) -> None:
+    """The scale of colours, with words over its two ends that say what these mean."""
+    width = (page.width - LEFT) * 0.42
+    axes = figure.area(page.figure, LEFT, page.below + 6.0, width, 3.5)
     bar = page.figure.colorbar(mapped, cax=axes, orientation="horizontal", extend="both")
     bar.set_ticks(ticks)
     bar.set_label(label, fontsize=SMALL_PT, labelpad=2.0)
@@ -143,6 +156,9 @@ def _colour_bar(page: Page, mapped: ScalarMappable, label: str, ticks: list[floa
     bar.outline.set_edgecolor(colours.quiet)
     if bar.solids is not None:
         bar.solids.set_edgecolor("face")
+    words = _canvas(page)
+    for at, text, side in ((LEFT, ends[0], "left"), (LEFT + width, ends[1], "right")):
+        words.text(at, page.below + 4.8, text, fontsize=SMALL_PT, color=colours.ink, ha=side)
 
 
 def _strips(page: Page, bed: DrawnBed, colours: Theme) -> None:
@@ -195,13 +211,15 @@ def _ticks(half: float) -> list[int]:
     return [TICK_MM * step for step in range(-most, most + 1)]
 
 
-def _heading(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) -> None:
-    """What is drawn, and its centre mesh."""
+def _heading(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme, contrast: Contrast | None) -> None:
+    """What is drawn, and its figure in the centre; of two beds the verdict."""
     lines = [(_title(bed), TITLE_PT, "bold", colours.ink), (_subtitle(bed), TEXT_PT, "normal", colours.quiet)]
     lines.append((_score(bed), TEXT_PT, "normal", colours.ink))
     if other is not None:
-        lines[0] = (f"{shown(bed.name)} with {shown(other.name)} laid over it", TITLE_PT, "bold", colours.ink)
-        lines[1:] = [
+        verdict, figures = _verdict(bed, other, contrast)
+        lines = [
+            (verdict, TITLE_PT, "bold", colours.ink),
+            (figures, TEXT_PT, "normal", colours.ink),
             (f"woven, shaded: {_title(bed)}, {_subtitle(bed)}", SMALL_PT, "normal", colours.ink),
             (_score(bed), SMALL_PT, "normal", colours.quiet),
             (f"thin lines, dashed hoop: {_title(other)}, {_subtitle(other)}", SMALL_PT, "normal", colours.other),
@@ -233,12 +251,37 @@ def _subtitle(bed: DrawnBed) -> str:
     return f"{counts}, {area}, copy {shown(bed.specimen_id)} from {plural(bed.bed['sessions'], 'session')}"
 
 
+def _verdict(bed: DrawnBed, other: DrawnBed, contrast: Contrast | None) -> tuple[str, str]:
+    """What can be said of the centre, and by how much and how surely."""
+    names = shown(bed.name), shown(other.name)
+    if contrast is None:
+        return f"{names[0]} with {names[1]} laid over it", "The mesh in the centre is not known of both."
+    likelier = "tighter" if contrast.probability_tighter >= 0.5 else "more open"
+    sure = percent(max(contrast.probability_tighter, 1.0 - contrast.probability_tighter))
+    by = with_u(contrast.difference_percent, contrast.u_difference_percent, plus=True)
+    figures = f"{names[0]} over {names[1]} in the centre: mesh {by} %, {sure} % sure to be {likelier}"
+    if contrast.verdict == "too close to call":
+        return f"{names[0]} and {names[1]} are too close to call", figures
+    return f"{names[0]} is {contrast.verdict} than {names[1]}", figures
+
+
 def _score(bed: DrawnBed) -> str:
+    if bed.stiffness is not None:
+        return _stiffness(bed.stiffness, shown(bed.name))
     text = f"centre mesh of this copy {with_u(bed.bed['openness_centre'], bed.bed['u_openness_centre'], 0.1)} mm"
     if bed.scores is not None:
         frame = with_u(bed.scores["openness_centre"], bed.scores["u_openness_centre"], 0.1)
         text += f"; of any copy of {shown(bed.name)} {frame} mm"
     return text
+
+
+def _stiffness(stiffness: StiffnessMap, name: str) -> str:
+    text = f"stiffness of this copy in the centre {stiffness.zones['centre']:.1f} N/mm"
+    frame = stiffness.frame
+    if frame is not None and frame["stiffness_centre_n_per_mm"] is not None:
+        whole = with_u(frame["stiffness_centre_n_per_mm"], frame["u_stiffness_centre_n_per_mm"])
+        text += f"; of any copy of {name} {whole} N/mm"
+    return text + ", a model"
 
 
 def _by_zone(bed: DrawnBed) -> dict[str, str]:
@@ -305,9 +348,11 @@ def _foot(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme, cau
     if bed.stiffness is not None:
         notes.append("A model of geometry and tension, not a reading of any machine; shown where a whole ball fits the hoop.")
     elif other is None:
-        notes.append("Darker is tighter. The colours mean the same in every picture.")
+        notes.append("Darker is tighter; the scale is the same in every picture of mesh sizes.")
     else:
-        notes.append(f"Below 0 {shown(bed.copy)} is tighter there. Hatched: the other covers less than 80 % of a mesh.")
+        notes.append(
+            "No colour: within the uncertainty of two gaps (k = 2). Hatched: the other covers less than 80 % of a mesh."
+        )
     y = page.below + FOOT - 9.5
     for note in notes:
         figure.fit(page.figure, axes.text(LEFT, y, note, fontsize=SMALL_PT, color=colours.quiet), page.width - LEFT - RIGHT)

@@ -57,7 +57,11 @@ class Theme(NamedTuple):
 LIGHT = Theme("#ffffff", "#17202b", "#56616e", "#c4cad1", "#fbf8ef", "#17202b", "#a83c08", "#00796b", "PuOr_r")
 DARK = Theme("#11151b", "#ece9e1", "#a3adb8", "#414a55", "#f3efe4", "#0a0d11", "#ff9a5c", "#8df0b4", "managua_r")
 SIZES = "cividis"
-"""matplotlib's map for mesh sizes: its steps look even, to colour-blind people too."""
+"""matplotlib's map for mesh sizes: its steps look even, to colour-blind people too. The dark end is tight."""
+STIFFNESSES = "magma_r"
+"""matplotlib's map for stiffness, likewise even, and unlike that of sizes: nobody takes one for the other. The dark end is
+stiff.
+"""
 
 
 def theme(dark: bool) -> Theme:

@@ -19,14 +19,19 @@ MARGIN_MM = (17.0, 19.0, 6.0, 18.0)
 PLAYTEST, FRAME, LINE = "#8a949e", "#0072b2", "#d55e00"
 """Grey, and the blue and vermilion of Okabe & Ito's palette, which colour-blind people tell apart."""
 MOST_PANELS = 6
-FOOT_MM = 8.0
+FOOT_MM = 12.0
 _COLUMNS = {1: 1, 2: 2, 3: 3, 4: 2, 5: 3, 6: 3}
 _LINE = 62
 """Characters that fit over a panel."""
 
 
-def plot_relation(answer: Associations, out: Path) -> None:
-    """Draw a panel for each trait that has a figure. GapbookError if there is none, or more than MOST_PANELS."""
+def plot_relation(answer: Associations, out: Path, caution: str | None = None) -> None:
+    """Draw a panel for each trait that has a figure. GapbookError if there is none, or more than MOST_PANELS.
+
+    answer: what was found
+    out: .svg, .png or .pdf
+    caution: a sentence on the package's data, set apart at the foot
+    """
     drawn = [item for item in answer.associations if item.points is not None]
     if not drawn:
         raise fail("nothing-to-plot", "there is no figure to plot", found=answer.associations[0].sentence)
@@ -41,7 +46,11 @@ def plot_relation(answer: Associations, out: Path) -> None:
         for number, item in enumerate(drawn):
             row, column = divmod(number, columns)
             _panel(paper.area(figure, column * width + left, row * height + top, *PANEL_MM), answer, item)
-        figure.text(left / across, 4.0 / down, _foot(answer), size=paper.SMALL_PT, color=paper.LIGHT.quiet, va="bottom")
+        foot = figure.text(left / across, 7.5 / down, _foot(answer), size=paper.SMALL_PT, color=paper.LIGHT.quiet, va="bottom")
+        foot.set_gid("foot")
+        if caution:
+            said = figure.text(left / across, 3.2 / down, caution + ".", size=paper.SMALL_PT, color=paper.LIGHT.accent)
+            said.set(va="bottom", fontweight="bold", gid="caution")
         paper.save(figure, out, f"{answer.outcome} on {', '.join(item.trait for item in drawn)}")
 
 
@@ -63,8 +72,8 @@ def _panel(axes: Axes, answer: Associations, item: Association) -> None:
     axes.fill_between(ends, lower, upper, color=LINE, alpha=0.18, linewidth=0.0, zorder=1)
     axes.plot(ends, line, color=LINE, linewidth=1.4, zorder=3)
     held = ", ".join(["tester", *answer.given])
-    axes.set_xlabel(fill(f"{_named(item.trait, item.trait_unit)}, less what goes with {held}", _LINE))
-    axes.set_ylabel(f"{_named(answer.outcome, answer.outcome_unit)}, less the same")
+    axes.set_xlabel(fill(f"{_named(item.trait, item.trait_unit)}, adjusted for {held}", _LINE))
+    axes.set_ylabel(f"{_named(answer.outcome, answer.outcome_unit)}, adjusted likewise")
     axes.grid(True, color=paper.LIGHT.faint, linewidth=0.4)
     axes.set_axisbelow(True)
     axes.spines[["top", "right"]].set_visible(False)

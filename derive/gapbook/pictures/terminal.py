@@ -1,9 +1,15 @@
-"""Beds drawn with characters (mains, crosses and hoop) for any terminal and for paper: one alone, or several side by side."""
+"""Beds drawn with braille characters, eight dots each, for any terminal and for paper: one alone, or several side by side.
+
+A dot is half a column wide and a quarter of a row high, so that dots are as far apart across as along, and a string is drawn
+within half a dot of its place: about 1 mm at 53 columns.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import zip_longest
+from textwrap import fill
 from typing import NamedTuple
 
 from gapbook.questions.bed_data import drawn_bed
@@ -20,9 +26,12 @@ NARROWEST = 34
 """Columns below which a bed is not worth drawing."""
 BETWEEN = 4
 """Columns between two beds."""
-CELL_RATIO = 2.0
-"""How much taller than wide a character cell is."""
-LEGEND = "│ main   ─ cross   ┼ crossing   • hoop; drawn from the readings, tip up"
+ACROSS, ALONG = 2, 4
+"""Dots of a character. One is twice as tall as wide, so that dots are equally far apart both ways."""
+DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
+"""What each dot adds to the code of a character, row by row (Unicode, block Braille Patterns)."""
+BLANK = 0x2800
+LEGEND = "Lines are strings, the ring is the hoop; drawn from the readings to scale, tip up. A dot is {step:.1f} mm."
 
 
 class Bed(NamedTuple):
@@ -62,7 +71,10 @@ def _bed(name: str, strings: BedStrings | BedLines, hoop: Hoop) -> Bed:
 def alone(bed: Bed, width: int) -> list[str]:
     """One bed and the legend in at most `width` columns; nothing if that is too narrow."""
     columns = min(WIDTH, width)
-    return [*lines_of(bed, columns), LEGEND] if columns >= NARROWEST else []
+    if columns < NARROWEST:
+        return []
+    step = bed.hoop.width / (ACROSS * columns - 1)
+    return [*lines_of(bed, step), *fill(LEGEND.format(step=step), max(columns, 60)).splitlines()]
 
 
 def side_by_side(beds: Sequence[Bed], width: int) -> list[str]:
@@ -72,48 +84,51 @@ def side_by_side(beds: Sequence[Bed], width: int) -> list[str]:
     most = min(WIDTH, (width - BETWEEN * (len(beds) - 1)) // len(beds))
     if most < NARROWEST:
         return []
-    step = max(bed.hoop.width for bed in beds) / (most - 1)
+    step = max(bed.hoop.width for bed in beds) / (ACROSS * most - 1)
     columns = []
     for bed in beds:
-        wide = round(bed.hoop.width / step) + 1
-        columns.append([bed.name[:most].center(wide).rstrip(), *lines_of(bed, wide)])
-    high = max(map(len, columns))
-    rows = zip(*(column + [""] * (high - len(column)) for column in columns), strict=True)
-    return [*((" " * BETWEEN).join(cell.ljust(most) for cell in row).rstrip() for row in rows), "", LEGEND]
+        lines = lines_of(bed, step)
+        columns.append([bed.name[:most].center(max(map(len, lines))).rstrip(), *lines])
+    rows = zip_longest(*columns, fillvalue="")
+    drawn = [(" " * BETWEEN).join(cell.ljust(most) for cell in row).rstrip() for row in rows]
+    return [*drawn, "", *fill(LEGEND.format(step=step), width).splitlines()]
 
 
-def lines_of(bed: Bed, columns: int) -> list[str]:
-    """The bed as lines of text, its hoop as wide as so many columns."""
+def lines_of(bed: Bed, step: float) -> list[str]:
+    """The bed as lines of text, in dots that are `step` mm apart."""
+    dots = dots_of(bed, step)
+    wide, high = (max(dot[axis] for dot in dots) + 1 for axis in (0, 1))
+    codes = [[BLANK] * math.ceil(wide / ACROSS) for _ in range(math.ceil(high / ALONG))]
+    for column, row in dots:
+        codes[row // ALONG][column // ACROSS] |= DOTS[row % ALONG][column % ACROSS]
+    return ["".join(" " if code == BLANK else chr(code) for code in line).rstrip() for line in codes]
+
+
+def dots_of(bed: Bed, step: float) -> set[tuple[int, int]]:
+    """The dots of hoop and strings, counted from the left and from the tip, `step` mm apart."""
     width, length, exponent = bed.hoop
-    step = width / (columns - 1)
-    rows = round(length / (step * CELL_RATIO)) + 1
-    across = {_row(y, length, step): y for y in bed.crosses}
-    lines = []
-    for row in range(rows):
-        y = length / 2 - row * step * CELL_RATIO
-        half = _half_width(across.get(row, y), width, length, exponent)
-        cells = [" "] * columns
-        if row in across:
-            for column in range(_column(-half, width, step), _column(half, width, step) + 1):
-                cells[column] = "─"
-        for x, slope in zip(bed.mains, bed.slopes, strict=True):
-            at = x + slope * y
-            if abs(at) < half:
-                cells[_column(at, width, step)] = "┼" if row in across else "│"
-        for edge in (-half, half):
-            cells[_column(edge, width, step)] = "•"
-        lines.append("".join(cells).rstrip())
-    return lines
+    wide, high = (math.floor(size / step + 0.5) for size in (width, length))
+    dots = set()
+    for row in range(high + 1):
+        y = length / 2 - row * length / high
+        half = _half(y, length, width, exponent)
+        dots |= {(_dot(edge, width, wide), row) for edge in (-half, half)}
+        places = (x + slope * y for x, slope in zip(bed.mains, bed.slopes, strict=True))
+        dots |= {(_dot(x, width, wide), row) for x in places if abs(x) < half}
+    for column in range(wide + 1):
+        x = column * width / wide - width / 2
+        half = _half(x, width, length, exponent)
+        dots |= {(column, _dot(-edge, length, high)) for edge in (-half, half)}
+        dots |= {(column, _dot(-y, length, high)) for y in bed.crosses if abs(y) < half}
+    return dots
 
 
-def _half_width(y: float, width: float, length: float, exponent: float) -> float:
-    part = min(abs(2 * y / length), 1.0)
-    return float(width / 2 * (1.0 - part**exponent) ** (1.0 / exponent))
+def _half(at: float, size: float, other: float, exponent: float) -> float:
+    """How far the hoop reaches from the middle on one axis, at a place on the axis along which it measures `size` [mm]."""
+    part = min(abs(2 * at / size), 1.0)
+    return float(other / 2 * (1.0 - part**exponent) ** (1.0 / exponent))
 
 
-def _column(x: float, width: float, step: float) -> int:
-    return math.floor((x + width / 2) / step + 0.5)
-
-
-def _row(y: float, length: float, step: float) -> int:
-    return math.floor((length / 2 - y) / (step * CELL_RATIO) + 0.5)
+def _dot(at: float, size: float, last: int) -> int:
+    """The number of the dot nearest to a place from the middle [mm], of dots 0 to `last` over `size` mm."""
+    return math.floor((at / size + 0.5) * last + 0.5)

@@ -7,12 +7,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, fail
+from gapbook.questions.comparing import Contrast, compare
 from gapbook.questions.counted import counts_of
 from gapbook.questions.portrait import Portrait, Row, derived_row, frame_named, frame_portrait, rows_of
 from gapbook.questions.subjects import spellings, unknown
-from gapbook.science.bed_geometry import BedStrings, Hoop
+from gapbook.science.bed_geometry import BedStrings, GapUncertainty, Hoop
 from gapbook.science.zones import MIDDLES
-from gapbook.tables.copies import BedLines, bed_lines
+from gapbook.tables.copies import BedLines, bed_lines, read_bed
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
@@ -50,6 +51,7 @@ class DrawnBed:
     scores: its frame's row of scores.csv; None if the copy itself was named, or the folder of its contribution.
     gauge_mm: the diameter its strings are drawn with [mm].
     strings: where they run.
+    u_gap: how well single gaps of it are known.
     hoop: the head's outline.
     stiffness: its stiffness map; None if none was asked for.
     contributed: whether it comes from a folder and is not in the catalogue.
@@ -62,6 +64,7 @@ class DrawnBed:
     scores: Row | None
     gauge_mm: float
     strings: BedStrings
+    u_gap: GapUncertainty
     hoop: Hoop
     stiffness: StiffnessMap | None
     contributed: bool
@@ -79,6 +82,16 @@ def two_beds(store: Store, name: str, other: str) -> tuple[DrawnBed, DrawnBed]:
         found, fix = f"{name} and {other}: {first.specimen_id}", "Name another frame or copy after --with"
         raise fail("two-beds", "two different copies are laid over each other, and these are one", found=found, fix=fix)
     return first, second
+
+
+def centre_verdict(store: Store, name: str, other: str) -> Contrast | None:
+    """Two beds compared in the centre, as `compare` does it; None if the centre of one is not known."""
+    try:
+        return compare(store, [other, name]).contrasts[0]
+    except GapbookError as error:
+        if error.problems[0].code == "zone-blank":
+            return None
+        raise
 
 
 def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:
@@ -131,6 +144,7 @@ def _drawn(
 ) -> DrawnBed:
     frame, specimen, bed, scores = rows
     hoop = Hoop(bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"])
+    read = read_bed(package, bed["specimen_id"])
     return DrawnBed(
         name=name,
         specimen_id=bed["specimen_id"],
@@ -138,7 +152,8 @@ def _drawn(
         bed=bed,
         scores=scores,
         gauge_mm=specimen["string_gauge_mm"] or USUAL_GAUGE_MM,
-        strings=BedStrings(*bed_lines(package, bed["specimen_id"])),
+        strings=BedStrings(*read.lines),
+        u_gap=GapUncertainty(read.u_main_gap, read.u_cross_gap),
         hoop=hoop,
         stiffness=_struck(package, bed, hoop, scores) if struck else None,
         contributed=contributed,

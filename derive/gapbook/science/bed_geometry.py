@@ -35,6 +35,13 @@ class BedStrings(NamedTuple):
         return np.asarray(self.main_at_0.reshape(shape) + self.main_slope.reshape(shape) * height)
 
 
+class GapUncertainty(NamedTuple):
+    """Standard uncertainty of one gap of the mains, and of the crosses [mm]."""
+
+    main: float
+    cross: float
+
+
 class Meshes(NamedTuple):
     """Meshes by main gap and cross gap: corners [m−1, c−1, 4, 2] (left and right at the upper cross, right and left at
     the lower), and size [m−1, c−1], √(main gap · cross gap), the main gap at half height.
@@ -71,6 +78,33 @@ def size_over(other: BedStrings, corners: FloatArray) -> FloatArray:
         main = pitch_between(other.mains_at(np.asarray((upper + lower) / 2.0)), *ends)
         size[place] = np.sqrt(main * pitch_between(rising, lower, upper))
     return size
+
+
+class Differences(NamedTuple):
+    """Of every mesh of a bed: its size less that of another bed over the same place [m−1, c−1] in mm, NaN as `size_over` has
+    it, and the standard uncertainty of that.
+    """
+
+    size: FloatArray
+    u: FloatArray
+
+
+def differences(strings: BedStrings, other: BedStrings, u_gap: GapUncertainty, u_other: GapUncertainty) -> Differences:
+    """Each mesh of a bed against another bed.
+
+    strings, other: the two beds
+    u_gap, u_other: how well single gaps of each are known
+
+    A size √(g·h) has the relative uncertainty ½·√((u_g/g)² + (u_h/h)²). Over a stretch as long as a gap g the pitch of the
+    other bed has at most the uncertainty that a gap g of it would have, which is taken for it. What all gaps of a bed share,
+    its instrument's error, is small beside that (0.05 mm) and left out.
+    """
+    found = meshes(strings)
+    over = size_over(other, found.corners)
+    x, y = found.corners[..., 0], found.corners[..., 1]
+    across, along = (x[..., 1] - x[..., 0] + x[..., 2] - x[..., 3]) / 2.0, y[..., 0] - y[..., 2]
+    relative = [np.hypot(one.main / across, one.cross / along) / 2.0 for one in (u_gap, u_other)]
+    return Differences(found.size - over, np.hypot(found.size * relative[0], over * relative[1]))
 
 
 def pitch_between(positions: FloatArray, low: float, high: float) -> float:

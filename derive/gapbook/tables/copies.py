@@ -13,11 +13,12 @@ from gapbook.errors import fail
 from gapbook.science.bed_mechanics import Pulls, bed_mechanics, lines_of, strings_of
 from gapbook.science.beds import Heads
 from gapbook.science.cable_net import PatternStrings
-from gapbook.science.grouping import FloatArray
+from gapbook.science.grouping import FloatArray, count_by, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, stiffness_map
 from gapbook.science.outline import Outlines
 from gapbook.science.tension import PULL_N
+from gapbook.science.uncertainty import PLACEMENT_MM
 from gapbook.tables.catalogue import read_catalogue
 from gapbook.tables.derivation import gather, heads_of, lay_out, must_be_whole
 from gapbook.tables.package import Package
@@ -41,28 +42,52 @@ class BedLines(NamedTuple):
     cross_y: FloatArray
 
 
+class ReadBed(NamedTuple):
+    """The strings of a measured bed, and how well single gaps of it are known.
+
+    lines: where the strings run
+    u_main_gap, u_cross_gap: standard uncertainty of one gap of the family, from reading it and from the placement of its two
+        strings [mm]
+    """
+
+    lines: BedLines
+    u_main_gap: float
+    u_cross_gap: float
+
+
 def bed_lines(package: Package, specimen_id: str) -> BedLines:
     """The lines of a measured specimen. GapbookError if it was not measured."""
-    lines = lines_of_many(package, [specimen_id])
-    if not lines:
+    return read_bed(package, specimen_id, pooled=False).lines
+
+
+def read_bed(package: Package, specimen_id: str, pooled: bool = True) -> ReadBed:
+    """The strings of a measured specimen; `pooled` as of `read_beds`. GapbookError if it was not measured."""
+    beds = read_beds(package, [specimen_id], pooled)
+    if not beds:
         raise fail("not-measured", f"no bed was measured of {specimen_id}", fix="Name a measured specimen")
-    return lines[specimen_id]
+    return beds[specimen_id]
 
 
-def lines_of_many(package: Package, specimens: Collection[str]) -> dict[str, BedLines]:
-    """The lines of those of `specimens` that were measured, by id. GapbookError if a bed is not whole."""
+def read_beds(package: Package, specimens: Collection[str], pooled: bool = True) -> dict[str, ReadBed]:
+    """The beds of those of `specimens` that were measured, by id. GapbookError if a bed is not whole.
+
+    pooled: whether repeatability is that of the whole package; otherwise it is that of `specimens`, which is quicker
+    """
     catalogue = read_catalogue(package)
-    data = read_table(package, "spacings")
-    data = data.filter(pc.is_in(data["specimen_id"].cast("string"), value_set=pa.array(list(specimens), pa.string())))
+    whole = read_table(package, "spacings")
+    data = whole.filter(pc.is_in(whole["specimen_id"].cast("string"), value_set=pa.array(list(specimens), pa.string())))
     if not data.num_rows:
         return {}
     gathered = gather(package, catalogue, data)
+    deviation = gather(package, catalogue, whole).deviation if pooled else gathered.deviation
     must_be_whole(catalogue, gathered)
-    lines: dict[str, BedLines] = {}
+    beds: dict[str, ReadBed] = {}
     for part in gathered.blocks:
-        laid = gathered.lay_out(catalogue, part)
-        lines.update(zip([catalogue.specimens.ids[number] for number in laid.specimen], _lines(laid), strict=True))
-    return lines
+        laid = lay_out(catalogue.instruments, part, deviation)
+        uncertain = [_u_gap(runs, len(laid.specimen)).tolist() for runs in (laid.mains, laid.crosses)]
+        read = map(ReadBed, _lines(laid), *uncertain)
+        beds.update(zip([catalogue.specimens.ids[number] for number in laid.specimen], read, strict=True))
+    return beds
 
 
 def _lines(laid: BedRuns) -> Iterator[BedLines]:
@@ -72,6 +97,16 @@ def _lines(laid: BedRuns) -> Iterator[BedLines]:
     for bed in range(beds):
         at_0, above = mains[0][bed, 1 : many[bed] + 1], mains[1][bed, 1 : many[bed] + 1]
         yield BedLines(at_0, (above - at_0) / SPAN_MM, -crosses[0][bed, 1 : few[bed] + 1])
+
+
+def _u_gap(runs: Runs, beds: int) -> FloatArray:
+    """Standard uncertainty of one gap of each bed [beds] in mm: two strings out of place, and the reading of a gap, or of two
+    marks, in the mean of the sessions that read station 0.
+    """
+    at_0 = runs.take(np.flatnonzero(runs.station == 0.0))
+    read = at_0.variance[:, 1] * np.where(at_0.is_mark, 2.0, 1.0)
+    sessions = np.maximum(count_by(at_0.bed, beds), 1)
+    return np.sqrt(2.0 * PLACEMENT_MM**2 + sum_by(at_0.bed, read, beds) / sessions**2)
 
 
 def _about(runs: Runs, heights: tuple[float, ...], beds: int) -> list[FloatArray]:

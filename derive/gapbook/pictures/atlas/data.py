@@ -17,7 +17,7 @@ from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
 from gapbook.science.bed_geometry import Hoop, windows
 from gapbook.science.comparison import CONFIDENCE
-from gapbook.tables.copies import BedLines, lines_of_many
+from gapbook.tables.copies import ReadBed, read_beds
 from gapbook.tables.package import Package, caution
 from gapbook.tables.store import Store
 
@@ -32,7 +32,8 @@ MOST_BEDS = 8000
 STEP_MM = 0.01
 STEP_SLOPE = 1e-5
 STEP_EXPONENT = 1e-3
-"""Steps in which a bed's lengths [mm], slopes and exponent are coded as whole numbers."""
+STEP_U_MM = 0.001
+"""Steps in which a bed's lengths [mm], slopes, exponent and uncertainties of gaps [mm] are coded as whole numbers."""
 
 Columns = dict[str, list[Any]]
 
@@ -108,21 +109,23 @@ def beds(store: Store, frame_ids: Sequence[str], most: int = MOST_BEDS) -> Beds:
         first.setdefault(frame_id, (specimen, Hoop(*hoop)))
     if len(first) > most:
         return Beds({}, f"The beds are not drawn: {len(first):,} measured frames are more than the {most:,} a page carries.")
-    lines = lines_of_many(store.package, [specimen for specimen, _ in first.values()])
+    read = read_beds(store.package, [specimen for specimen, _ in first.values()])
     place = {name: number for number, name in enumerate(frame_ids)}
     coded = {
-        place[name]: coded_bed(specimen, hoop, lines[specimen])
+        place[name]: coded_bed(specimen, hoop, read[specimen])
         for name, (specimen, hoop) in sorted(first.items())
-        if specimen in lines and name in place
+        if specimen in read and name in place
     }
     return Beds(coded, None)
 
 
-def coded_bed(specimen: str, hoop: Hoop, lines: BedLines) -> list[Any]:
-    """[specimen, width, length, exponent, mains at y = 0, their slopes, crosses] in whole steps.
+def coded_bed(specimen: str, hoop: Hoop, read: ReadBed) -> list[Any]:
+    """[specimen, width, length, exponent, mains at y = 0, their slopes, crosses, u of a main gap and of a cross gap] in whole
+    steps.
 
     Lists hold the first number and then the difference of each from the one before, which takes few characters.
     """
+    lines = read.lines
     return [
         specimen,
         round(hoop.width / STEP_MM),
@@ -131,6 +134,8 @@ def coded_bed(specimen: str, hoop: Hoop, lines: BedLines) -> list[Any]:
         _differences(lines.main_at_0.tolist(), STEP_MM),
         _differences(lines.main_slope.tolist(), STEP_SLOPE),
         _differences(lines.cross_y.tolist(), STEP_MM),
+        round(read.u_main_gap / STEP_U_MM),
+        round(read.u_cross_gap / STEP_U_MM),
     ]
 
 
