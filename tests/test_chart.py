@@ -15,7 +15,7 @@ from gapbook.commands.app import build
 from gapbook.errors import GapbookError
 from gapbook.pictures import chart as picture
 from gapbook.pictures import figure
-from gapbook.questions.chart_data import Axis, ChartData, Point, axis, chart_data
+from gapbook.questions.chart_data import Axis, ChartData, Point, axis, chart_data, wanted
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
@@ -114,12 +114,72 @@ def test_pitch_of_a_frame_is_the_geometric_mean_of_its_copies(store):
     assert found["fern-98"].u_x is None
 
 
-def test_every_pattern_has_its_own_shape(store):
+def test_every_pattern_has_its_own_shape_in_every_chart(store):
     shapes = picture.shapes_of(chart_data(store, "head area", "mesh").points)
     patterns = Counter(f"{row['mains']}×{row['crosses']}" for row in demo("frames"))
     assert set(shapes) == set(patterns)
     assert len(set(shapes.values())) == len(patterns)
     assert next(iter(shapes)) == patterns.most_common(1)[0][0]
+    some = picture.shapes_of(chart_data(store, "head area", "mesh", only=wanted(store, None, ["20x21", "16x18"])).points)
+    assert set(some) == {"20×21", "16×18"}
+    assert some == {pattern: shapes[pattern] for pattern in some}
+
+
+def test_patterns_that_are_not_listed_have_shapes_by_rule():
+    assert len(set(picture.SHAPES.values())) == len(picture.SHAPES)
+    assert picture.shape_of("16×19") == "o"
+    odd = [picture.shape_of(f"{mains}×{crosses}") for mains in (13, 15, 19) for crosses in range(14, 22)]
+    assert set(odd) == set(picture.OTHERS)
+    assert picture.shape_of("15×17") == picture.OTHERS[(7 * 15 + 17) % len(picture.OTHERS)] == picture.shape_of("15×17")
+
+
+def test_a_legend_says_what_hollow_marks_are_if_there_are_any(store):
+    for only, said in ((None, True), (wanted(store, "measured only"), False)):
+        made, *_ = drawn(chart_data(store, "head area", "mesh", only=only))
+        texts = [text.get_text() for text in made.axes[0].get_legend().get_texts()]
+        assert ("hollow: counted,\nnot measured" in texts) == ("filled: measured" in texts) == said
+
+
+@pytest.mark.parametrize(
+    ("question", "pattern", "head", "words"),
+    [
+        ("18x20, 98 sq in", [], None, "head 98 sq in, 18 mains, 20 crosses"),
+        (None, ["16x19", "18x20"], "95..98", "head 95 to 98 sq in, 16x19 or 18x20"),
+        ("measured only", ["16x19"], None, "measured only, 16 mains, 19 crosses"),
+        ("tighter than fern-98", [], "98", "tighter centre than fern-98, head 98 sq in"),
+    ],
+)
+def test_a_question_and_options_choose_the_frames(store, catalogue, question, pattern, head, words):
+    only = wanted(store, question, pattern, head)
+    assert only.words == words
+    asked = {entry.frame_id for entry in catalogue.ask(words).matches}
+    found = chart_data(store, "head area", "mesh", "marl-100", only=only)
+    assert {point.frame_id for point in found.points} == asked | {"marl-100"}
+    assert found.asked == words
+
+
+def test_names_nearest_the_reference_come_first(store):
+    found = chart_data(store, "head area", "mesh", "fern-98")
+    _, named, names, *_ = drawn(found, most=12)
+    assert named == 12
+    told = {text.get_text() for text in names}
+    near = {name: abs(float(row["openness_centre"]) - 112.2) for name, row in derived("scores").items()}
+    assert "fern-98" in told
+    assert not {"burdock-89", "yarrow-105", "meadow-110"} & told
+    assert max(near[name] for name in told) < 8.0 < max(near.values())
+
+
+@given(st.lists(st.tuples(st.integers(0, 6), st.floats(0, 60)), min_size=2, max_size=9))
+def test_marks_that_would_lie_over_each_other_are_moved_sideways_only(places):
+    """Of the 19 places of a mark each of 8 others can take two at most, so that one is free."""
+    spots = [(100.0 * x, y) for x, y in places]
+    moved = picture.spread(spots, 8.0, (True, False), [0])
+    assert moved[0] == spots[0]
+    for number, ((x, y), (before, level)) in enumerate(zip(moved, spots, strict=True)):
+        assert y == level
+        assert abs(x - before) <= 8.0 * picture.SIDEWAYS + 1e-9
+        assert all(max(abs(x - a), abs(y - b)) >= 7.98 for a, b in moved[:number])
+    assert picture.spread(spots[:1] + spots, 8.0, (False, False)) == spots[:1] + spots
 
 
 def drawn(found, most=40, dark=False):
@@ -131,7 +191,8 @@ def drawn(found, most=40, dark=False):
         axes = made.axes[0]
         names = [text for text in axes.texts if text.get_gid() == "name"]
         boxes = [text.get_window_extent(renderer) for text in names]
-        marks = axes.transData.transform([(point.x, point.y) for point in found.points])
+        marks = [spot for one in axes.collections if one.get_gid() == "marks" for spot in one.get_offsets().tolist()]
+        marks = axes.transData.transform(marks)
         inner = axes.get_window_extent(renderer)
     return made, named, names, boxes, marks, inner
 
@@ -226,7 +287,7 @@ def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
     run("chart", "mesh", "side opening", "--out", str(out), "--json", "--dark", "--package", str(ROOT))
     document = json.loads(capsys.readouterr().out)
     assert out.read_bytes().startswith(head)
-    assert list(document) == ["written", "x", "y", "frames", "left_out", "named"]
+    assert list(document) == ["written", "x", "y", "frames", "left_out", "named", "question"]
     assert document["frames"] + document["left_out"] == len(derived("scores"))
 
 
@@ -242,6 +303,9 @@ def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
         (("mesh", "mass", "--against", str(ROOT / "catalogue"), "--out", "a.svg"), "not-a-frame"),
         (("mesh", "sides stiffness", "--out", "a.svg"), "unknown-trait"),
         (("mesh", "side opening", "--against", "clover-98", "--out", "a.svg"), "reference-blank"),
+        (("mesh", "mass", "--question", "blue ones", "--out", "a.svg"), "unknown-clause"),
+        (("mesh", "mass", "--head", "98..95", "--out", "a.svg"), "empty-range"),
+        (("mesh", "mass", "--pattern", "11x19", "--out", "a.svg"), "empty-chart"),
     ],
 )
 def test_what_cannot_be_charted_is_refused(tmp_path, monkeypatch, arguments, code):

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
@@ -16,15 +17,28 @@ from matplotlib.lines import Line2D
 from gapbook.pictures import figure
 from gapbook.pictures.figure import SMALL_PT, TEXT_PT, TITLE_PT, Theme, shown
 from gapbook.questions.chart_data import ChartData, Point
+from gapbook.screens.text import plural
 
 WIDTH, HEIGHT = 180.0, 150.0
 LEFT, TOP, ACROSS, ALONG = 18.0, 19.0, 132.0, 108.0
-SHAPES = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "p", "h", "d")
-"""Shapes of marks, that of the commonest pattern first."""
-OTHERS = "*"
-"""Shape that all other patterns share."""
+Shape = str | tuple[int, Literal[0, 1, 2], int]
+"""A mark of matplotlib's: its letter, or points, style and angle."""
+SHAPES: dict[str, Shape] = {
+    "16×19": "o", "18×20": "s", "16×20": "^", "16×18": "D", "18×19": "v", "14×18": "P", "16×15": "X", "18×16": "<",
+    "16×16": ">", "20×21": "p", "14×16": "h", "16×17": "d", "17×19": "8", "18×18": "H",
+}  # fmt: skip
+"""The mark of each pattern that is often seen, the same in every chart."""
+OTHERS: tuple[Shape, ...] = (
+    (4, 1, 0), (5, 1, 0), (6, 1, 0), (8, 1, 0), (4, 1, 45), (5, 1, 180), (7, 1, 0), (3, 1, 0), (3, 1, 180),
+    (12, 1, 0), (3, 1, 90),
+)  # fmt: skip
+"""Stars (points, style, angle) that other patterns are given by rule."""
 MANY = 300
 """Beyond this many frames marks are smaller and bars fainter."""
+SIDEWAYS, ALSO = 9, 4
+"""How many marks a mark is moved at most from its place, along the axis with fewer values and along the other."""
+FEW = 3
+"""An axis has few values if there are this many times as many frames."""
 Box = tuple[float, float, float, float]
 """Left, bottom, right and top [pixels]."""
 Spot = tuple[float, float]
@@ -61,19 +75,75 @@ def chart_figure(data: ChartData, colours: Theme, most: int, caution: str | None
     axes = figure.area(made, LEFT, TOP, ACROSS, ALONG)
     _frame(axes, data, colours)
     shapes = shapes_of(data.points)
-    _bars(axes, data, colours)
-    _marks(axes, data, shapes, colours)
-    _reference(axes, data, colours)
-    named = _names(made, axes, data, colours, most)
+    axes.update_datalim([end for bar in _bars_of(data) for end in bar])
+    axes.update_datalim([(point.x, point.y) for point in data.points])
+    axes.autoscale_view()
+    apart = _apart(made, axes, data)
+    moved = apart.points != data.points
+    _bars(axes, apart, colours)
+    _marks(axes, apart, shapes, colours)
+    _reference(axes, apart, colours)
+    named = _names(made, axes, apart, colours, most)
     _legend(axes, data, shapes, colours)
-    _words(made, data, colours, named, caution)
+    _words(made, data, colours, named, moved, caution)
     return made, named
 
 
-def shapes_of(points: tuple[Point, ...]) -> dict[str, str]:
-    """A shape for each pattern, the commonest first."""
+def shapes_of(points: tuple[Point, ...]) -> dict[str, Shape]:
+    """The shape of each pattern, the commonest first. It depends on the pattern alone."""
     common = sorted(Counter(point.pattern for point in points).items(), key=lambda item: (-item[1], item[0]))
-    return {pattern: SHAPES[place] if place < len(SHAPES) else OTHERS for place, (pattern, _) in enumerate(common)}
+    return {pattern: shape_of(pattern) for pattern, _ in common}
+
+
+def shape_of(pattern: str) -> Shape:
+    """The shape of a pattern, `16×19`: that of SHAPES, else one of OTHERS, by 7 times the mains plus the crosses."""
+    mains, crosses = map(int, pattern.split("×"))
+    return SHAPES.get(pattern) or OTHERS[(7 * mains + crosses) % len(OTHERS)]
+
+
+def _apart(made: Figure, axes: Axes, data: ChartData) -> ChartData:
+    """The chart with marks moved that would lie over others; from MANY frames on they stay."""
+    if len(data.points) > MANY:
+        return data
+    axes.set(xlim=axes.get_xlim(), ylim=axes.get_ylim())
+    spots = [(x, y) for x, y in axes.transData.transform([(one.x, one.y) for one in data.points]).tolist()]
+    step = (_size(data) ** 0.5 + 1.6) * made.dpi / 72.0
+    few = [FEW * len({getattr(one, name) for one in data.points}) <= len(data.points) for name in ("x", "y")]
+    first = [number for number, one in enumerate(data.points) if one.frame_id == data.against]
+    placed = spread(spots, step, (few[0], few[1]), first)
+    back = axes.transData.inverted()
+    points = list(data.points)
+    for number, (before, spot) in enumerate(zip(spots, placed, strict=True)):
+        if spot != before:
+            x, y = back.transform(spot).tolist()
+            points[number] = points[number]._replace(x=x, y=y)
+    return replace(data, points=tuple(points))
+
+
+def spread(spots: Sequence[Spot], step: float, few: tuple[bool, bool], first: Sequence[int] = ()) -> list[Spot]:
+    """Places of marks of which none lies over another, each in its own place or some steps beside it; one that finds no free
+    place stays.
+
+    spots: where the marks are [pixels]
+    step: how far apart marks have to be, and by which they are moved [pixels]
+    few: whether the axes have few values, across and upwards; marks are only moved along such an axis
+    first: numbers of marks that keep their places
+    """
+    reach = [0 if not one else SIDEWAYS if number == 0 or not few[0] else ALSO for number, one in enumerate(few)]
+    moves = [(i, j) for i in range(-reach[0], reach[0] + 1) for j in range(-reach[1], reach[1] + 1)]
+    moves.sort(key=lambda move: (move[0] ** 2 + move[1] ** 2, -move[0], -move[1]))
+    taken = Taken()
+    placed = list(spots)
+    half = 0.499 * step
+    for number in [*first, *(one for one in range(len(spots)) if one not in first)]:
+        for across, along in moves:
+            x, y = spots[number][0] + across * step, spots[number][1] + along * step
+            box = (x - half, y - half, x + half, y + half)
+            if not taken.meets(box):
+                placed[number] = (x, y)
+                taken.add(box)
+                break
+    return placed
 
 
 def _frame(axes: Axes, data: ChartData, colours: Theme) -> None:
@@ -86,19 +156,23 @@ def _frame(axes: Axes, data: ChartData, colours: Theme) -> None:
     axes.margins(0.06)
 
 
-def _bars(axes: Axes, data: ChartData, colours: Theme) -> None:
+def _bars_of(data: ChartData) -> list[tuple[Spot, Spot]]:
     lines = []
     for point in data.points:
         if point.u_x:
             lines.append(((point.x - point.u_x, point.y), (point.x + point.u_x, point.y)))
         if point.u_y:
             lines.append(((point.x, point.y - point.u_y), (point.x, point.y + point.u_y)))
+    return lines
+
+
+def _bars(axes: Axes, data: ChartData, colours: Theme) -> None:
+    lines = _bars_of(data)
     colour = colours.faint if len(data.points) > MANY else colours.quiet
-    axes.add_collection(LineCollection(lines, colors=colour, linewidths=0.5, alpha=0.55, zorder=2, gid="bars"))
-    axes.autoscale_view()
+    axes.add_collection(LineCollection(lines, colors=colour, linewidths=0.5, alpha=0.55, zorder=2, gid="bars"), autolim=False)
 
 
-def _marks(axes: Axes, data: ChartData, shapes: dict[str, str], colours: Theme) -> None:
+def _marks(axes: Axes, data: ChartData, shapes: dict[str, Shape], colours: Theme) -> None:
     size = _size(data)
     for shape in dict.fromkeys(shapes.values()):
         for measured in (True, False):
@@ -131,7 +205,7 @@ def _names(made: Figure, axes: Axes, data: ChartData, colours: Theme, most: int)
     spots = [(x, y) for x, y in axes.transData.transform([(one.x, one.y) for one in data.points]).tolist()]
     named = 0
     first = [number for number, one in enumerate(data.points) if one.frame_id == data.against]
-    order = outermost_first(spots, first)[: max(4 * most, most)]
+    order = (nearest_first(spots, first[0]) if first else outermost_first(spots))[: max(4 * most, most)]
     sizes = [(0.0, 0.0)] * len(spots)
     for number in order:
         text = axes.text(0.0, 0.0, shown(data.points[number].frame_id), fontsize=SMALL_PT, zorder=5, va="bottom")
@@ -156,14 +230,17 @@ def _names(made: Figure, axes: Axes, data: ChartData, colours: Theme, most: int)
     return named
 
 
-def _legend(axes: Axes, data: ChartData, shapes: dict[str, str], colours: Theme) -> None:
-    def key(label: str, shape: str, face: str, edge: str, size: float = 4.5) -> Line2D:
+def _legend(axes: Axes, data: ChartData, shapes: dict[str, Shape], colours: Theme) -> None:
+    def key(label: str, shape: Shape, face: str, edge: str, size: float = 4.5) -> Line2D:
         return Line2D([], [], linestyle="", marker=shape, color=edge, markerfacecolor=face, markersize=size, label=label)
 
-    handles = [key(pattern, shape, colours.ink, colours.ink) for pattern, shape in shapes.items() if shape != OTHERS]
-    if OTHERS in shapes.values():
-        handles.append(key("others", OTHERS, colours.ink, colours.ink))
-    if not all(point.measured for point in data.points):
+    handles = [
+        key(", ".join(one for one in shapes if shapes[one] == shape), shape, colours.ink, colours.ink)
+        for shape in dict.fromkeys(shapes.values())
+    ]
+    bases = {point.measured for point in data.points}
+    if False in bases:
+        handles += [key("filled: measured", "o", colours.ink, colours.ink)] if True in bases else []
         handles.append(key("hollow: counted,\nnot measured", "o", colours.paper, colours.ink))
     if data.against is not None:
         handles.append(key(shown(data.against)[:20], "o", "none", colours.accent, 8.0))
@@ -179,18 +256,22 @@ def _title(data: ChartData) -> str:
     return title[:1].upper() + title[1:]
 
 
-def _words(made: Figure, data: ChartData, colours: Theme, named: int, caution: str | None) -> None:
+def _words(made: Figure, data: ChartData, colours: Theme, named: int, moved: bool, caution: str | None) -> None:
     axes = figure.bare(figure.area(made, 0.0, 0.0, WIDTH, HEIGHT))
     axes.set(xlim=(0.0, WIDTH), ylim=(HEIGHT, 0.0), zorder=-1)
     figure.fit(made, axes.text(LEFT, 7.5, _title(data), fontsize=TITLE_PT, fontweight="bold"), WIDTH - LEFT - 6.0)
-    count = f"{len(data.points)} frames"
-    count += f"; {data.left_out} have no value for one of the two" if data.left_out else ""
-    axes.text(LEFT, 13.0, count, fontsize=TEXT_PT, color=colours.quiet)
-    notes = ["Bars are ± at k = 2; where none is drawn, none is stated."]
+    count = plural(len(data.points), "frame")
+    count += f" of: {shown(data.asked)}" if data.asked else ""
+    count += f"; {data.left_out} more have no value for one of the two" if data.left_out else ""
+    figure.fit(made, axes.text(LEFT, 13.0, count, fontsize=TEXT_PT, color=colours.quiet), WIDTH - LEFT - 6.0)
+    notes = ["Bars are ± at k = 2; if none is drawn, none is stated."]
+    if moved:
+        notes.append("Marks that would lie over each other stand side by side.")
     if "mechanics" in (data.x.table, data.y.table):
         notes.append("Stiffness and frequency are a model.")
     if named < len(data.points):
-        notes.append(f"{named} of {len(data.points)} are named, from the outside in.")
+        order = "from the outside in" if data.against is None else f"those nearest {shown(data.against)} first"
+        notes.append(f"{named} of {len(data.points)} are named, {order}.")
     drawn = axes.text(LEFT, HEIGHT - 8.0, " ".join(notes), fontsize=SMALL_PT, color=colours.quiet)
     figure.fit(made, drawn, WIDTH - LEFT - 6.0)
     if caution:
@@ -268,15 +349,19 @@ def _free(point: Spot, size: tuple[float, float], taken: Taken, bounds: Box, mar
     return None
 
 
-def outermost_first(points: Sequence[Spot], first: Sequence[int] = ()) -> list[int]:
-    """An order in which to name points: those of `first`, then from the outside of the cloud inwards."""
+def outermost_first(points: Sequence[Spot]) -> list[int]:
+    """An order in which to name points: from the outside of the cloud inwards."""
     if not points:
         return []
     middle = [sorted(one[axis] for one in points)[len(points) // 2] for axis in (0, 1)]
     spread = [max(max(abs(one[axis] - middle[axis]) for one in points), 1e-9) for axis in (0, 1)]
     far = [math.hypot(*((one[axis] - middle[axis]) / spread[axis] for axis in (0, 1))) for one in points]
-    rest = sorted((number for number in range(len(points)) if number not in first), key=lambda number: (-far[number], number))
-    return [*first, *rest]
+    return sorted(range(len(points)), key=lambda number: (-far[number], number))
+
+
+def nearest_first(points: Sequence[Spot], to: int) -> list[int]:
+    """An order in which to name points: that with number `to`, then the others by how far they are from it."""
+    return sorted(range(len(points)), key=lambda number: (number != to, math.dist(points[number], points[to]), number))
 
 
 def _cells(box: Box) -> list[tuple[int, int]]:

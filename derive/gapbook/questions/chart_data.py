@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -96,8 +97,9 @@ class ChartData:
     x: the axis across.
     y: the axis along.
     points: the frames that have both, by frame_id.
-    left_out: how many frames lack one or both.
+    left_out: how many of the frames asked for lack one or both.
     against: the frame to mark as the reference; None if none was named.
+    asked: the question that the frames answer, in words; None if all were asked for.
     """
 
     x: Axis
@@ -105,9 +107,42 @@ class ChartData:
     points: tuple[Point, ...]
     left_out: int
     against: str | None
+    asked: str | None = None
 
 
-def chart_data(store: Store, x: str, y: str, against: str | None = None, units: str | None = None) -> ChartData:
+class Wanted(NamedTuple):
+    """The frames that a chart is to show, and the question that they answer, in words."""
+
+    frames: frozenset[str]
+    words: str
+
+
+def wanted(store: Store, question: str | None, pattern: Sequence[str] = (), head: str | None = None) -> Wanted | None:
+    """The frames that match a question and the options; None if nothing was asked. GapbookError for what is not understood.
+
+    store: the package's tables.
+    question: as `ask` takes it.
+    pattern: string patterns, of which one must fit, as `find` takes them.
+    head: a range of head areas, as `find` takes it.
+    """
+    # Late: the question language, which a chart of all frames does not need.
+    from gapbook.questions.answering import answer
+    from gapbook.questions.language import parse
+    from gapbook.questions.options import from_options
+    from gapbook.questions.wording import describe
+
+    asked = [parse(question)] if question is not None else []
+    if pattern or head is not None:
+        asked.append(from_options(pattern=list(pattern), head=head))
+    if not asked:
+        return None
+    found = [frozenset(entry.frame_id for entry in answer(store, one).matches) for one in asked]
+    return Wanted(frozenset.intersection(*found), ", ".join(describe(one) for one in asked))
+
+
+def chart_data(
+    store: Store, x: str, y: str, against: str | None = None, units: str | None = None, only: Wanted | None = None
+) -> ChartData:
     """Every frame that has both traits. GapbookError for an unknown trait or reference, or if no frame has both.
 
     store: the package's tables.
@@ -115,6 +150,7 @@ def chart_data(store: Store, x: str, y: str, against: str | None = None, units: 
     y: the trait upwards, likewise.
     against: a frame to mark; None for none.
     units: metric, imperial, or None for head area in sq in and the rest metric.
+    only: the frames to show, beside the reference; None for all.
     """
     across, along = axis(store, x, units), axis(store, y, units)
     scores = store.load("scores", ["frame_id", "mains", "crosses", "basis"])
@@ -126,14 +162,19 @@ def chart_data(store: Store, x: str, y: str, against: str | None = None, units: 
     )
     wanted = ", ".join(f"{one.sql}, {one.u_sql(store)}" for one in (across, along))
     rows = store.rows(f"SELECT frame_id, s.mains, s.crosses, s.basis, {wanted} FROM {scores} s{joins} ORDER BY frame_id")
-    points = tuple(
+    whole = tuple(
         Point(str(frame), float(at_x), float(at_y), _expanded(u_x), _expanded(u_y), f"{mains}×{crosses}", basis == "measured")
         for frame, mains, crosses, basis, at_x, u_x, at_y, u_y in rows
         if at_x is not None and at_y is not None
     )
+    marked = _reference(store, whole, against)
+    points = tuple(one for one in whole if only is None or one.frame_id in only.frames or one.frame_id == marked)
     if not points:
-        raise fail("empty-chart", "no frame has both of these", found=f"{across.title} and {along.title}")
-    return ChartData(across, along, points, len(rows) - len(points), _reference(store, points, against))
+        found = f"{across.title} and {along.title}" + (f", of: {only.words}" if only else "")
+        raise fail("empty-chart", "no frame has both of these", found=found)
+    asked = {str(row[0]) for row in rows} if only is None else only.frames
+    left_out = len(asked - {one.frame_id for one in whole})
+    return ChartData(across, along, points, left_out, marked, only.words if only else None)
 
 
 def axis(store: Store, text: str, units: str | None = None) -> Axis:
