@@ -266,14 +266,14 @@ app.main()
 
 
 def ended_by(copied: Path, told: Path, end: Callable[[int], None]) -> tuple[int, str]:
-    """How a derivation ends while both its processes are at work, and what it says; `end` gets its number."""
+    """How a derivation ends while it and both its processes are at work, and what it says; `end` gets its number."""
     told.mkdir()
     command = [sys.executable, "-c", AT_WORK, str(copied)]
     with subprocess.Popen(
         command, stderr=subprocess.PIPE, text=True, env=environment(told), start_new_session=True,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # ignored in the background
     ) as running:  # fmt: skip
-        wait_until(lambda: len(list(told.iterdir())) == 2)
+        wait_until(lambda: len(list(told.iterdir())) == 3)
         end(running.pid)
         said = running.communicate(timeout=60)[1]
     wait_until(lambda: not any(alive(int(path.name)) for path in told.iterdir()))

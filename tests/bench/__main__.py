@@ -56,8 +56,8 @@ print(time.perf_counter() - start)
 
 
 def run(*command: str) -> str:
-    """The output of a process of its own, with the checkout on its path."""
-    paths = os.pathsep.join((str(ROOT / "derive"), str(ROOT / "tests")))
+    """The output of a process of its own, with the checkout on its path, and without pandas."""
+    paths = os.pathsep.join(str(ROOT / folder) for folder in ("tests/bench/without", "derive", "tests"))
     return subprocess.run(command, check=True, capture_output=True, text=True, env={**os.environ, "PYTHONPATH": paths}).stdout
 
 

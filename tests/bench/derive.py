@@ -1,6 +1,7 @@
 """A whole derivation of one package: with one process and with as many as there are cores, by turns, and by another tree.
 
-`python -m bench.derive PACKAGE [--before TREE]` (the package is derived in place).
+`python -m bench.derive PACKAGE [--before TREE]` (the package is derived in place). Arrow reads with all cores even if one
+process solves, so there is a turn in which one process has one core, too, where a process can be held to a core.
 """
 
 from __future__ import annotations
@@ -15,31 +16,45 @@ import time
 from pathlib import Path
 
 TURNS = 3
+WITHOUT = Path(__file__).parent / "without"
+"""Holds a pandas that cannot be imported."""
 DERIVE = """
 import json, os, resource, sys
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
+import gapbook.commands.app  # likewise
+if sys.argv[3] == "held":
+    os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
 from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
 workers = int(sys.argv[2])
 derive(open_package(sys.argv[1]), workers=workers)
 unit = 1e9 if sys.platform == "darwin" else 1e9 / 1024
-own, largest = (resource.getrusage(who).ru_maxrss / unit for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-print(json.dumps(own + workers * largest))
+own, others = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+busy = sum(who.ru_utime + who.ru_stime for who in (own, others))
+print(json.dumps([busy, (own.ru_maxrss + workers * others.ru_maxrss) / unit]))
 """
 
 
-def by_workers(package: Path, workers: int) -> tuple[float, float]:
-    """Seconds of a process of its own, from its start, and memory of all its processes [GB]."""
+def environment(*paths: Path) -> dict[str, str]:
+    """The environment with folders before its path, and without pandas."""
+    before = [str(path) for path in (WITHOUT, *paths)]
+    return {**os.environ, "PYTHONPATH": os.pathsep.join([*before, os.environ.get("PYTHONPATH", "")])}
+
+
+def by_workers(package: Path, workers: int, is_held: bool) -> tuple[float, float, float]:
+    """Seconds of a process of its own, from its start; processor time [s] and memory [GB] of all its processes."""
     start = time.perf_counter()
-    said = subprocess.run([sys.executable, "-c", DERIVE, package, str(workers)], check=True, capture_output=True, text=True)
-    return time.perf_counter() - start, json.loads(said.stdout)
+    command = [sys.executable, "-c", DERIVE, str(package), str(workers), "held" if is_held else "free"]
+    said = subprocess.run(command, check=True, capture_output=True, text=True, env=environment())
+    busy, memory = json.loads(said.stdout)
+    return time.perf_counter() - start, busy, memory
 
 
 def by_tree(package: Path, tree: Path) -> float:
     """Seconds of the command line of another checkout."""
     command = [sys.executable, "-m", "gapbook", "derive", "--package", str(package)]
     start = time.perf_counter()
-    subprocess.run(command, check=True, capture_output=True, env={**os.environ, "PYTHONPATH": str(tree / "derive")})
+    subprocess.run(command, check=True, capture_output=True, env=environment(tree / "derive"))
     return time.perf_counter() - start
 
 
@@ -52,16 +67,20 @@ def main() -> None:
     from gapbook.tables.engines import MOST, cores
 
     many = min(cores(), MOST)
-    taken: dict[str, list[float]] = {"one": [], "many": [], "before": []}
+    ways = {"many": (many, False), "one": (1, False)} | ({"held": (1, True)} if hasattr(os, "sched_setaffinity") else {})
+    taken: dict[str, list[float]] = {name: [] for name in (*ways, "before")}
     for _ in range(TURNS):
         if given.before:
             taken["before"].append(by_tree(given.package, given.before))
-        for name, workers in (("one", 1), ("many", many)):
-            seconds, memory = by_workers(given.package, workers)
+            print(f"whole derive, the tree before: {taken['before'][-1]:.2f} s", flush=True)
+        for name, (workers, is_held) in ways.items():
+            seconds, busy, memory = by_workers(given.package, workers, is_held)
             taken[name].append(seconds)
-            print(f"whole derive, {workers} processes: {seconds:.2f} s, at most {memory:.2f} GB", flush=True)
-    for name, what in (("one", "one process"), ("before", f"the tree at {given.before}")):
-        if taken[name]:
+            what = f"{workers} processes" + " on one core" * is_held
+            print(f"whole derive, {what}: {seconds:.2f} s ({busy:.2f} s of processors), at most {memory:.2f} GB", flush=True)
+    named = {"one": "one process", "held": "one process on one core", "before": f"the tree at {given.before}"}
+    for name, what in named.items():
+        if taken.get(name):
             ratios = sorted(slow / fast for slow, fast in zip(taken[name], taken["many"], strict=True))
             middle, ratio = statistics.median(taken[name]), statistics.median(ratios)
             print(f"{what}, {middle:.2f} s, over {many} processes: {ratio:.2f} (from {ratios[0]:.2f} to {ratios[-1]:.2f})")

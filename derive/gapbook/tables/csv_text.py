@@ -116,6 +116,7 @@ def _arrow_columns(
             pa.csv.ReadOptions(block_size=_BLOCK, use_threads=at_once, column_names=names),
             pa.csv.ParseOptions(quote_char=quote, newlines_in_values=is_quoted, invalid_row_handler=invalid),
             pa.csv.ConvertOptions(column_types=dict.fromkeys(names, _CODED), strings_can_be_null=False),
+            pa.system_memory_pool(),  # Arrow's own asks for huge pages; a virtual machine is slow to give them
         )
     except pa.ArrowInvalid:
         is_empty = not bytes(body).strip(b"\r\n")  # Arrow refuses that as well
@@ -160,8 +161,8 @@ def _text_column(column: pa.ChunkedArray) -> TextColumn:
 
 def _lines_below(data: bytes, header: Header, rows: int) -> IntArray | None:
     """The physical line of each of the records below the header; None if csv cannot read them all."""
-    ends, returns = data.count(b"\n", header.end), data.count(b"\r", header.end)
-    are_alike = returns == 0 or returns == ends == data.count(b"\r\n", header.end)
+    ends = data.count(b"\n", header.end)
+    are_alike = data.find(b"\r", header.end) < 0 or data.count(b"\r", header.end) == ends == data.count(b"\r\n", header.end)
     if are_alike and ends == rows - (not data.endswith(b"\n")) and data.find(b'"', header.end) < 0:
         return np.arange(rows) + (header.lines + 1)  # no line is blank
     try:

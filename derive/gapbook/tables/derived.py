@@ -6,8 +6,9 @@ follow from what comes back.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Generator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from functools import partial
 
 import numpy as np
@@ -23,7 +24,7 @@ from gapbook.tables import derivation
 from gapbook.tables.catalogue import RawTables, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
-from gapbook.tables.engines import Engine, engine, workers_for
+from gapbook.tables.engines import engine, workers_for
 from gapbook.tables.handling import handling_table
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.reader import check_references, read_table
@@ -46,24 +47,30 @@ def compute(package: Package, parts: Sequence[str] | None = None, workers: int |
     parts: of PARTS; all that the package describes if None
     workers: processes that solve mechanics; if None, as many as are worth while
     """
-    wanted = _wanted(package, parts)
+    return dict(_computed(package, _wanted(package, parts), workers))
+
+
+def _computed(package: Package, wanted: Collection[str], workers: int | None) -> Generator[tuple[str, pa.Table]]:
+    """The derived tables one by one. Mechanics come last: a pool solves them while this process makes the other tables, and
+    while the caller writes those.
+    """
     passes = [part for part in wanted if part in (BEDS, MECHANICS)]
     workers = workers_for(package, passes) if workers is None else workers
-    tables: dict[str, pa.Table] = {}
     with engine(workers) as mapped, ThreadPoolExecutor(1) as reader:  # processes start while all is being read
-        spacings = reader.submit(read_table, package, "spacings") if passes else None
+        reading = reader.submit(read_table, package, "spacings") if passes else None
         catalogue = read_catalogue(package)
-        measuring = _measuring(package, catalogue, spacings.result(), passes, mapped) if spacings else ()
-        handling = handling_table(package, catalogue) if "handling" in wanted else None
-        measured = derivation.together(measuring, catalogue.specimens.ids)
-    if BEDS in wanted:
-        tables["beds"] = beds_table(package, catalogue, measured)
-        tables["scores"] = scores_table(package, catalogue, measured)
-    if handling is not None:
-        tables["handling"] = handling
-    if MECHANICS in wanted:
-        tables["mechanics"] = mechanics_table(package, catalogue, measured)
-    return tables
+        ids = catalogue.specimens.ids
+        if reading:
+            measure, tasks = _second_pass(package, catalogue, reading.result())
+            solving = mapped(partial(measure, wanted=[MECHANICS]), tasks if MECHANICS in wanted else ())
+        if BEDS in wanted:
+            measured = derivation.together(map(partial(measure, wanted=[BEDS]), tasks), ids)
+            yield "beds", beds_table(package, catalogue, measured)
+            yield "scores", scores_table(package, catalogue, measured)
+        if "handling" in wanted:
+            yield "handling", handling_table(package, catalogue)
+        if MECHANICS in wanted:
+            yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solving, ids))
 
 
 def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
@@ -72,15 +79,15 @@ def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
     return [part for part in PARTS if part in package.resources] if parts is None else list(parts)
 
 
-def _measuring(
-    package: Package, catalogue: RawTables, spacings: pa.Table, passes: Sequence[str], mapped: Engine
-) -> Iterator[Measured]:
-    """Every measured bed, part by part. The engine is at work on them from now on."""
+def _second_pass(
+    package: Package, catalogue: RawTables, spacings: pa.Table
+) -> tuple[Callable[..., Measured], list[derivation.Task]]:
+    """The second pass, but for what is wanted of it, and the blocks that it is to be given."""
     check_references(package, "spacings", spacings, catalogue.tables)
     gathered = derivation.gather(package, catalogue, spacings)
     derivation.must_be_whole(catalogue, gathered)
-    measure = partial(derivation.measure, instruments=catalogue.instruments, deviation=gathered.deviation, wanted=passes)
-    return mapped(measure, derivation.tasks(catalogue, gathered.blocks))
+    measure = partial(derivation.measure, instruments=catalogue.instruments, deviation=gathered.deviation)
+    return measure, list(derivation.tasks(catalogue, gathered.blocks))
 
 
 def derive(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, int]:
@@ -90,11 +97,14 @@ def derive(package: Package, parts: Sequence[str] | None = None, workers: int | 
     """
     must_be_writable(package)
     pa.array(_NOTHING)  # imports numpy.ma, and pandas if there is any: once, and where an interrupt is not lost
+    wanted, rows = _wanted(package, parts), dict[str, int]()
     with changing(package, "gapbook derive") as change:
-        tables = compute(package, parts, workers)
-        write_derived(change, tables)
+        with closing(_computed(package, wanted, workers)) as tables:
+            for name, data in tables:
+                write_derived(change, {name: data})
+                rows[name] = data.num_rows
         change.swap()
-    return {name: data.num_rows for name, data in tables.items()}
+    return rows
 
 
 def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> None:

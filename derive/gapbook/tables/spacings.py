@@ -24,7 +24,7 @@ from gapbook.tables.units import NAMED, factor_by_code, positions, raw_codes, re
 
 MAIN, CROSS = 0, 1
 GAP, MARK = 0, 1
-ROWS = 150_000
+ROWS = 75_000
 """Rows in a block, about: enough to be fast, few enough to be shared out evenly."""
 
 
