@@ -163,7 +163,7 @@ def test_show_tells_it_and_says_that_it_is_a_model(capsys):
         "right",
         "tip",
         "throat",
-        "A model of geometry and tension at 245 N pull with 30 % loss",
+        "A model of geometry and tension, strung at 245 N, of which 30 % is then lost",
         "not a reading",
     ):
         assert words in told, words

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 
+import numpy as np
 import pytest
 
 from bench import plain_net
@@ -12,14 +13,15 @@ from demo_rows import demo, derived, rows_of
 from gapbook.errors import GapbookError
 from gapbook.questions.retensioning import pull_of
 from gapbook.science.comparison import Figure
-from gapbook.science.tension import Pull, matching, within
+from gapbook.science.tension import Pull, covering, interval, matching, within
 from nets_made import demo_bed
 from running import gapbook
 from small import ROOT
 
 KEYS = [
-    "from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm",
-    "crosses_at_n", "crosses_tension_n", "outside",
+    "from", "to", "at_n", "tension_n", "u_tension_n", "least_n", "most_n", "linear_n", "u_linear_n", "stretching_least_n",
+    "stretching_most_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm", "crosses_at_n", "crosses_tension_n", "outside",
+    "cautions",
 ]  # fmt: skip
 KG = 9.80665  # N in a kgf, exact (NIST SP 811, B.8)
 LB = 4.4482216152605  # N in a lbf (NIST SP 811, B.8)
@@ -36,6 +38,73 @@ def test_matching_by_hand():
     assert found.value == pytest.approx(200.0)
     assert found.u == pytest.approx(200.0 * 0.0116619, rel=1e-5)
     assert matching(Pull(250.0), Figure(40.0, 0.4), Figure(40.0, 0.4), same=True) == (250.0, 0.0)
+
+
+def test_models_are_covered_by_hand():
+    # 206.8 ± 2.0, 197 ± 3.0 and 201 ± 1.0 N at k = 2: from 194.0 to 208.8, so 201.4 ± 7.4.
+    found = covering([Figure(206.8, 1.0), Figure(197.0, 1.5), Figure(201.0, 0.5)])
+    assert found == (pytest.approx(201.4), pytest.approx(3.7))
+
+
+@pytest.mark.parametrize(
+    ("tension", "ratio", "least", "most"),
+    # The models cover 180 to 300 N, by definition, in mains and crosses: crosses of 0.9 times the mains reach 180 N at 200.
+    [((240.0, 5.0), 1.0, 230.0, 250.0), ((295.0, 5.0), 1.0, 285.0, 300.0), ((184.0, 5.0), 1.0, 180.0, 194.0),
+     ((205.0, 5.0), 0.9, 200.0, 215.0), ((245.0, 5.0), 1.2, 235.0, 250.0), ((300.3, 0.0), 1.0, 300.3, 300.3)],
+)  # fmt: skip
+def test_an_interval_ends_where_the_models_do(tension, ratio, least, most):
+    assert interval(Figure(*tension), ratio) == (pytest.approx(least), pytest.approx(most))
+
+
+PAIRS = [("fern-98", "moraine-98", "24kg"), ("willow-104", "hoarfrost-96", "240N"), ("meadow-105", "nettle-97", "250N")]
+
+
+@pytest.mark.parametrize(("source", "target", "at"), PAIRS)
+def test_the_answer_covers_every_model_and_never_passes_the_range(catalogue, source, target, at):
+    found = catalogue.retension(source, target, at)
+    document = found.document()
+    assert len(found.models) == 7
+    assert document["linear_n"] == found.models[0].value
+    ends = [one.value + sign * 2 * one.u for one in found.models for sign in (-1, 1)]
+    assert document["tension_n"] - 2 * document["u_tension_n"] == pytest.approx(min(ends))
+    assert document["tension_n"] + 2 * document["u_tension_n"] == pytest.approx(max(ends))
+    assert document["least_n"] == pytest.approx(max(min(ends), 180.0))
+    assert document["most_n"] == pytest.approx(min(max(ends), 300.0))
+    assert document["stretching_least_n"] == min(one.value for one in found.models[1:])
+    assert document["stretching_most_n"] == max(one.value for one in found.models[1:])
+
+
+def test_stretching_strings_take_a_pull_at_which_the_forces_are_the_same(catalogue):
+    # Both beds pressed in by 15 mm with strings of 3.5 kN: the target at the pull given for it, the source at its own.
+    from gapbook.science.cable_net import net_of
+    from gapbook.science.mechanics import patch
+    from gapbook.science.stretching import press
+    from gapbook.tables.copies import copies_of
+
+    found = catalogue.retension("willow-104-a", "hoarfrost-96-a", "240N", "230N")
+    forces = []
+    for name, mains in (("willow-104-a", 240.0), ("hoarfrost-96-a", found.models[2].value)):
+        bed = copies_of(catalogue.package, [name]).strings()
+        share = patch(net_of(bed), np.zeros((1, 2))).shared[:, 0]
+        forces.append(press(bed, share, [15.0], (0.7 * mains, 0.7 * mains * 23 / 24), (3500.0, 3500.0))[0].force[0])
+    assert forces[0] == pytest.approx(forces[1], rel=1e-6)
+    assert found.models[2].value < found.models[0].value - 1.0
+
+
+@pytest.mark.parametrize(
+    ("at", "crosses", "above"),
+    # 220 to 270 N are in common use (Cross 2000); a pull up to which the answer reaches counts too.
+    [("240N", None, False), ("266N", None, True), ("275N", None, True), ("255N", "272N", True), ("280N", "270N", True)],
+)
+def test_a_pull_above_common_use_is_told(catalogue, at, crosses, above):
+    found = catalogue.retension("fern-98", "fern-98", at, crosses)
+    codes = [one["code"] for one in found.document()["cautions"]]
+    assert ("above-common-use" in codes) is above
+    assert set(codes) >= {"model", "printed-range", "arm-physician", "arm-tension-matters", "cut-ends"}
+    for one in found.cautions:
+        assert one.text
+        assert one.source
+        assert "{" not in one.text
 
 
 @pytest.mark.parametrize(
@@ -80,14 +149,17 @@ def test_frames_by_the_table(catalogue, source, target):
     assert found["at_n"] == pytest.approx(24 * KG)
     assert found["stiffness_from_n_per_mm"] == pytest.approx(first * 24 * KG / 245)
     assert found["stiffness_to_n_per_mm"] == pytest.approx(second * 24 * KG / 245)
-    assert found["tension_n"] == pytest.approx(24 * KG * first / second)
-    assert found["u_tension_n"] == pytest.approx(found["tension_n"] * math.hypot(u_first / first, u_second / second))
+    assert found["linear_n"] == pytest.approx(24 * KG * first / second)
+    assert found["u_linear_n"] == pytest.approx(found["linear_n"] * math.hypot(u_first / first, u_second / second))
 
 
 def test_there_and_back_again(catalogue):
-    there = catalogue.retension("fern-98", "moraine-98", "240N").document()["tension_n"]
-    back = catalogue.retension("moraine-98", "fern-98", f"{there:.6f}N").document()
-    assert back["tension_n"] == pytest.approx(240.0, rel=1e-6)
+    # Each model on its own leads back; a range of models does not, but holds where one began.
+    there = catalogue.retension("fern-98", "moraine-98", "240N")
+    for number, model in enumerate(there.models):
+        back = catalogue.retension("moraine-98", "fern-98", f"{model.value:.6f}N")
+        assert back.models[number].value == pytest.approx(240.0, rel=1e-6)
+        assert back.interval[0] < 240.0 < back.interval[1]
 
 
 def test_a_frame_and_itself(catalogue):
@@ -111,8 +183,8 @@ def test_mains_and_crosses_apart(catalogue):
     first, second = stiffness(copies), stiffness(["moraine-98-a"])
     assert found["stiffness_from_n_per_mm"] == pytest.approx(first, rel=3e-5)
     assert found["stiffness_to_n_per_mm"] == pytest.approx(second, rel=3e-5)
-    assert found["tension_n"] == pytest.approx(250 * first / second, rel=6e-5)
-    assert found["tension_n"] != pytest.approx(catalogue.retension("fern-98", "moraine-98-a", "250N").document()["tension_n"])
+    assert found["linear_n"] == pytest.approx(250 * first / second, rel=6e-5)
+    assert found["linear_n"] != pytest.approx(catalogue.retension("fern-98", "moraine-98-a", "250N").document()["linear_n"])
 
 
 def test_the_same_pull_said_twice_is_said_once(catalogue):
@@ -133,7 +205,7 @@ def test_a_folder_of_ones_own(catalogue, tmp_path):
     copy = catalogue.retension("fern-98-a", "moraine-98", "24kg").document()
     assert found["from"] == str(folder)
     assert found["tension_n"] == pytest.approx(copy["tension_n"], rel=1e-9)
-    assert found["u_tension_n"] == pytest.approx(copy["u_tension_n"], rel=0.05)
+    assert found["u_linear_n"] == pytest.approx(copy["u_linear_n"], rel=0.05)
     # The same folder by another path is the same bed: exactly the same pull.
     found = catalogue.retension(str(folder), f"{folder}/../mine/", "240N").document()
     assert (found["tension_n"], found["u_tension_n"]) == (pytest.approx(240.0), 0.0)
@@ -184,7 +256,11 @@ def test_the_screen_tells_all_and_json_has_its_keys():
         "236 N (24.0 kg, 53.0 lb) in the mains and 227 N (23.1 kg, 51.0 lb) in the crosses, pull the mains at",
         "Crosses at the same ratio to the mains as you asked about, 0.962:",
         "If nothing is changed, moraine-98 differs by +",
-        "linear model of geometry and tension",
+        "If strings do not stretch: ",
+        "Two models of geometry and tension",
+        "axial stiffness 3.5 to 6 kN: common practice, no source",
+        "Pain is for a physician",
+        "Cut string ends and tensioned strings can injure",
         "not a reading of any machine",
         "range printed on the frame and a qualified stringer decide",
         "Mains and crosses pulled far apart can distort a hoop",

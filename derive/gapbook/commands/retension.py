@@ -9,15 +9,18 @@ import typer
 from gapbook.commands.shared import JsonOption, PackageOption, UnitsOption, print_json
 from gapbook.screens import page
 
-HELP = """Give the pull tension at which TO has the centre stiffness FROM has at --at: a linear model of geometry and tension.
+HELP = """Give the pull tension at which TO has the centre stiffness FROM has at --at: two models of geometry and tension.
 
-Each is a measured frame, a specimen, or the folder of a contribution. With --crosses, --at is the mains' pull, the answer
-is TO's mains' pull, and TO's crosses keep the ratio you gave. Outside 180 to 300 N, judged in whole N, no tension is given,
-only why.
-JSON: {"from", "to", "at_n", "tension_n", "u_tension_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm",
-"crosses_at_n", "crosses_tension_n", "outside"}, the two stiffnesses at the pull asked about; null where there is no figure,
-and "outside" says why: "asked" if the pull asked about lies outside, "stiffer" or "softer" if TO is so and the pull it
-takes lies outside; else null."""
+Each is a measured frame, a specimen, or the folder of a contribution. One model has taut strings that do not stretch, the
+other strings that do, pressed in by 5, 15 and 25 mm; ± covers both. With --crosses, --at is the mains' pull, the answer is
+TO's mains' pull, and TO's crosses keep the ratio you gave. Outside 180 to 300 N, judged in whole N, no tension is given,
+only why; ± is cut off there too.
+JSON: {"from", "to", "at_n", "tension_n", "u_tension_n", "least_n", "most_n", "linear_n", "u_linear_n",
+"stretching_least_n", "stretching_most_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm", "crosses_at_n",
+"crosses_tension_n", "outside", "cautions"}. "least_n" and "most_n" are the ends of ± within the range; then what each model
+gives alone, and the two stiffnesses at the pull asked about, by the linear model; null where there is no figure. "outside"
+says why: "asked" if the pull asked about lies outside, "stiffer" or "softer" if TO is so and the pull it takes lies outside;
+else null. "cautions" are {"code", "text", "source"}."""
 
 
 def retension(

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from functools import cache
-from pathlib import Path
 from typing import Literal, get_args
 
 from gapbook.errors import fail
 from gapbook.questions.advice_facts import COMPARED, CONDITIONS, Arm, Bed, Facts, Player, String, Style, facts_of
 from gapbook.questions.answer import PackageName
+from gapbook.questions.cautions import rows
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.retensioning import identity, tension_of
 from gapbook.science.comparison import CONFIDENCE, Figure
 from gapbook.science.tension import LEAST_N, MOST_N
 from gapbook.tables.store import Store
 
-RULES = Path(__file__).with_name("advice.toml")
 Kind = Literal["expect", "caution", "unknown"]
 
 
@@ -135,7 +133,7 @@ def holds(condition: str, facts: Facts) -> bool:
 @cache
 def rules() -> tuple[Rule, ...]:
     """Every rule of advice.toml, in its order."""
-    return tuple(Rule(**row) for row in tomllib.loads(RULES.read_text(encoding="utf-8"))["rule"])
+    return tuple(Rule(**row) for row in rows())
 
 
 def advise(

@@ -13,7 +13,7 @@ from gapbook.questions.question import LIKE_PERCENT
 from gapbook.questions.retensioning import stiffness_of_copy
 from gapbook.questions.subjects import Subject, subject
 from gapbook.science.comparison import Difference, Figure, difference
-from gapbook.science.tension import PULL_N, Pull, within
+from gapbook.science.tension import COMMON_N, PULL_N, Pull, within
 from gapbook.science.units import UNITS
 from gapbook.tables.store import Store
 
@@ -25,8 +25,6 @@ FEWEST = 8
 """A middle needs at least so many measured frames."""
 USUAL_HEAD_CM2 = 97.5 * UNITS["[sin_i]"].factor
 """A head is small if it rounds to less than 98 sq in, the middle of today's range. Common practice, no source."""
-COMMON_N = (220.0, 270.0)
-"""Pull tensions in common use [N] (Cross 2000, Sports Engineering 3, 111-122)."""
 STUDY_LOWEST_N = 200.0
 """Lowest tension [N] of the study of Mohandhas et al. 2016, Shoulder & Elbow 8(3), 184-191."""
 COLUMNS = ("openness_centre", "openness_sides", "side_opening")

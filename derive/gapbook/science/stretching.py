@@ -12,13 +12,17 @@ F per unit of ln T0.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from gapbook.science.cable_net import LEAST_SEGMENT_MM, Net, PatternStrings, deflections, net_of, springs
+from gapbook.science.comparison import Figure
 from gapbook.science.grouping import BoolArray, FloatArray
+from gapbook.science.mechanics import ZONE_POINTS, patch
+from gapbook.science.tension import Pull, in_bed
 
 DEPTHS_MM = (5.0, 15.0, 25.0)
 """Depths at which two beds are held against each other [mm]: of soft and hard hits. Common practice, no source."""
@@ -27,6 +31,7 @@ STIFFNESS_N = (3500.0, 6000.0)
 MOST_TURNS = 60
 CLOSE = 1e-9
 """Newton's method ends if no node moves by more than this part of the depth."""
+_CLOSE_PULL = 1e-7
 
 
 class Pressed(NamedTuple):
@@ -198,3 +203,51 @@ def _step(
         step[one] = (force[one] * by_load - freed).reshape(moved.shape[1:])
         by_tension[one] = resting[one].ravel() @ by_load / give
     return step, force, by_tension
+
+
+# The pull that gives one bed the force of another
+
+
+def matching_pulls(source: PatternStrings, target: PatternStrings, at: Pull, relative_u: float) -> list[Figure]:
+    """Pull tension of the target's mains [N] at which the same force presses its centre in as deep as the source's, for each of
+    STIFFNESS_N and DEPTHS_MM; crosses keep the ratio of `at`.
+
+    source: copies of one bed; the force on them is a geometric mean
+    target: copies of the other, likewise
+    at: pull tension of the source
+    relative_u: relative standard uncertainty of the ratio of the two stiffnesses if strings do not stretch
+
+    At a given depth the part a of the force that goes with tension falls with a string's length ℓ as 1/ℓ, and the part 1 - a
+    that goes with EA as 1/ℓ³. So relative_u is taken a + 3·(1 - a) times, which is too much where gaps are less certain than
+    lengths. ArithmeticError as of `press`.
+    """
+    found = []
+    for axial in STIFFNESS_N:
+        wanted = [_centre(one)[0] for one in _pressed_centre(source, DEPTHS_MM, at, axial)]
+        for depth, log_force in zip(DEPTHS_MM, wanted, strict=True):
+            log_pull, by_log_pull = _root(target, depth, at, axial, log_force)
+            pull = math.exp(log_pull)
+            found.append(Figure(pull, pull * relative_u * (3.0 - 2.0 * by_log_pull) / by_log_pull))
+    return found
+
+
+def _root(beds: PatternStrings, depth: float, at: Pull, axial: float, log_force: float) -> tuple[float, float]:
+    """Logarithm of the mains' pull [N] that the force takes, and the change of the log force with it, by Newton's method."""
+    log_pull = math.log(at.mains)
+    for _ in range(MOST_TURNS):
+        here, by_log_pull = _centre(_pressed_centre(beds, (depth,), at._replace(mains=math.exp(log_pull)), axial)[0])
+        step = (log_force - here) / by_log_pull
+        log_pull += step
+        if abs(step) < _CLOSE_PULL:
+            return log_pull, by_log_pull
+    raise ArithmeticError("no pull gives the bed this force")
+
+
+def _pressed_centre(beds: PatternStrings, depths: Sequence[float], pull: Pull, axial: float) -> list[Pressed]:
+    share = patch(net_of(beds), ZONE_POINTS[:1]).shared[:, 0]
+    return press(beds, share, depths, (in_bed(pull.mains), in_bed(pull.crosses)), (axial, axial))
+
+
+def _centre(pressed: Pressed) -> tuple[float, float]:
+    """Log of the geometric mean of the forces on copies, and its change with the log of tension."""
+    return float(np.nanmean(np.log(pressed.force))), float(np.nanmean(pressed.by_log_tension / pressed.force))

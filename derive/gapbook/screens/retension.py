@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from rich.console import RenderableType
 from rich.text import Text
 
@@ -12,37 +14,44 @@ from gapbook.screens import page
 from gapbook.screens.tables import grid
 from gapbook.screens.text import decimals_for, exact_tension, safe, tension_units, with_u
 
-CAUTIONS = (
-    "A linear model of geometry and tension: a net of taut strings that has lost 30 % of its pull, in both beds alike. It is "
-    "not a reading of any machine, and string material does not enter.",
-    "The range printed on the frame and a qualified stringer decide. Mains and crosses pulled far apart can distort a hoop.",
-)
-
 
 def screen(answer: Retension, units: str | None = None) -> list[RenderableType]:
     """The tension (or why there is none), both stiffnesses, the difference if nothing is changed, and the cautions."""
     parts: list[RenderableType] = [Text(_sentence(answer, units), page.HEADING)]
     if answer.tension is not None and answer.at.ratio != 1.0:
         parts.append(Text(_crosses(answer, answer.tension, units)))
+    if answer.tension is not None and answer.tension.u > 0.0:
+        parts.append(Text(_models(answer)))
     if answer.stiffness is not None:
         parts += [Text(), _stiffness(answer, answer.stiffness), Text(_unchanged(answer))]
-    return [*parts, Text(), *(Text(line, page.QUIET) for line in CAUTIONS)]
+    return [*parts, Text(), *(Text(one.text, page.QUIET) for one in answer.cautions)]
 
 
 def _sentence(answer: Retension, units: str | None) -> str:
     source, target = safe(answer.source), safe(answer.target)
     allowed = f"{LEAST_N:.0f} to {MOST_N:.0f} N ({_in_units(LEAST_N, MOST_N, units)})"
     if answer.outside == "asked":
-        return f"No tension is given: {_pull(answer, units)} is not within {allowed}, the pulls this model speaks of."
+        return f"No tension is given: {_pull(answer, units)} is not within {allowed}, the range these models cover."
     if answer.tension is None:
         way = "lower" if answer.outside == "stiffer" else "higher"
         return (
             f"No tension is given: {target} is {_gap(answer)} {answer.outside} than {source} and would take a {way} pull than "
-            f"the {allowed} this model speaks of."
+            f"the {allowed} these models cover."
         )
     mains = "pull the mains at" if answer.at.ratio != 1.0 else "pull"
-    tension = _figure(answer.tension, units)
+    tension = _pulled(answer, answer.tension, 1.0, units)
     return f"To give {target} the centre stiffness {source} has at {_pull(answer, units)}, {mains} {tension}."
+
+
+def _models(answer: Retension) -> str:
+    """What each model gives alone."""
+    linear, *stretching = answer.models
+    ends = [f"{end(one.value for one in stretching):.0f}" for end in (min, max)]
+    if_they_do = " to ".join(dict.fromkeys(ends))
+    return (
+        f"If strings do not stretch: {with_u(linear.value, linear.u)} N; if they do: {if_they_do} N. ± is at k = 2 and covers "
+        "both."
+    )
 
 
 def _gap(answer: Retension) -> str:
@@ -53,8 +62,7 @@ def _gap(answer: Retension) -> str:
 
 def _crosses(answer: Retension, tension: Figure, units: str | None) -> str:
     ratio = answer.at.ratio
-    crosses = Figure(tension.value * ratio, tension.u * ratio)
-    return f"Crosses at the same ratio to the mains as you asked about, {ratio:.3f}: {_figure(crosses, units)}."
+    return f"Crosses at the same ratio to the mains as you asked about, {ratio:.3f}: {_pulled(answer, tension, ratio, units)}."
 
 
 def _stiffness(answer: Retension, both: tuple[Figure, Figure]) -> RenderableType:
@@ -85,6 +93,15 @@ def _pull(answer: Retension, units: str | None) -> str:
     if at.ratio == 1.0:
         return exact_tension(at.mains, units)
     return f"{exact_tension(at.mains, units)} in the mains and {exact_tension(at.crosses, units)} in the crosses"
+
+
+def _pulled(answer: Retension, tension: Figure, ratio: float, units: str | None) -> str:
+    """A pull with ±, of the mains or of crosses at `ratio` to them; if ± would pass the range of the models, its two ends."""
+    if answer.interval is None or not answer.is_cut:
+        return _figure(Figure(tension.value * ratio, tension.u * ratio), units)
+    least, most = (end * ratio for end in answer.interval)
+    newtons = f"{math.ceil(least - 0.5)} to {math.floor(most + 0.5)} N"
+    return f"{newtons} ({_in_units(least, most, units)}), cut off where the range of these models ends"
 
 
 def _figure(tension: Figure, units: str | None) -> str:

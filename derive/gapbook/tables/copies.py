@@ -150,6 +150,10 @@ class Copies(NamedTuple):
     heads: Heads
     u_instrument: FloatArray
 
+    def strings(self) -> PatternStrings:
+        """Their strings and outlines; the copies must be of one pattern, as those of one frame are."""
+        return strings_of(lines_of(self.laid.mains, self.laid.crosses, self.heads))
+
     def centre(self, pulls: Pulls) -> list[Struck]:
         """Each copy's centre at pull tensions of mains and crosses [N]; NaN if no crossing lies under the load."""
         value, u = self._responses(pulls)
@@ -203,7 +207,7 @@ def copy_map(package: Package, specimen: str, across: Sequence[float], along: Se
     NaN at a point outside the hoop, or if no crossing lies under a load there. GapbookError if it was not measured.
     """
     copy = copies_of(package, [specimen], pooled=False)
-    return _mapped(strings_of(lines_of(copy.laid.mains, copy.laid.crosses, copy.heads)), across, along)
+    return _mapped(copy.strings(), across, along)
 
 
 def map_of(lines: BedLines, head: tuple[float, float, float], across: Sequence[float], along: Sequence[float]) -> FloatArray:
