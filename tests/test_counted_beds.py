@@ -174,6 +174,15 @@ def test_a_folder_with_counts_alone(tmp_path):
     assert "Nobody measured a bed" in run.stdout
 
 
+def test_a_folder_with_counts_and_no_head_area(tmp_path):
+    folder = counts_alone(tmp_path / "mine", area="")
+    portrait = open_catalogue(ROOT).show(str(folder))
+    named = open_catalogue(ROOT).show("18x19")
+    assert portrait.assumed_head == named.assumed_head
+    for score in ("openness_centre", "u_openness_centre"):
+        assert portrait.scores[score] == named.scores[score]
+
+
 def test_a_folder_with_counts_of_several_frames_is_refused(tmp_path):
     folder = counts_alone(tmp_path / "mine", frames=2)
     with pytest.raises(GapbookError) as raised:

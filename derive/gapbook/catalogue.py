@@ -6,7 +6,7 @@ Each method imports what it needs, so that a question does not wait for numpy, s
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from gapbook.questions.advice import Advice
     from gapbook.questions.answer import Answer
     from gapbook.questions.comparing import Comparison
+    from gapbook.questions.nearness import Neighbours
     from gapbook.questions.portrait import Portrait
     from gapbook.questions.question import Question
     from gapbook.questions.relating import Associations
@@ -82,6 +83,35 @@ class Catalogue:
         from gapbook.questions.question import checked_confidence
 
         return compare(self._store, list(names), where, checked_confidence(confidence))
+
+    def near(
+        self,
+        name: str,
+        within: Mapping[str, str | None] | None = None,
+        *,
+        at: str | None = None,
+        limit: int | None = None,
+        confidence: float | None = None,
+    ) -> Neighbours:
+        """The frames nearest to a bed, in all zones and in handling at once.
+
+        name: the bed: a frame, specimen, folder or pattern.
+        within: tolerances as typed by name, {"bed": "3%", "mass": "any"}; the usual ones if not named.
+        at: the pull of the bed as typed, "24kg"; None for 245 N.
+        limit: how many frames are told of each list; None for 5.
+        confidence: how sure a verdict must be that the line on changes rests on; None for 0.95.
+
+        >>> open_catalogue().near("fern-98", {"mass": "any", "swingweight": "any"}).counts["matches"]
+        55
+        """
+        from gapbook.questions.nearness import LISTED, near, tolerances
+        from gapbook.questions.question import checked_confidence
+        from gapbook.questions.retensioning import pull_of
+        from gapbook.science.tension import PULL_N
+
+        pull = PULL_N if at is None else pull_of(at, None).mains
+        sure = checked_confidence(confidence)
+        return near(self._store, name, tolerances(within or {}), pull, LISTED if limit is None else limit, sure)
 
     def show(self, name: str, add: Sequence[str] = ()) -> Portrait:
         """Everything known and derived about one frame (or the frame of a specimen), about the own copy in a contribution

@@ -19,10 +19,10 @@ from gapbook.tables.opening import open_package
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "export", "retension",
-    "advise", "admit", "agreement", "atlas",
+    "advise", "admit", "agreement", "atlas", "near",
 )  # fmt: skip
 """Subcommands; each is a module here with a function of that name and its HELP."""
-READING = ("ask", "find", "show", "compare")
+READING = ("ask", "find", "show", "compare", "near")
 """Subcommands that write no file, so that nothing has to be removed if they are interrupted."""
 FAULT = 70
 """Exit status of a fault of gapbook's own (EX_SOFTWARE of BSD's sysexits.h)."""

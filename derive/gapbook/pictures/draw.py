@@ -247,7 +247,7 @@ def _title(bed: DrawnBed) -> str:
 
 def _subtitle(bed: DrawnBed) -> str:
     counts = pattern(bed.frame["mains"], bed.frame["crosses"])
-    area = head_area(bed.frame["head_area_cm2"], None)
+    area = head_area(bed.frame["head_area_cm2"] or bed.bed["head_area_cm2"], None)
     return f"{counts}, {area}, copy {shown(bed.specimen_id)} from {plural(bed.bed['sessions'], 'session')}"
 
 

@@ -143,7 +143,7 @@ def compare(store: Store, names: list[str], where: str = "centre", confidence: f
             blank = first if first.openness(where) is None else one
             fix = "Compare in the centre, or with a measured frame"
             raise fail("zone-blank", f"the openness of {blank.name} {ZONE_WORDS[where].place} is not known", fix=fix)
-    handled = _handling(store, [one.frame_id for one in subjects])
+    handled = handling_of(store, [one.frame_id for one in subjects])
     beds = [with_handling(store, one, handled.get(one.frame_id)) for one in subjects]
     return Comparison(
         where=where,
@@ -182,13 +182,15 @@ def _different(store: Store, names: list[str], columns: list[str]) -> list[Subje
     return subjects
 
 
-def _handling(store: Store, frames: list[str]) -> dict[str, dict[str, float | str | bool | None]]:
-    """The rows of handling.csv of these frames, if it has been derived."""
+def handling_of(store: Store, frames: list[str] | None) -> dict[str, HandlingRow]:
+    """The rows of handling.csv of these frames (of all if None) by id, if it has been derived."""
     if not is_derived(store.package, "handling"):
         return {}
     columns = store.package.schema("handling").names
-    marks = ", ".join("?" * len(frames))
-    rows = store.rows(f"SELECT {', '.join(columns)} FROM {store.load('handling')} WHERE frame_id IN ({marks})", frames)
+    rows = store.rows(
+        f"SELECT {', '.join(columns)} FROM {store.load('handling')} WHERE ? OR list_contains(?, frame_id)",
+        [frames is None, frames or []],
+    )
     return {row[0]: dict(zip(columns[1:], row[1:], strict=True)) for row in rows}
 
 

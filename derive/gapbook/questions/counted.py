@@ -6,13 +6,16 @@ import math
 import re
 from dataclasses import dataclass
 from statistics import fmean, median, stdev
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.errors import fail
 from gapbook.questions.question import Question
 from gapbook.questions.ranges import Range
 from gapbook.questions.traits import UNIT_WORDS, plain
 from gapbook.tables.store import Store
+
+if TYPE_CHECKING:
+    from gapbook.tables.contribution import OwnCopy
 
 EXAMPLE = '"16x19" or "16x19 98 sq in"'
 FEWEST = 3
@@ -56,8 +59,8 @@ class Counts(NamedTuple):
     u_area: float
 
 
-class CountedBed(NamedTuple):
-    """A bed estimated from its counts.
+class BedFigures(NamedTuple):
+    """The figures of a bed that is no row of the derived tables.
 
     area: its head area [cm²], named or assumed.
     assumed: how the area was assumed; None if it was named.
@@ -146,7 +149,7 @@ def check_counts(store: Store, mains: int, crosses: int) -> None:
             raise fail("bad-pattern", f"no bed has so many {name}", found=str(count), expected=field.says())
 
 
-def counted_bed(store: Store, counts: Counts) -> CountedBed:
+def counted_bed(store: Store, counts: Counts) -> BedFigures:
     """The bed estimated as scores.csv estimates frames that nobody measured; if no head area was named, one is assumed and its
     spread counts. GapbookError if none can be assumed.
     """
@@ -164,7 +167,14 @@ def counted_bed(store: Store, counts: Counts) -> CountedBed:
     line = fit_counted(measured[:, 0], measured[:, 1], measured[:, 2], measured[:, 3])
     logs, u = counted_scores(line, np.array([area]), np.array([counts.mains]), np.array([counts.crosses]), u_area)
     columns = {name: float(column[0]) for name, column in score_columns(logs, u * u).items()}
-    return CountedBed(area, assumed, {name: None if math.isnan(value) else value for name, value in columns.items()})
+    return BedFigures(area, assumed, {name: None if math.isnan(value) else value for name, value in columns.items()})
+
+
+def own_bed(store: Store, copy: OwnCopy) -> BedFigures:
+    """The bed of a contribution folder: as it was measured, or if it was only counted, estimated as `counted_bed` does."""
+    if copy.basis == "measured" and copy.head_area_cm2 is not None:
+        return BedFigures(copy.head_area_cm2, None, dict(copy.scores))
+    return counted_bed(store, Counts(copy.frame_id, copy.mains, copy.crosses, copy.head_area_cm2, 0.0))
 
 
 def _measured(store: Store) -> list[tuple[float, float, int, int]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from gapbook.questions.additions import WithAdditions, what_if
 from gapbook.questions.answer import PackageName
-from gapbook.questions.counted import AssumedHead, Counts, counted_bed, counts_of
+from gapbook.questions.counted import AssumedHead, Counts, counted_bed, counts_of, own_bed
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.subjects import is_path, spellings, unknown
 from gapbook.tables.package import Package
@@ -135,8 +135,9 @@ def _of_folder(store: Store, name: str, add: Sequence[str]) -> Portrait:
         (frame,) = rows_of(both, "frames", "frame_id = ?", [copy.frame_id])
         specimens = rows_of(both, "specimens", "specimen_id = ?", [copy.specimen_id]) if copy.specimen_id else []
         mechanics = _mechanics(merged, copy.specimen_id) if copy.specimen_id else None
-    identity = {"basis": copy.basis, "specimens": len(specimens), "head_area_cm2": copy.head_area_cm2}
-    known = {**frame, **copy.scores, **identity}
+    bed = own_bed(store, copy)
+    identity = {"basis": copy.basis, "specimens": len(specimens), "head_area_cm2": bed.area}
+    known = {**frame, **bed.scores, **identity}
     return Portrait(
         name=name,
         kind="folder",
@@ -148,7 +149,7 @@ def _of_folder(store: Store, name: str, add: Sequence[str]) -> Portrait:
         specimens=specimens,
         beds=[dict(copy.scores)] if specimens else [],
         handling_own=handled.own,
-        assumed_head=None,
+        assumed_head=bed.assumed,
         package=_package(store),
     )
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from gapbook.errors import GapbookError, fail
-from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_of
+from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_of, own_bed
 from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Build, Figure, build_from_even
@@ -164,7 +164,7 @@ def of_row(row: tuple[object, ...], columns: list[str]) -> Subject:
 
 def _specimen(store: Store, name: str, columns: list[str]) -> Subject | None:
     beds = store.load("beds", ["specimen_id", "frame_id", *columns])
-    frames = store.load("frames", ["frame_id", "mains", "crosses", "head_area_cm2"])
+    frames = store.load("scores", ["frame_id", "mains", "crosses", "head_area_cm2"])
     picked = ", ".join(f"b.{column}" for column in columns)
     rows = store.rows(
         f"SELECT frame_id, f.mains, f.crosses, f.head_area_cm2, {picked} "
@@ -181,9 +181,11 @@ def _folder(store: Store, name: str, columns: list[str]) -> Subject:
     from gapbook.tables.contribution import own_copy  # late: only a folder needs it
 
     copy = own_copy(store.package, Path(name))
-    values = {column: copy.scores.get(column) for column in columns}
+    bed = own_bed(store, copy)
+    values = {column: bed.scores.get(column) for column in columns}
     measured = 1 if copy.basis == "measured" else 0
-    return Subject(name, copy.frame_id, "folder", copy.basis, measured, copy.mains, copy.crosses, copy.head_area_cm2, values)
+    counts = copy.mains, copy.crosses
+    return Subject(name, copy.frame_id, "folder", copy.basis, measured, *counts, bed.area, values, bed.assumed)
 
 
 def _pattern(store: Store, name: str, columns: list[str]) -> Subject:

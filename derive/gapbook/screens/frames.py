@@ -111,7 +111,9 @@ def _title(portrait: Portrait) -> str:
 
 def _declared(portrait: Portrait, units: str | None) -> str:
     frame = portrait.frame
-    said = [pattern(frame["mains"], frame["crosses"]), head_area(portrait.scores["head_area_cm2"], units)]
+    known = "" if frame["head_area_cm2"] is not None else ", assumed" if portrait.assumed_head else ", from what was read"
+    head = head_area(portrait.scores["head_area_cm2"], units)
+    said = [pattern(frame["mains"], frame["crosses"]), f"{head}{known}"]
     said += [] if frame["length_mm"] is None else ["length " + _length(frame["length_mm"], units)]
     said += [] if frame["beam_mm"] is None else ["beam " + _length(frame["beam_mm"], units)]
     return ("Named: " if portrait.kind == "pattern" else "Declared: ") + ", ".join(said)

@@ -10,7 +10,8 @@ import pyarrow as pa
 
 from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science import repeats
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
+from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, count_by, distinct, sum_by
+from gapbook.science.outline import USUAL_EXPONENT, area_factor
 from gapbook.science.units import lookup
 from gapbook.tables.package import Package
 from gapbook.tables.reader import check_keys, check_references, line_of_row, read_table
@@ -59,7 +60,8 @@ class Frames(NamedTuple):
     ids: frame_id
     mains: how many mains each has
     crosses: how many crosses each has
-    area: declared head area [cm2]; NaN if not stated
+    area: head area [cm2]: the one declared, else as read on its copies, else that of the usual outline of their width and
+        length; NaN if there is none of these
     """
 
     ids: list[str]
@@ -141,6 +143,20 @@ def read_catalogue(package: Package) -> RawTables:
     return catalogue_of(package, tables)
 
 
+def must_have_heads(catalogue: RawTables) -> None:
+    """GapbookError if the head area of a frame is neither declared nor follows from what was read on its copies."""
+    missing = np.flatnonzero(np.isnan(catalogue.frames.area))
+    if len(missing):
+        row = int(missing[0])
+        package = catalogue.package
+        place = Place(package.shown("frames"), line_of_row(package, "frames", row), "head_area_cm2")
+        message = f"the head area of {catalogue.frames.ids[row]} is not known"
+        raise GapbookError(Problem("no-head-area", message, place, fix=HEAD_AREA_FIX))
+
+
+HEAD_AREA_FIX = "Fill in head_area_cm2 if one is declared, or read the head's inner width and length"
+
+
 def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     """The same from tables already read, by name. GapbookError if a unit or an instrument does not fit what was read."""
     instruments = _instruments(package, tables["instruments"])
@@ -160,7 +176,26 @@ def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     )
     readings = _session_means(package, tables["readings"], specimens, instruments)
     quantities = package.schema("readings").field("quantity").enum
+    frames = frames._replace(area=_head_areas(frames.area, specimens, readings, quantities))
     return RawTables(package, tables, frames, specimens, instruments, readings, quantities)
+
+
+def _head_areas(declared: FloatArray, specimens: Specimens, readings: SessionMeans, quantities: Sequence[str]) -> FloatArray:
+    """Head area of each frame [F] in cm2, as `Frames` has it; `declared` is NaN if none is declared."""
+    if not np.isnan(declared).any():
+        return declared
+
+    def mean(quantity: str) -> FloatArray:
+        mine = readings.take(readings.strung & (readings.quantity == quantities.index(quantity)))
+        frame = specimens.frame[mine.specimen]
+        count = count_by(frame, len(declared)).astype(float)
+        count[count == 0.0] = np.nan
+        return sum_by(frame, mine.value, len(declared)) / count
+
+    read = mean("head_area")
+    drawn = mean("head_width") * mean("head_length") * area_factor(np.array([USUAL_EXPONENT])) / 100.0
+    area = np.where(np.isnan(declared), read, declared)
+    return np.where(np.isnan(area), drawn, area)
 
 
 def _ids(column: pa.ChunkedArray) -> list[str]:

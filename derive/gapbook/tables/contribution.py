@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.files import open_file, read_bytes
@@ -29,8 +30,8 @@ class OwnCopy:
     basis: measured or counted
     mains: declared mains of the frame
     crosses: declared crosses of the frame
-    head_area_cm2: declared head area of the frame [cm2]
-    scores: the row that beds.csv would have for it; if it is only counted, the row of scores.csv
+    head_area_cm2: declared head area of the frame [cm2]; None if it is only counted and none is declared
+    scores: the row that beds.csv would have for it; empty if it is only counted
     """
 
     specimen_id: str | None
@@ -38,7 +39,7 @@ class OwnCopy:
     basis: str
     mains: int
     crosses: int
-    head_area_cm2: float
+    head_area_cm2: float | None
     scores: Mapping[str, float | None]
 
 
@@ -101,24 +102,24 @@ def only_one(folder: Path, measured: list[str]) -> str:
 def own_copy(package: Package, folder: Path) -> OwnCopy:
     """Score the bed in a contribution folder, with repeatability pooled over catalogue and contribution.
 
-    A folder without spacings is estimated from the counts of the one frame that it names, by its frames.csv or by a copy.
-    GapbookError as `joined`, or if it holds several beds.
+    Of a folder without spacings, the counts of the one frame that its frames.csv names are given. GapbookError as `joined`, or
+    if it holds several beds.
     """
+    from gapbook.tables.catalogue import read_catalogue
     from gapbook.tables.derived import compute
 
     with joined(package, folder, measured=False) as (merged, own):
-        named = None if own else _counted(package, folder)
+        if not own:
+            named, frames = _counted(package, folder), read_catalogue(merged).frames
+            place = frames.ids.index(named)
+            area = float(frames.area[place])
+            counts = int(frames.mains[place]), int(frames.crosses[place])
+            return OwnCopy(None, named, "counted", *counts, None if math.isnan(area) else area, {})
         tables = compute(merged, ["beds"])
-    frames = {row["frame_id"]: row for row in tables["scores"].to_pylist()}
-    if named is not None:
-        frame = frames[named]
-        if frame["basis"] == "measured":
-            fix = f"Name the frame itself instead of the folder: {named}"
-            raise fail("no-bed", f"{folder} measures no bed, and the catalogue knows one of its frame", found=named, fix=fix)
-        return OwnCopy(None, named, "counted", *_declared(frame), frame)
     specimen = only_one(folder, own)
     bed = next(row for row in tables["beds"].to_pylist() if row["specimen_id"] == specimen)
-    return OwnCopy(specimen, bed["frame_id"], "measured", *_declared(frames[bed["frame_id"]]), bed)
+    frame = next(row for row in tables["scores"].to_pylist() if row["frame_id"] == bed["frame_id"])
+    return OwnCopy(specimen, bed["frame_id"], "measured", frame["mains"], frame["crosses"], frame["head_area_cm2"], bed)
 
 
 def own_handling(package: Package, folder: Path) -> CopyHandling:
@@ -136,10 +137,6 @@ def own_handling(package: Package, folder: Path) -> CopyHandling:
         named = _counted(package, folder)
         rows = handling_table(merged, catalogue).to_pylist()
         return CopyHandling(next((row for row in rows if row["frame_id"] == named), None), [])
-
-
-def _declared(frame: Mapping[str, Any]) -> tuple[int, int, float]:
-    return frame["mains"], frame["crosses"], frame["head_area_cm2"]
 
 
 def _counted(package: Package, folder: Path) -> str:

@@ -21,7 +21,7 @@ from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.mechanics import RESPONSES
 from gapbook.science.scores import LN10, frame_scores, specimen_spread
 from gapbook.tables import derivation
-from gapbook.tables.catalogue import RawTables, read_catalogue
+from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
 from gapbook.tables.engines import engine, workers_for
@@ -59,6 +59,7 @@ def _computed(package: Package, wanted: Collection[str], workers: int | None) ->
     with engine(workers) as mapped, ThreadPoolExecutor(1) as reader:  # processes start while all is being read
         reading = reader.submit(read_table, package, "spacings") if passes else None
         catalogue = read_catalogue(package)
+        must_have_heads(catalogue)
         ids = catalogue.specimens.ids
         if reading:
             measure, tasks = _second_pass(package, catalogue, reading.result())

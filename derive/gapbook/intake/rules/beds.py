@@ -14,6 +14,7 @@ from gapbook.intake.rules import runs
 from gapbook.science import closure, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.statistics import beyond_chi_square, holm, two_sided
+from gapbook.tables.catalogue import HEAD_AREA_FIX
 from gapbook.tables.spacings import CROSS, MAIN
 
 FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)
@@ -163,6 +164,14 @@ def _head_area(context: CheckContext) -> Iterator[Finding]:
             yield at_readings(context, specimen, found, expected, reading_rows(context, specimen, names))
 
 
+def _no_head_area(context: CheckContext) -> Iterator[Finding]:
+    """Frames whose head area is neither declared nor follows from what was read on their copies."""
+    rows = context.usable_rows("frames")
+    for row in rows[np.isnan(context.catalogue.frames.area)].tolist():
+        found, expected = "no head area, and no inner width and length read", "one of both"
+        yield Finding("frames", "head_area_cm2", found, expected, rows=(row,))
+
+
 def _declared_area(context: CheckContext) -> Iterator[Finding]:
     """Areas read beside the areas that frames declare."""
     catalogue = context.catalogue
@@ -245,6 +254,16 @@ def _by_specimen(context: CheckContext) -> IntArray:
 
 
 RULES = (
+    Rule(
+        "no-head-area",
+        Severity.error,
+        "a frame whose head area is not known",
+        "A bed is estimated, and its head drawn, from the head's area. Where none is declared, it follows from the inner width "
+        "and length read on strung copies, as the area of a superellipse of exponent 2.1; one of the two is needed.",
+        "common practice, no source",
+        HEAD_AREA_FIX,
+        _no_head_area,
+    ),
     Rule(
         "misclosure",
         Severity.warning,
