@@ -56,22 +56,23 @@ def _computed(package: Package, wanted: Collection[str], workers: int | None) ->
     """
     passes = [part for part in wanted if part in (BEDS, MECHANICS)]
     workers = workers_for(package, passes) if workers is None else workers
-    with engine(workers) as mapped, ThreadPoolExecutor(1) as reader:  # processes start while all is being read
+    with ThreadPoolExecutor(1) as reader:
         reading = reader.submit(read_table, package, "spacings") if passes else None
         catalogue = read_catalogue(package)
         must_have_heads(catalogue)
         ids = catalogue.specimens.ids
-        if reading:
-            measure, tasks = _second_pass(package, catalogue, reading.result())
-            solving = mapped(partial(measure, wanted=[MECHANICS]), tasks if MECHANICS in wanted else ())
-        if BEDS in wanted:
-            measured = derivation.together(map(partial(measure, wanted=[BEDS]), tasks), ids)
-            yield "beds", beds_table(package, catalogue, measured)
-            yield "scores", scores_table(package, catalogue, measured)
-        if "handling" in wanted:
-            yield "handling", handling_table(package, catalogue)
-        if MECHANICS in wanted:
-            yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solving, ids))
+        with engine(workers) as mapped:  # processes start now: from here on this one keeps only one core busy
+            if reading:
+                measure, tasks = _second_pass(package, catalogue, reading.result())
+                solving = mapped(partial(measure, wanted=[MECHANICS]), tasks if MECHANICS in wanted else ())
+            if BEDS in wanted:
+                measured = derivation.together(map(partial(measure, wanted=[BEDS]), tasks), ids)
+                yield "beds", beds_table(package, catalogue, measured)
+                yield "scores", scores_table(package, catalogue, measured)
+            if "handling" in wanted:
+                yield "handling", handling_table(package, catalogue)
+            if MECHANICS in wanted:
+                yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solving, ids))
 
 
 def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:

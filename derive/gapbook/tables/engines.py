@@ -1,10 +1,10 @@
 """Where the second pass of a derivation runs: in this process, or over a pool of processes.
 
-Nothing else knows of processes. A pool is one of `concurrent.futures`, started once for a derivation while its spacings
-are still being read. Its processes are spawned, on every system: a fork would inherit the locks that threads of this process
-hold at that moment (Arrow's, a notebook's), and could wait for them for ever. Measured with Python 3.11 on two cores, two
-processes are ready 0.45 s after they are spawned, 0.35 s after a fork server is asked for them and 0.02 s after a fork; as
-they import while this process reads, that costs 0.3 s of a derivation of 9 s.
+Nothing else knows of processes. A pool is one of `concurrent.futures`, started once for a derivation. Its processes are
+spawned, on every system: a fork would inherit the locks that threads of this process hold at that moment (Arrow's, a
+notebook's), and could wait for them for ever. Measured with Python 3.11 on two cores, two processes are ready 0.45 s after
+they are spawned, 0.35 s after a fork server is asked for them and 0.02 s after a fork. They are started when the small tables
+have been read: they import while this process averages spacings, which it does on one core.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ def engine(workers: int) -> Iterator[Engine]:
 
 
 def _start(executor: ProcessPoolExecutor, workers: int) -> None:
-    """Start all processes at once, so that they import what they need while the spacings are still being read."""
+    """Start all processes at once, so that they import what they need before there is work for them."""
     with suppress(OSError, BrokenProcessPool), _of_workers(), _interrupts_held():
         for _ in range(workers):
             executor.submit(derivation.prepare)
