@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import stats
+from statsmodels.formula.api import ols
+from statsmodels.stats.anova import anova_lm
 
 from gapbook.science import gauge_rr
 from gauge_example import AIAG
@@ -30,16 +33,116 @@ def test_the_interaction_of_the_manual_is_judged_by_its_f():
     assert gauge_rr.gauge_study(PART, PERSON, AIAG.ravel()).interaction_probability == pytest.approx(expected, rel=1e-4)
 
 
-def test_a_kept_interaction_is_that_of_expected_mean_squares():
-    # Balanced case by hand: s²_pa = (MS_pa - MS_e)/r, s²_a = (MS_a - MS_pa)/(p·r), s²_p = (MS_p - MS_pa)/(a·r), sums of
-    # squares as the manual prints them.
+def test_an_interaction_below_nothing_is_nothing():
+    # The manual's interaction has a smaller mean square than its equipment, so kept or not, it adds nothing. Balanced case by
+    # hand: s²_a = (MS_a - MS_e)/(p·r), s²_p = (MS_p - MS_e)/(a·r), sums of squares as the manual prints them.
     error, mixed, person, part = 2.75893 / 60, 0.35898 / 18, 3.16726 / 2, 88.36193 / 9
+    assert mixed < error
     found = gauge_rr.gauge_study(PART, PERSON, AIAG.ravel(), level=1.0)
     assert found.ev == pytest.approx(np.sqrt(error), rel=1e-5)
-    assert mixed < error  # so the interaction is nothing, and is not let below it
     assert found.interaction == 0.0
     assert found.av == pytest.approx(np.sqrt((person - error) / 30), rel=1e-5)
     assert found.pv == pytest.approx(np.sqrt((part - error) / 9), rel=1e-5)
+
+
+def with_interaction(size: float) -> np.ndarray:
+    """The manual's readings [appraiser, trial, part], to which each appraiser adds what depends on the part."""
+    return AIAG + size * np.random.default_rng(3).normal(size=(3, 1, 10))
+
+
+def mean_squares(study: np.ndarray) -> dict[str, tuple[float, float]]:
+    """Mean squares and degrees of freedom of the two-way analysis of variance, by statsmodels."""
+    data = pd.DataFrame({"part": PART, "person": PERSON, "value": study.ravel()})
+    table = anova_lm(ols("value ~ C(part) * C(person)", data).fit())
+    return {name: (row["sum_sq"] / row["df"], row["df"]) for name, row in table.iterrows()}
+
+
+@pytest.mark.parametrize("size", [0.15, 0.3, 0.8])
+def test_a_kept_interaction_is_that_of_expected_mean_squares(size):
+    """Complete study of p = 10 parts, a = 3 people, r = 3 readings, random effects: s²_pa = (MS_pa - MS_e)/r,
+    s²_a = (MS_a - MS_pa)/(p·r), s²_p = (MS_p - MS_pa)/(a·r). Montgomery, Design and Analysis of Experiments, 13.3, from memory.
+    """
+    study = with_interaction(size)
+    mean = mean_squares(study)
+    (error, error_freedom), (mixed, mixed_freedom) = mean["Residual"], mean["C(part):C(person)"]
+    person, part = mean["C(person)"][0], mean["C(part)"][0]
+    assert mixed > 2.0 * error
+    between = max(person - mixed, 0.0) / 30  # with the largest interaction the people's own part is lost in it
+    found = gauge_rr.gauge_study(PART, PERSON, study.ravel())
+    assert found.interaction_probability == pytest.approx(stats.f.sf(mixed / error, mixed_freedom, error_freedom), rel=1e-6)
+    assert found.interaction_probability < 0.05
+    assert found.ev == pytest.approx(np.sqrt(error), rel=1e-9)
+    assert found.ev_freedom == error_freedom == 60
+    assert found.interaction == pytest.approx(np.sqrt((mixed - error) / 3), rel=1e-9)
+    assert found.av == pytest.approx(np.sqrt((mixed - error) / 3 + between), rel=1e-9)
+    assert found.pv == pytest.approx(np.sqrt((part - mixed) / 9), rel=1e-9)
+    assert found.grr == pytest.approx(np.sqrt(found.ev**2 + found.av**2), rel=1e-12)
+
+
+def test_an_interaction_is_kept_up_to_the_level_and_pooled_above_it():
+    study = with_interaction(0.1)
+    mean = mean_squares(study)
+    (error, error_freedom), (mixed, mixed_freedom) = mean["Residual"], mean["C(part):C(person)"]
+    level = float(stats.f.sf(mixed / error, mixed_freedom, error_freedom))
+    assert 0.001 < level < 0.999
+    kept = gauge_rr.gauge_study(PART, PERSON, study.ravel(), level=level * 1.001)
+    pooled = gauge_rr.gauge_study(PART, PERSON, study.ravel(), level=level * 0.999)
+    assert kept.ev_freedom == 60
+    assert kept.interaction == pytest.approx(np.sqrt(max(mixed - error, 0.0) / 3), rel=1e-9)
+    assert (pooled.ev_freedom, pooled.interaction) == (78, 0.0)
+    both = (error * error_freedom + mixed * mixed_freedom) / 78
+    assert pooled.ev == pytest.approx(np.sqrt(both), rel=1e-9)
+
+
+def test_people_who_agree_better_than_their_readings_have_no_reproducibility():
+    # Means of people all the same: the component between people would be below nothing, and is nothing.
+    study = AIAG - AIAG.mean(axis=(1, 2), keepdims=True)
+    assert gauge_rr.gauge_study(PART, PERSON, study.ravel()).av == 0.0
+
+
+def shared_parts(count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Two people who both read the first parts twice; the first alone reads the rest."""
+    rng = np.random.default_rng(6)
+    part = np.concatenate([np.repeat(np.arange(8), 2), np.repeat(np.arange(count), 2)])
+    person = np.repeat([0, 1], [16, 2 * count])
+    return part, person, rng.normal(size=8)[part] + 0.1 * rng.normal(size=len(part)) + 0.5 * person
+
+
+@pytest.mark.parametrize(("shared", "told"), [(2, False), (3, True), (4, True)])
+def test_three_parts_that_two_people_have_read_tell_reproducibility(shared, told):
+    found = gauge_rr.gauge_study(*shared_parts(shared))
+    assert found.shared == shared
+    assert found.av_freedom == 1
+    assert np.isfinite(found.av) == told
+    assert np.isfinite(found.grr) == told
+    assert np.isfinite(found.pv)
+
+
+@pytest.mark.parametrize(("parts", "told"), [(3, False), (4, True)])
+def test_three_degrees_of_freedom_tell_a_bias(parts, told):
+    # Two people on p parts: p - 1 degrees of freedom about parts and people. By a paired t interval (scipy.stats).
+    rng = np.random.default_rng(parts)
+    part, person = np.tile(np.arange(parts), 2), np.repeat([0, 1], parts)
+    value = rng.normal(size=parts)[part] + 0.4 * person + 0.05 * rng.normal(size=2 * parts)
+    found = gauge_rr.biases(part, person, value, 2)
+    assert found.freedom == parts - 1
+    assert np.isfinite(found.bias).all() == told
+    if told:
+        pair = stats.ttest_rel(value[parts:], value[:parts])
+        interval = pair.confidence_interval(0.95)
+        assert found.bias[1] == pytest.approx((interval.low + interval.high) / 4, rel=1e-9)
+        assert found.half == pytest.approx((interval.high - interval.low) / 4, rel=1e-9)
+        assert found.parts.tolist() == [parts, parts]
+
+
+def test_categories_are_cut_not_rounded():
+    # 1.41·PV/GRR by the manual; PV as printed over GRR gives 4.86 for the example, and is scaled here to either side of 5.
+    found = gauge_rr.gauge_study(PART, PERSON, AIAG.ravel())
+    assert found._replace(pv=found.grr * 4.99 / 1.41).categories == 4
+    assert found._replace(pv=found.grr * 5.01 / 1.41).categories == 5
+    assert found._replace(pv=0.0).categories == 0
+    assert found._replace(pv=np.nan).categories is None
+    assert found._replace(ev=0.0, av=0.0).categories is None
 
 
 def _made(rng, parts, people, ev, av, interaction, pv, keep):
