@@ -99,13 +99,18 @@ class Bed(NamedTuple):
         return self.width / 2 * (1 - abs(2 * y / self.length) ** self.exponent) ** (1 / self.exponent)
 
 
-def _drilled(rng: np.random.Generator, strings: int, extent: float, middle: float) -> np.ndarray:
-    """Strings over an extent about its middle [mm]: gaps widen outwards by a cosine, a little more on one side."""
+def drilled(strings: int, extent: float, deep: float, uneven: float = 0.0, middle: float = 0.0) -> np.ndarray:
+    """Strings over an extent about its middle [mm]: gaps widen outwards by a cosine, by `deep` of the one in the middle, and a
+    little more on one side.
+    """
     at = np.linspace(-1.0, 1.0, strings - 1)
-    deep, uneven = rng.uniform(0.05, 0.6), rng.normal(0.0, 0.03)
     gaps = 1.0 + deep * (1.0 - np.cos(np.pi * at)) / 2.0 + uneven * np.sin(np.pi * at / 2.0)
     places = np.concatenate([[0.0], np.cumsum(gaps)])
     return middle + extent * (places / places[-1] - 0.5)
+
+
+def _drilled(rng: np.random.Generator, strings: int, extent: float, middle: float) -> np.ndarray:
+    return drilled(strings, extent, rng.uniform(0.05, 0.6), rng.normal(0.0, 0.03), middle)
 
 
 def new_bed(rng: np.random.Generator, heads: Heads, pattern: tuple[int, int] | None = None) -> Bed:
