@@ -52,6 +52,15 @@ def test_a_calibration_rod_by_hand():
     assert value[CENTRE] == pytest.approx(93.845, abs=0.01)
 
 
+def test_the_axis_is_10_cm_by_our_definition():
+    # The paper cited says "approximately 10 cm". By hand for 0.320 kg balancing at 33 cm with 320 kg·cm² at 10 cm: about the
+    # balance point 320 - 0.320·23² = 150.72; an axis at 4 in (10.16 cm) would give 150.72 + 0.320·22.84² = 317.65, 2.35 less.
+    value, _ = found(stated(320.0, 330.0, 320.0))
+    assert value[CENTRE] == pytest.approx(150.72, abs=1e-9)
+    four_inches = inertia_about(value[CENTRE], np.array(320.0), np.array(330.0 - 101.6))
+    assert value[SWING] - four_inches == pytest.approx(2.35, abs=0.005)
+
+
 bodies = st.lists(st.tuples(st.floats(1.0, 60.0), st.floats(0.0, 700.0)), min_size=2, max_size=30)
 
 

@@ -1,9 +1,9 @@
 """Mass, balance and swingweight of strung frames, the moments of inertia that follow, and what is physically possible.
 
-Swingweight is the moment of inertia about an axis exactly 10 cm from the butt (Taraborrelli et al. 2019, Sports
-Engineering 22, doi 10.1007/s12283-019-0303-8, introduction). The others follow by the parallel-axis theorem,
-I = I_centre + m·d². Lengths are from the butt in mm, masses in g, inertias in kg·cm². Columns of a body [B, 3] are mass,
-balance, swingweight; NaN if unknown.
+Swingweight is the moment of inertia about an axis 10 cm from the butt. Taraborrelli et al. 2019 (Sports Engineering 22, doi
+10.1007/s12283-019-0303-8, introduction) say "approximately"; that it is exactly 10 cm is our definition (4 in would give
+some 2 kg·cm² less). The others follow by the parallel-axis theorem, I = I_centre + m·d². Lengths are from the butt in mm,
+masses in g, inertias in kg·cm². Columns of a body [B, 3] are mass, balance, swingweight; NaN if unknown.
 """
 
 from __future__ import annotations
