@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from bench.plain_net import PlainBed, stiffness
 from gapbook.tables.derived import compute
 from gapbook.tables.opening import open_package
 from small import NAMES, RAW, ROOT
@@ -135,9 +136,18 @@ def _any_bed(rng: np.random.Generator, heads: Heads, pattern: tuple[int, int] | 
 
 
 def copy_of(rng: np.random.Generator, bed: Bed, spread: float) -> Bed:
-    """Another copy of a design: openness in the centre spreads by `spread` (of its logarithm), mains and crosses alike."""
-    mains, crosses = np.exp(rng.normal(0.0, math.sqrt(2.0) * spread, 2))
+    """Another copy of a design, its mains and its crosses a little wider or closer: so much that openness in the centre spreads
+    by `spread` (standard deviation of its logarithm), of which both families have the same part.
+    """
+    mains, crosses = (
+        math.exp(rng.normal(0.0, math.sqrt(2.0) * spread) / _gain(strings)) for strings in (bed.mains, bed.crosses)
+    )
     return bed._replace(mains=bed.mains * mains, slopes=bed.slopes * mains, crosses=bed.crosses * crosses)
+
+
+def _gain(strings: np.ndarray) -> float:
+    """Change of ln pitch in the centre by one of ln scale: below 1 if gaps widen outwards, as fewer of those stay inside."""
+    return (math.log(window_pitch(strings * 1.01, 0.0)) - math.log(window_pitch(strings, 0.0))) / math.log(1.01)
 
 
 def window_pitch(strings: np.ndarray, middle: float) -> float:
@@ -164,6 +174,17 @@ def truth(bed: Bed) -> dict[str, float]:
     found["drilling_main"] = pitches["centre"][0] / (bed.width / m)
     found["drilling_cross"] = pitches["centre"][1] / (bed.length / c)
     return found
+
+
+IN_BED_N = 0.7 * 245.0
+"""Tension in the strings for which mechanics.csv is made [N]: a pull of 245 N less 30 %."""
+
+
+def true_stiffness(bed: Bed) -> dict[str, float]:
+    """Stiffness of strings at rest [N/mm], by a plain net that shares nothing with the code under test."""
+    net = PlainBed(list(zip(bed.mains, bed.slopes, strict=True)), (-bed.crosses).tolist(), bed.width, bed.length, bed.exponent)
+    found = stiffness(net, IN_BED_N, IN_BED_N)
+    return {f"stiffness_{place}_n_per_mm": value for place, value in zip(PLACES, found, strict=True)}
 
 
 class Rack:
