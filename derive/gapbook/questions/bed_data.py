@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -10,7 +11,7 @@ from gapbook.errors import GapbookError, fail
 from gapbook.questions.comparing import Contrast, compare
 from gapbook.questions.counted import counts_of
 from gapbook.questions.portrait import Portrait, Row, derived_row, frame_named, frame_portrait, rows_of
-from gapbook.questions.subjects import spellings, unknown
+from gapbook.questions.subjects import Subject, spellings, unknown
 from gapbook.science.bed_geometry import BedStrings, GapUncertainty, Hoop
 from gapbook.science.zones import MIDDLES
 from gapbook.tables.copies import BedLines, bed_lines, read_bed
@@ -92,6 +93,12 @@ def centre_verdict(store: Store, name: str, other: str) -> Contrast | None:
         if error.problems[0].code == "zone-blank":
             return None
         raise
+
+
+def drawn_beds(package: Package, beds: Sequence[Subject]) -> list[DrawnBed | None]:
+    """The copy to draw of each bed; None for one that nobody measured."""
+    store = Store(package)
+    return [drawn_bed(store, bed.name) if bed.basis == "measured" else None for bed in beds]
 
 
 def drawn_bed(store: Store, name: str, struck: bool = False) -> DrawnBed:

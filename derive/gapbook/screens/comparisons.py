@@ -44,19 +44,26 @@ def screen(
     handling_derived: whether the package has handling.csv
     """
     parts: list[RenderableType] = []
-    contrasts = [item for bed in comparison.beds[1:] if (item := comparison.contrast(bed.name, comparison.where)) is not None]
+    contrasts = asked(comparison)
     for item in contrasts:
-        parts.append(Text(_sentence(item, comparison.confidence), page.HEADING))
+        parts.append(Text(sentence(item, comparison.confidence), page.HEADING))
     if drawing:
         parts += [Text(), *(Text(line) for line in drawing)]
-    parts += [Text(), _side_by_side(comparison, units), Text()]
+    parts += [Text(), grid("", [safe(bed.name) for bed in comparison.beds], figures(comparison, units)), Text()]
     parts += [_verdicts(comparison), Text(), Text(f"Why they differ {ZONE_WORDS[comparison.where].place}, in %", page.HEADING)]
     parts += [_why(contrasts), Text()]
-    notes = _notes(comparison, units) + ([] if handling_derived else [HANDLING_NOT_DERIVED])
+    notes = notes_on(comparison, units) + ([] if handling_derived else [HANDLING_NOT_DERIVED])
     return [*parts, *(Text(line, page.QUIET) for line in notes)]
 
 
-def _sentence(item: Contrast, confidence: float) -> str:
+def asked(comparison: Comparison) -> list[Contrast]:
+    """Each later bed against the first in the zone asked about."""
+    each = (comparison.contrast(bed.name, comparison.where) for bed in comparison.beds[1:])
+    return [item for item in each if item is not None]
+
+
+def sentence(item: Contrast, confidence: float) -> str:
+    """The verdict on two beds in words, at a confidence."""
     place = ZONE_WORDS[item.where].place
     gap = with_u(item.difference_percent, item.u_difference_percent, plus=True)
     name, against = safe(item.name), safe(item.against)
@@ -66,7 +73,8 @@ def _sentence(item: Contrast, confidence: float) -> str:
     return f"{name} is {item.verdict} than {against} {place}: {gap} % in mesh, {percent(sure)} % sure."
 
 
-def _side_by_side(comparison: Comparison, units: str | None) -> RenderableType:
+def figures(comparison: Comparison, units: str | None) -> list[tuple[str, list[str]]]:
+    """The figures of all beds: rows of a label and a cell for each bed."""
     rows = [
         ("pattern", [pattern(bed.mains, bed.crosses) for bed in comparison.beds]),
         ("head", [head_area(bed.head_area_cm2, units) for bed in comparison.beds]),
@@ -86,7 +94,7 @@ def _side_by_side(comparison: Comparison, units: str | None) -> RenderableType:
     ]
     if any(bed.handling is not None for bed in comparison.beds):
         rows += [(label, [_handled(bed, name, factor) for bed in comparison.beds]) for label, name, factor in _HANDLING[units]]
-    return grid("", [safe(bed.name) for bed in comparison.beds], rows)
+    return rows
 
 
 def _handled(bed: Bed, name: str, factor: float) -> str:
@@ -119,13 +127,14 @@ def _why(contrasts: list[Contrast]) -> RenderableType:
     rows = []
     for item in contrasts:
         shares = [None] * 4 if item.why is None else [item.why.size, item.why.count, item.why.drilling, item.why.zone]
-        cells = [_share(share) for share in (shares if zone else shares[:3])]
+        cells = [share_words(share) for share in (shares if zone else shares[:3])]
         whole = with_u(item.difference_percent, item.u_difference_percent, plus=True)
         rows.append((safe(item.name), [*cells, whole]))
     return grid("", headings, rows, turn=True)
 
 
-def _share(share: Share | None) -> str:
+def share_words(share: Share | None) -> str:
+    """A part of a difference with its ±; without ± if it is exact."""
     if share is None:
         return NOT_KNOWN
     if share.u_percent > 0.0:
@@ -133,7 +142,8 @@ def _share(share: Share | None) -> str:
     return signed(share.percent, 1, plus=True)
 
 
-def _notes(comparison: Comparison, units: str | None) -> list[str]:
+def notes_on(comparison: Comparison, units: str | None) -> list[str]:
+    """How the figures are to be read, and what was estimated, assumed or read on a copy itself."""
     said = [
         "Minus is tighter. ± is at k = 2. The parts are log-percentages and add up; all together is an ordinary percentage.",
         *beds.notes(comparison.beds, units),
