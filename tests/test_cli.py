@@ -193,7 +193,7 @@ def test_a_package_without_derived_tables_says_what_to_run(tmp_path):
 
 EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
-    "chart", "atlas", "sheet", "export",
+    "chart", "atlas", "sheet", "export", "near",
 )  # fmt: skip
 REFUSED = (("ask", "95-98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
 DOING = (
@@ -202,7 +202,7 @@ DOING = (
     ("retension", "fern-98", "moraine-98", "--at", "24kg"), ("advise", "fern-98"),
     ("draw", "fern-98", "--out", "bed.svg"), ("chart", "openness_centre", "mass", "--out", "all.pdf"),
     ("atlas", "--out", "atlas"), ("sheet", "fern-98", "--out", "sheet.pdf", "--on", "2026-05-04"),
-    ("export", "--out", "parquet"), ("derive",), ("admit", "sent"),
+    ("export", "--out", "parquet"), ("derive",), ("admit", "sent"), ("near", "fern-98"),
 )  # fmt: skip
 
 

@@ -14,8 +14,8 @@ HELP = """Find the frames nearest to a bed you know, in all zones and in handlin
 REF is a frame, a specimen, the folder of your own readings, or a pattern such as "16x19 98 sq in". Frames are ranked by how
 probable it is that each is within every tolerance: mesh in centre, sides, tip and throat (--bed), mass, balance and
 swingweight, strung; length and head if you name them. A tolerance you do not name is the usual one, and said; `any` leaves one
-out. Frames of which something asked is not known come in a list of their own, judged by the rest. --at is your pull: each
-frame is told the pull at which its centre is as stiff (a linear model).
+out. Frames of which something asked is not known come in a list of their own, judged by the rest. --at is your pull: the first
+ten are told the pull at which their centre is as stiff (as retension gives it).
 
 JSON: {"reference", "within", "left_out", "at_n", "searched", "itself", "matches", "partly_known", "counts", "package"}.
 reference has "name", "frame_id", "kind", "basis", "mains", "crosses", "head_area_cm2", "figures" (by column, each with its u_),

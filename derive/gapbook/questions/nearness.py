@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from gapbook.errors import fail
+from gapbook.errors import GapbookError, fail
 from gapbook.questions.advice import said_of
 from gapbook.questions.advice_facts import STIFFNESS, Facts, Player
 from gapbook.questions.advice_facts import Bed as AdvisedBed
@@ -19,20 +19,22 @@ from gapbook.questions.comparing import Bed, handling_of, with_handling
 from gapbook.questions.counted import AssumedHead
 from gapbook.questions.portrait import is_derived
 from gapbook.questions.ranges import Frozen
-from gapbook.questions.retensioning import stiffness_of_copy
+from gapbook.questions.retensioning import retension, stiffness_of_copy
 from gapbook.questions.subjects import IDENTITY, Subject, of_row, subject
 from gapbook.questions.traits import NUMBER, UNIT_WORDS, plain, unit_factor, unit_names
 from gapbook.science import nearness
 from gapbook.science.comparison import CONFIDENCE, Figure
 from gapbook.science.grouping import FloatArray
 from gapbook.science.outline import U_DECLARED_AREA
-from gapbook.science.tension import PULL_N, Pull, matching, within
+from gapbook.science.tension import PULL_N, Pull
 from gapbook.tables.store import Store
 
 BED_ZONES = ("centre", "sides", "tip", "throat")
 """Zones in which beds are near or not; the sides are left and right together."""
 LISTED = 5
 """So many frames are told of each list if no other number is asked for."""
+MOST_PULLS = 10
+"""Pulls are given for so many frames at most, because each has to be solved."""
 U_LENGTH_MM = 1.0
 """Standard uncertainty of a declared length [mm]. Common practice, no source."""
 SHARED = (
@@ -119,11 +121,11 @@ class Part(Frozen):
 
 
 class TargetPull(Frozen):
-    """The pull at which a frame has the centre stiffness of the bed; a linear model.
+    """The pull at which a frame has the centre stiffness of the bed, as `retension` gives it.
 
     tension_n: the pull [N]; None if it lies outside the range that the model covers.
     u_tension_n: its standard uncertainty [N].
-    outside: stiffer or softer if the frame is so and the pull it takes lies outside; else None.
+    outside: why no pull is given, as of Retension; None if one is.
     """
 
     tension_n: float | None
@@ -145,7 +147,8 @@ class Near(Frozen):
     probability_bed: the same of the bed alone, in all zones that are known; None if bed is left out or no zone is known.
     parts: figure by figure.
     unknown: the zones and measures that are asked for, known of the bed, and not known of the frame.
-    pull: the pull for the bed's centre stiffness; None if one of the two is not known.
+    pull: the pull for the bed's centre stiffness; None if the stiffness of one of the two is not known, and below the first
+        MOST_PULLS matches.
     changes: what the bed may change for a player, in one line, from the rules of advice.
     codes: the rules that say so.
     """
@@ -327,7 +330,7 @@ def near(
         at_n=at_n,
         searched=len(others),
         itself=None if itself is None else tell.near(itself, found[itself]),
-        matches=[tell.near(place, found[place]) for place in whole[:limit]],
+        matches=[tell.near(place, found[place], number < MOST_PULLS) for number, place in enumerate(whole[:limit])],
         partly_known=[tell.near(place, found[place]) for place in partly[:limit]],
         counts={"matches": len(whole), "partly_known": len(partly)},
         package=PackageName(name=store.package.name, version=store.package.version),
@@ -514,8 +517,8 @@ class _Teller(NamedTuple):
     at_n: float
     confidence: float
 
-    def near(self, place: int, found: _Found) -> Near:
-        """One frame beside the bed."""
+    def near(self, place: int, found: _Found, pulled: bool = False) -> Near:
+        """One frame beside the bed, with its pull if `pulled`."""
         one = self.frames.subjects[place]
         row = self.frames.rows.get(one.frame_id, {})
         stiffness = self.frames.stiffness.get(one.frame_id)
@@ -533,10 +536,18 @@ class _Teller(NamedTuple):
             probability_bed=found.probability_bed,
             parts=found.parts,
             unknown=found.unknown,
-            pull=None if self.stiffness is None or stiffness is None else _pull(self.at_n, self.stiffness, stiffness),
+            pull=self._pull(one.frame_id) if pulled and self.stiffness and stiffness else None,
             changes=changes,
             codes=codes,
         )
+
+    def _pull(self, frame_id: str) -> TargetPull | None:
+        try:
+            found = retension(self.store, self.bed.name, frame_id, Pull(self.at_n))
+        except GapbookError:  # its net cannot be solved
+            return None
+        tension, u = found.tension or (None, None)
+        return TargetPull(tension_n=tension, u_tension_n=u, outside=found.outside)
 
     def _changes(self, one: Subject, stiffness: Figure | None) -> tuple[str, list[str]]:
         """What the frame may change for a player who knows the bed: what each rule says before its colon or full stop."""
@@ -551,11 +562,3 @@ def _advised(one: Subject, stiffness: Figure | None) -> AdvisedBed:
     figures = (one.openness("centre"), one.openness("sides"), one.figure("side_opening"))
     counts = one.mains, one.crosses, one.head_area_cm2
     return AdvisedBed(one.name, one.kind, one.basis, 1, *counts, *figures, stiffness)
-
-
-def _pull(at_n: float, source: Figure, target: Figure) -> TargetPull:
-    """The pull at which a frame is as stiff in the centre as the bed at `at_n` [N]."""
-    pull = matching(Pull(at_n), source, target)
-    if within(Pull(at_n)) and within(Pull(pull.value)):
-        return TargetPull(tension_n=pull.value, u_tension_n=pull.u, outside=None)
-    return TargetPull(tension_n=None, u_tension_n=None, outside="stiffer" if target.value > source.value else "softer")

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+from weakref import WeakKeyDictionary
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_of, own_bed
@@ -15,6 +16,9 @@ from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Build, Figure, build_from_even
 from gapbook.tables.store import Store
+
+if TYPE_CHECKING:
+    from gapbook.tables.contribution import OwnCopy
 
 OFFERED = 3
 """At most so many nearest ids are named if one is unknown."""
@@ -177,10 +181,23 @@ def _specimen(store: Store, name: str, columns: list[str]) -> Subject | None:
     return Subject(name, frame_id, "specimen", "measured", 1, mains, crosses, area, dict(zip(columns, values, strict=True)))
 
 
-def _folder(store: Store, name: str, columns: list[str]) -> Subject:
-    from gapbook.tables.contribution import own_copy  # late: only a folder needs it
+_OWN: WeakKeyDictionary[Store, dict[tuple[object, ...], OwnCopy]] = WeakKeyDictionary()
 
-    copy = own_copy(store.package, Path(name))
+
+def _own_copy(store: Store, folder: Path) -> OwnCopy:
+    """The bed in a contribution folder; it is scored again only if one of its files has changed."""
+    from gapbook.tables.contribution import own_copy, tables_in  # late: only a folder needs it
+
+    states = [path.stat() for path in tables_in(folder).values()]
+    key = (folder.resolve(), *((state.st_mtime_ns, state.st_size, state.st_ino) for state in states))
+    known = _OWN.setdefault(store, {})
+    if key not in known:
+        known[key] = own_copy(store.package, folder)
+    return known[key]
+
+
+def _folder(store: Store, name: str, columns: list[str]) -> Subject:
+    copy = _own_copy(store, Path(name))
     bed = own_bed(store, copy)
     values = {column: bed.scores.get(column) for column in columns}
     measured = 1 if copy.basis == "measured" else 0

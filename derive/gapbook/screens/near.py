@@ -177,8 +177,8 @@ def _notes(found: Neighbours, units: str | None) -> list[str]:
     if any(one.pull is not None for one in found.matches):
         notes.append(
             f"Same stiffness at: the pull at which the centre is as stiff as that of {safe(found.reference.name)} at "
-            f"{exact_tension(found.at_n, units)} (--at). A linear model of geometry and tension; gapbook retension {name} "
-            "FRAME says more."
+            f"{exact_tension(found.at_n, units)} (--at), by two models of geometry and tension, not a reading of any machine; "
+            f"± covers both. gapbook retension {name} FRAME says more."
         )
     notes += _on(found.reference, units)
     more = f"All about one of them: gapbook compare {name} FRAME, gapbook advise FRAME --against {name}"

@@ -292,7 +292,7 @@ RULES = (
         Severity.warning,
         "a head area that fits no outline of that width and length",
         "A head is near an ellipse: of the superellipses of a width and a length, those of exponent 1.7 to 2.7 look like a "
-        "racket. Another area is the sign of a slip in one of the three.",
+        "racquet. Another area is the sign of a slip in one of the three.",
         "common practice, no source; area of a superellipse from the gamma function",
         "Read the head's width, length or area again, and compare the declared area",
         _head_area,
