@@ -8,8 +8,9 @@ from typing import Any, NamedTuple
 from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
-from gapbook.pictures.draw import LARGEST_MM, SMALLEST_MM
-from gapbook.pictures.figure import SIZES
+from gapbook.pictures.draw import DIFFERENCE_MM, LARGEST_MM, SMALLEST_MM
+from gapbook.pictures.figure import LIGHT, SIZES
+from gapbook.questions.measuring_sheet import ASSUMED
 from gapbook.questions.portrait import is_derived
 from gapbook.questions.question import LIKE_PERCENT
 from gapbook.questions.selection import frame_rows
@@ -17,6 +18,8 @@ from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
 from gapbook.science.bed_geometry import Hoop, windows
 from gapbook.science.comparison import CONFIDENCE
+from gapbook.science.uncertainty import ORIGIN_MM, PLACEMENT_MM
+from gapbook.science.zones import BALL_MM, LEAST_COVERAGE, MIDDLES
 from gapbook.tables.copies import ReadBed, read_beds
 from gapbook.tables.package import Package, caution
 from gapbook.tables.store import Store
@@ -35,6 +38,11 @@ STEP_EXPONENT = 1e-3
 STEP_U_MM = 0.001
 """Steps in which a bed's lengths [mm], slopes, exponent and uncertainties of gaps [mm] are coded as whole numbers."""
 
+READ_MM = {"gap": 0.10, "mark": 0.25}
+"""Repeatability of a gap read with a calliper, and of a mark read with a rule [mm]. Common practice, no source."""
+PERSON_MM = 0.05
+"""Standard uncertainty of what a person reads too much at each gap [mm]. Common practice, no source."""
+
 Columns = dict[str, list[Any]]
 
 
@@ -50,7 +58,9 @@ def gather(package: Package) -> dict[str, Any]:
         "words": _words(),
         "rows": _rows(),
         "windows": windows(),
-        "shades": {"least": SMALLEST_MM, "most": LARGEST_MM, "colours": _shades()},
+        "shades": {"least": SMALLEST_MM, "most": LARGEST_MM, "colours": _shades(SIZES)},
+        "differences": {"least": -DIFFERENCE_MM, "most": DIFFERENCE_MM, "colours": _shades(LIGHT.diverging)},
+        "own": {"rules": own_rules()},
         "frames": frames,
         "beds": drawn.coded,
         "bedless": drawn.without,
@@ -148,7 +158,10 @@ def _words() -> dict[str, Any]:
     """The question language's own words for zones, units, traits, superlatives and what `like` means."""
     openness = TRAITS["openness"]
     return {
-        "zones": {zone: {"place": words.place, "adjective": words.adjective} for zone, words in ZONE_WORDS.items()},
+        "zones": {
+            zone: {"place": words.place, "adjective": words.adjective, "others": words.others, "windows": _windows_of(zone)}
+            for zone, words in ZONE_WORDS.items()
+        },
         "units": {code: words[0] for code, words in UNIT_WORDS.items()},
         "factors": {code: float(unit_factor(code)) for code in ("[sin_i]", "cm2", "g", "kg.cm2", "")},
         "traits": {key: TRAITS[key].title for key in ("head_area", "mains", "crosses", "mass", "swingweight")},
@@ -158,5 +171,22 @@ def _words() -> dict[str, Any]:
     }
 
 
-def _shades() -> list[str]:
-    return [to_hex(colormaps[SIZES](step / (SHADES - 1))) for step in range(SHADES)]
+def _windows_of(zone: str) -> list[str]:
+    """The windows in which a zone lies; none for even drilling, which is no place."""
+    return [zone] if zone in MIDDLES else ["left", "right"] if zone == "sides" else []
+
+
+def own_rules() -> dict[str, Any]:
+    """What the page needs to score a bed that somebody types: one reading of each string across a ball width, marks by a rule
+    and gaps by a calliper as nobody described them.
+    """
+    rules: dict[str, Any] = {"ball": BALL_MM, "coverage": LEAST_COVERAGE, "placement": PLACEMENT_MM, "origin": list(ORIGIN_MM)}
+    rules["person"] = PERSON_MM
+    for kind, tool in (("gap", "calliper"), ("mark", "rule")):
+        resolution, error = map(float, ASSUMED[tool, "mm"])
+        rules[kind] = {"variance": READ_MM[kind] ** 2 + resolution**2 / 12.0, "instrument": error / 3.0**0.5, "tool": tool}
+    return rules
+
+
+def _shades(name: str) -> list[str]:
+    return [to_hex(colormaps[name](step / (SHADES - 1))) for step in range(SHADES)]

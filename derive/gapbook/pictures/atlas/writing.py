@@ -23,7 +23,8 @@ POLICY = "default-src 'none'; base-uri 'none'; form-action 'none'"
 """The page fetches nothing; only its own style and script, known by their hashes, are allowed besides."""
 SCRIPTS = (
     "figures.js", "catalogue.js", "compare.js", "words.js", "judging.js", "shapes.js", "layout.js", "rows.js", "line.js",
-    "bed.js", "why.js", "beside.js", "address.js", "controls.js", "main.js",
+    "bedshapes.js", "differing.js", "bed.js", "card.js", "why.js", "beside.js", "ownbed.js", "asking.js", "address.js",
+    "controls.js", "main.js",
 )  # fmt: skip
 """The page's modules, each after those it imports from."""
 

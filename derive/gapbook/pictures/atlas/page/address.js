@@ -16,6 +16,11 @@ export const FIELDS = [
   "sort",
 ];
 
+/** What somebody typed of a bed of their own. */
+export const OWN_FIELDS = ["own_mains", "own_crosses"];
+const LONGEST = 20;
+const LONGEST_OWN = 300;
+
 /** The state as it is before anything is asked. */
 export function blankState(catalogue) {
   return {
@@ -31,6 +36,8 @@ export function blankState(catalogue) {
     mass_high: "",
     swing_low: "",
     swing_high: "",
+    own_mains: "",
+    own_crosses: "",
     patterns: new Set(),
     measuredOnly: false,
     sort: "tightest",
@@ -45,7 +52,7 @@ export function toAddress(state, catalogue) {
   const blank = blankState(catalogue);
   const said = new URLSearchParams();
   if (state.reference >= 0) said.set("against", catalogue.ids[state.reference]);
-  for (const name of FIELDS) if (state[name] !== blank[name]) said.set(name, state[name]);
+  for (const name of [...FIELDS, ...OWN_FIELDS]) if (state[name] !== blank[name]) said.set(name, state[name]);
   if (state.patterns.size) said.set("patterns", [...state.patterns].map((one) => one.replace("×", "x")).join(" "));
   for (const name of ["measuredOnly", "fit"]) if (state[name]) said.set(name, "yes");
   if (state.look >= 0) said.set("look", catalogue.ids[state.look]);
@@ -65,8 +72,9 @@ export function fromAddress(text, catalogue, choices) {
       .filter((place) => place >= 0);
   for (const name of FIELDS) {
     const value = said.get(name);
-    if (value !== null && value.length < 20 && (!choices[name] || choices[name].includes(value))) state[name] = value;
+    if (value !== null && value.length < LONGEST && (!choices[name] || choices[name].includes(value))) state[name] = value;
   }
+  for (const name of OWN_FIELDS) state[name] = (said.get(name) ?? "").slice(0, LONGEST_OWN);
   state.reference = frame(said.get("against"));
   state.patterns = new Set(
     (said.get("patterns") ?? "")

@@ -1,57 +1,96 @@
-// Beds drawn from their readings: one with every mesh shaded by its size, or up to three laid over each other.
+// Beds drawn from their readings: one with every mesh shaded by its size, one shaded against the reference, whose strings lie
+// over it, or up to three laid over each other.
 
-import { bedOf, fullName } from "./catalogue.js";
+import { hoopPath, meshesOf, shade, stringPaths } from "./bedshapes.js";
+import { bedOf, fullName, isOwn } from "./catalogue.js";
+import { differencesOf } from "./differing.js";
 import { html, LETTERS, svg } from "./shapes.js";
 
 const ROOM = 12;
 const SCALE_MM = 50;
-const PAIRS = { sides: ["left", "right"], even: [] };
+const KEY_STEPS = 40;
+
+/** How the laid-out frames are drawn: "none", "one", "against" (one with the reference over it) or "over". */
+export function kindOf(catalogue, laid, reference) {
+  const drawn = laid.filter((frame) => bedOf(catalogue, frame));
+  if (!drawn.length) return "none";
+  if (laid.length > 1) return drawn.length > 1 ? "over" : "one";
+  return reference >= 0 && reference !== laid[0] && bedOf(catalogue, reference) ? "against" : "one";
+}
 
 /** A figure of the beds of `laid` frames in `zone`, with words that say what is drawn. */
-export function bedFigure(catalogue, laid, zone) {
+export function bedFigure(catalogue, laid, zone, reference) {
   const beds = laid.map((frame, number) => ({ frame, letter: LETTERS[number], bed: bedOf(catalogue, frame) }));
   const drawn = beds.filter((one) => one.bed);
-  const missing = beds.filter((one) => !one.bed).map((one) => one.letter);
+  const kind = kindOf(catalogue, laid, reference);
+  const other = kind === "against" ? { frame: reference, bed: bedOf(catalogue, reference) } : null;
   const made = html("figure", { class: "bed" });
-  if (drawn.length) made.append(picture(catalogue, drawn, zone));
-  made.append(caption(catalogue, drawn, missing, beds.length));
+  if (drawn.length) made.append(picture(catalogue, kind, drawn, other, zone));
+  made.append(caption(catalogue, kind, beds, other));
   return made;
 }
 
-function picture(catalogue, drawn, zone) {
-  const width = Math.max(...drawn.map(({ bed }) => bed.width)) / 2 + ROOM;
-  const length = Math.max(...drawn.map(({ bed }) => bed.length)) / 2 + ROOM;
-  const foot = drawn.length === 1 ? 40 : 20;
-  const label = drawn
-    .map(({ frame, bed }) => `${fullName(catalogue, frame)}, copy ${bed.specimen}`)
-    .join("; laid over it ");
-  const box = `${-width} ${-length} ${2 * width} ${2 * length + foot}`;
+function picture(catalogue, kind, drawn, other, zone) {
+  const all = other ? [...drawn, other] : drawn;
+  const width = Math.max(...all.map(({ bed }) => bed.width)) / 2 + ROOM;
+  const length = Math.max(...all.map(({ bed }) => bed.length)) / 2 + ROOM;
+  const keyed = kind !== "over";
+  const label = drawn.map(({ frame, bed }) => `${fullName(catalogue, frame)}, copy ${bed.specimen}`).join("; laid over it ");
   const made = svg("svg", {
-    viewBox: box,
+    viewBox: `${-width} ${-length} ${2 * width} ${2 * length + (keyed ? 54 : 20)}`,
     role: "img",
-    "aria-label": `The bed of ${label}`,
-    class: drawn.length > 1 ? "over" : "one",
+    "aria-label": `The bed of ${label}${other ? `, shaded against ${fullName(catalogue, other.frame)}` : ""}`,
+    class: kind === "over" ? "over" : "one",
   });
-  drawn.forEach((one) => made.append(...(drawn.length === 1 ? single(catalogue, one.bed) : overlaid(one))));
+  if (kind === "over") drawn.forEach((one) => made.append(...overlaid(one)));
+  else made.append(...single(catalogue, drawn[0].bed, other?.bed));
   made.append(...zoneFrames(catalogue, zone));
   drawn.forEach(({ bed, letter }) =>
-    made.append(svg("path", { class: `hoop bed-${drawn.length > 1 ? letter : "A"}`, d: hoopPath(bed) })),
+    made.append(svg("path", { class: `hoop bed-${kind === "over" ? letter : "A"}`, d: hoopPath(bed) })),
   );
   made.append(scaleBar(-width + 6, length + 3));
-  if (drawn.length === 1) made.append(shadeKey(catalogue, width, length + 18));
+  if (keyed) {
+    const scale = other ? catalogue.differences : catalogue.shades;
+    made.append(colourKey(scale, ["← tighter", "more open →"], width, length + 30));
+  }
   return made;
 }
 
-/** One bed: meshes shaded, strings over them, all cut off at the hoop. */
-function single(catalogue, bed) {
+/** One bed: meshes shaded, strings over them, all cut off at the hoop; those of another bed over it as thin lines. */
+function single(catalogue, bed, other) {
   const clip = svg("clipPath", { id: "inside-A" }, svg("path", { d: hoopPath(bed) }));
   const cells = svg("g", { "clip-path": "url(#inside-A)" });
-  for (const { d, size } of meshesOf(bed)) cells.append(svg("path", { d, fill: shade(size, catalogue.shades) }));
+  cells.append(...(other ? differingCells(catalogue, bed, other) : sizedCells(catalogue, bed)));
   const { mains, crosses } = stringPaths(bed);
   for (const family of [crosses, mains]) {
     cells.append(svg("path", { class: "edge", d: family }), svg("path", { class: "core", d: family }));
   }
-  return [clip, cells];
+  if (!other) return [clip, cells];
+  const outline = hoopPath(other);
+  const lines = stringPaths(other);
+  return [
+    clip,
+    svg("clipPath", { id: "inside-other" }, svg("path", { d: outline })),
+    cells,
+    svg("path", { class: "other-strings", d: lines.mains + lines.crosses, "clip-path": "url(#inside-other)" }),
+    svg("path", { class: "other-hoop", d: outline }),
+  ];
+}
+
+function sizedCells(catalogue, bed) {
+  return meshesOf(bed).map(({ d, size }) => svg("path", { d, fill: shade(size, catalogue.shades) }));
+}
+
+/** Meshes whose difference is decided have its colour, the others none; where the other bed is not known they are grey. */
+function differingCells(catalogue, bed, other) {
+  return differencesOf(bed, other)
+    .filter((one) => one.decided || one.difference === null)
+    .map(({ corners, difference }) => {
+      const d = `M${corners.map(([x, y]) => `${x.toFixed(2)} ${(-y).toFixed(2)}`).join("L")}z`;
+      return difference === null
+        ? svg("path", { d, class: "not-known" })
+        : svg("path", { d, fill: shade(difference, catalogue.differences) });
+    });
 }
 
 /** One bed of several: its strings as lines of its own kind. */
@@ -66,11 +105,65 @@ function overlaid({ bed, letter }) {
 
 /** The window or windows of the zone asked about. */
 function zoneFrames(catalogue, zone) {
-  return (PAIRS[zone] ?? [zone]).flatMap((name) => {
+  return catalogue.words.zones[zone].windows.flatMap((name) => {
     const [left, low, side] = catalogue.windows[name];
     const square = { x: left, y: -low - side, width: side, height: side };
     return [svg("rect", { class: "window-edge", ...square }), svg("rect", { class: "window", ...square })];
   });
+}
+
+function scaleBar(x, y) {
+  return svg(
+    "g",
+    { class: "scale" },
+    svg("path", { d: `M${x} ${y}v4h${SCALE_MM}v-4` }),
+    svg("text", { x: x + SCALE_MM + 5, y: y + 6 }, `${SCALE_MM} mm`),
+  );
+}
+
+/** The colours of a scale from end to end, with words over the ends and figures below. */
+function colourKey({ least, most, colours }, ends, width, y) {
+  const group = svg("g", { class: "scale" });
+  const [from, wide] = [-width + 6, 2 * width - 12];
+  for (let step = 0; step < KEY_STEPS; step += 1) {
+    const size = least + ((step + 0.5) / KEY_STEPS) * (most - least);
+    const place = { x: from + (step * wide) / KEY_STEPS, y, width: wide / KEY_STEPS + 0.3, height: 6 };
+    group.append(svg("rect", { ...place, fill: shade(size, { least, most, colours }) }));
+  }
+  const figures = [least, (least + most) / 2, most].map((value) => `${value < 0 ? "−" : ""}${Math.abs(value)}`);
+  ["start", "middle", "end"].forEach((anchor, place) => {
+    const x = from + (place / 2) * wide;
+    const text = `${figures[place]}${place === 2 ? " mm" : ""}`;
+    group.append(svg("text", { x, y: y + 19, "text-anchor": anchor }, text));
+  });
+  ["start", "end"].forEach((anchor, place) => {
+    group.append(svg("text", { x: from + place * wide, y: y - 4, "text-anchor": anchor }, ends[place]));
+  });
+  return group;
+}
+
+function caption(catalogue, kind, beds, other) {
+  const said = [];
+  const [first] = beds.filter((one) => one.bed);
+  if (kind === "one") said.push(`Copy ${first.bed.specimen}, tip up. Each mesh is shaded by its own size; darker is tighter.`);
+  if (kind === "against")
+    said.push(
+      `Copy ${first.bed.specimen}, tip up; thin lines: ${catalogue.ids[other.frame]}. Colour shows where meshes differ; none: within the uncertainty of two gaps.`,
+    );
+  if (kind === "over") said.push("Laid over each other about the middle of the head, tip up. The square is one ball wide.");
+  const missing = beds.filter((one) => !one.bed);
+  if (catalogue.bedless) said.push(catalogue.bedless);
+  else if (missing.some((one) => isOwn(catalogue, one.frame)))
+    said.push("Your bed is known across one ball width only, so it is not drawn.");
+  else if (missing.length)
+    said.push(
+      beds.length === 1
+        ? "Nobody measured this bed, so there are no strings to draw."
+        : `Not drawn, nobody measured it: ${missing.map((one) => one.letter).join(", ")}.`,
+    );
+  const made = html("figcaption", {}, said.join(" "));
+  if (kind === "over") made.prepend(lineKey(catalogue, beds.filter((one) => one.bed)));
+  return made;
 }
 
 /** Which kind of line is which bed. */
@@ -82,115 +175,4 @@ function lineKey(catalogue, drawn) {
     key.append(html("span", {}, sample, ` ${letter} ${catalogue.ids[frame]}`));
   }
   return key;
-}
-
-function scaleBar(x, y) {
-  return svg(
-    "g",
-    { class: "scale" },
-    svg("path", { d: `M${x} ${y}v4h${SCALE_MM}v-4` }),
-    svg("text", { x: x + SCALE_MM + 4, y: y + 5 }, `${SCALE_MM} mm`),
-  );
-}
-
-function shadeKey(catalogue, width, y) {
-  const { least, most } = catalogue.shades;
-  const group = svg("g", { class: "scale" });
-  const [from, wide, steps] = [-width + 6, 2 * width - 12, 40];
-  for (let step = 0; step < steps; step += 1) {
-    const size = least + ((step + 0.5) / steps) * (most - least);
-    group.append(
-      svg("rect", {
-        x: from + (step * wide) / steps,
-        y,
-        width: wide / steps + 0.3,
-        height: 5,
-        fill: shade(size, catalogue.shades),
-      }),
-    );
-  }
-  for (let size = least; size <= most; size += 2) {
-    const x = from + ((size - least) / (most - least)) * wide;
-    group.append(
-      svg(
-        "text",
-        { x, y: y + 14, "text-anchor": size === least ? "start" : size === most ? "end" : "middle" },
-        size === most ? `${size} mm` : String(size),
-      ),
-    );
-  }
-  return group;
-}
-
-function caption(catalogue, drawn, missing, asked) {
-  const said = [];
-  if (drawn.length === 1)
-    said.push(`Copy ${drawn[0].bed.specimen}, tip up. Each mesh is shaded by its own size; darker is tighter.`);
-  if (drawn.length > 1)
-    said.push("Laid over each other about the middle of the head, tip up. The square is one ball wide.");
-  if (catalogue.bedless) said.push(catalogue.bedless);
-  else if (missing.length)
-    said.push(
-      asked === 1
-        ? "Nobody measured this bed, so there are no strings to draw."
-        : `Not drawn, nobody measured it: ${missing.join(", ")}.`,
-    );
-  const made = html("figcaption", {}, said.join(" "));
-  if (drawn.length > 1) made.prepend(lineKey(catalogue, drawn));
-  return made;
-}
-
-const SIDES = 144;
-
-/** The inner edge |x/(W/2)|^n + |y/(L/2)|^n = 1 as a path; y to the tip is up. */
-export function hoopPath({ width, length, exponent }) {
-  const points = [];
-  for (let step = 0; step < SIDES; step += 1) {
-    const angle = (2 * Math.PI * step) / SIDES;
-    const along = (value, half) => half * Math.sign(value) * Math.abs(value) ** (2 / exponent);
-    points.push(`${along(Math.cos(angle), width / 2).toFixed(2)} ${(-along(Math.sin(angle), length / 2)).toFixed(2)}`);
-  }
-  return `M${points.join("L")}z`;
-}
-
-/** Mains and crosses as paths, longer than the hoop, which cuts them. */
-export function stringPaths({ mains, slopes, crosses, width, length }) {
-  const far = length / 2 + 5;
-  const wide = width / 2 + 5;
-  const at = (place, y) => (mains[place] + slopes[place] * y).toFixed(2);
-  return {
-    mains: mains.map((_, place) => `M${at(place, far)} ${-far}L${at(place, -far)} ${far}`).join(""),
-    crosses: crosses.map((y) => `M${-wide} ${(-y).toFixed(2)}H${wide}`).join(""),
-  };
-}
-
-/** Every mesh between neighbouring strings: its corners as a path, and its size √(main gap · cross gap) [mm]. */
-export function meshesOf({ mains, slopes, crosses }) {
-  const at = (place, y) => mains[place] + slopes[place] * y;
-  const found = [];
-  for (let main = 0; main + 1 < mains.length; main += 1) {
-    for (let cross = 0; cross + 1 < crosses.length; cross += 1) {
-      const [upper, lower] = [crosses[cross], crosses[cross + 1]];
-      const middle = (upper + lower) / 2;
-      const corners = [
-        [main, upper],
-        [main + 1, upper],
-        [main + 1, lower],
-        [main, lower],
-      ];
-      const d = `M${corners.map(([one, y]) => `${at(one, y).toFixed(2)} ${(-y).toFixed(2)}`).join("L")}z`;
-      found.push({ d, size: Math.sqrt((at(main + 1, middle) - at(main, middle)) * (upper - lower)) });
-    }
-  }
-  return found;
-}
-
-/** The colour of a mesh size, mixed from those of the map. */
-export function shade(size, { least, most, colours }) {
-  const place = Math.max(0, Math.min(1, (size - least) / (most - least))) * (colours.length - 1);
-  const low = Math.min(Math.floor(place), colours.length - 2);
-  const part = (colour, at) => parseInt(colour.slice(at, at + 2), 16);
-  const mix = (at) =>
-    Math.round(part(colours[low], at) + (place - low) * (part(colours[low + 1], at) - part(colours[low], at)));
-  return `rgb(${mix(1)},${mix(3)},${mix(5)})`;
 }

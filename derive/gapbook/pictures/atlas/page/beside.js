@@ -1,19 +1,17 @@
-// Laid-out beds side by side: their figures with ±, and what can be done with each.
+// Laid-out beds side by side: their figures with ±.
 
-import { figure, fullName, pattern } from "./catalogue.js";
+import { figure, fullName, isOwn, pattern } from "./catalogue.js";
 import { contrast, verdict, why } from "./compare.js";
 import { COVERAGE, MESH, plural, signed, squareInches, withU } from "./figures.js";
 import { sureWords } from "./rows.js";
 import { html, LETTERS } from "./shapes.js";
 import { PARTS } from "./why.js";
 
-const ZONES = ["centre", "sides", "tip", "throat"];
-
 /** The table of figures of the laid-out frames. */
 export function besideTable(catalogue, state, laid) {
   const table = html("table", { class: "beside" });
   const head = html("tr", {}, html("td"));
-  laid.forEach((frame, number) => head.append(heading(catalogue, state, frame, LETTERS[number], laid)));
+  laid.forEach((frame, number) => head.append(heading(catalogue, frame, LETTERS[number])));
   table.append(
     html("caption", { class: "unseen" }, `Figures of the beds laid out, ± at k = ${COVERAGE}`),
     html("thead", {}, head),
@@ -32,9 +30,7 @@ export function besideTable(catalogue, state, laid) {
   return table;
 }
 
-function heading(catalogue, state, frame, letter, laid) {
-  const kept = state.kept.includes(frame);
-  const full = !kept && state.kept.length >= LETTERS.length - 1;
+function heading(catalogue, frame, letter) {
   const cell = html("th", { scope: "col" });
   cell.append(
     html("span", { class: `tag bed-${letter}` }, letter),
@@ -42,31 +38,11 @@ function heading(catalogue, state, frame, letter, laid) {
     html("span", { class: "full" }, fullName(catalogue, frame)),
     html("span", { class: "id" }, catalogue.ids[frame]),
   );
-  const acts = html("div", { class: "acts" });
-  const keep = html(
-    "button",
-    { type: "button", "data-keep": frame, "aria-pressed": String(kept), disabled: full ? "" : null },
-    kept ? "Kept" : "Keep",
-    named(catalogue, frame),
-  );
-  const against = html(
-    "button",
-    { type: "button", "data-against": frame, "aria-pressed": String(frame === state.reference) },
-    frame === state.reference ? "Reference" : "Compare with this",
-    named(catalogue, frame),
-  );
-  const away = html("button", { type: "button", "data-away": frame }, "Put away", named(catalogue, frame));
-  acts.append(keep, against, ...(laid.length > 1 || kept || frame === state.look ? [away] : []));
-  cell.append(acts);
   return cell;
 }
 
-function named(catalogue, frame) {
-  return html("span", { class: "unseen" }, ` ${catalogue.ids[frame]}`);
-}
-
 function sections(catalogue, state, laid) {
-  const zones = ZONES.includes(state.zone) ? ZONES : [state.zone, ...ZONES];
+  const zones = Object.keys(catalogue.words.zones);
   const told =
     (name, scale = 1, plus = false, decimals = 0) =>
     (frame) => {
@@ -89,7 +65,9 @@ function sections(catalogue, state, laid) {
         [
           "bed",
           (frame) =>
-            catalogue.measured[frame]
+            isOwn(catalogue, frame)
+              ? "as you typed it"
+              : catalogue.measured[frame]
               ? `measured, ${plural(catalogue.frames.specimens[frame], "copy", "copies")}`
               : "counted: an estimate",
         ],
@@ -122,6 +100,7 @@ function sections(catalogue, state, laid) {
 
 function headWords(catalogue, frame) {
   const area = catalogue.frames.head_area_cm2[frame];
+  if (area === null) return null;
   return `${squareInches(area, catalogue.words.factors["[sin_i]"])} sq in (${area.toFixed(0)} cm²)`;
 }
 
@@ -140,6 +119,6 @@ function againstRows(catalogue, state) {
     ["verdict", other((found) => verdict(found, Number(state.confidence) / 100))],
     ["sure", other(sureWords)],
     ["mesh differs by, %", other((found) => withU(found.percent, found.uPercent, 1, true))],
-    ...PARTS.map(([key, title]) => [`of it ${title}, %`, part(key)]),
+    ...PARTS.map(([key, title]) => [`due to ${title}, %`, part(key)]),
   ];
 }

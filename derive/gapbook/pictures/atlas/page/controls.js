@@ -1,7 +1,8 @@
 // The question as a sentence to be filled in: what its fields say, and what is wrong with them.
 
-import { FIELDS } from "./address.js";
-import { fullName } from "./catalogue.js";
+import { FIELDS, OWN_FIELDS } from "./address.js";
+import { frameCalled } from "./asking.js";
+import { fullName, isOwn } from "./catalogue.js";
 import { plural } from "./figures.js";
 import { html } from "./shapes.js";
 
@@ -19,6 +20,7 @@ function patternsOf(catalogue) {
   const { mains, crosses } = catalogue.frames;
   const counts = new Map();
   mains.forEach((count, frame) => {
+    if (count === null) return;
     const name = `${count}×${crosses[frame]}`;
     counts.set(name, (counts.get(name) ?? 0) + 1);
   });
@@ -45,13 +47,14 @@ export function prepare(form, catalogue) {
   const names = form.querySelector("datalist");
   form.elements.reference.addEventListener("focus", () => {
     if (names.childElementCount) return;
-    names.append(...catalogue.ids.map((id, frame) => html("option", { value: id }, fullName(catalogue, frame))));
+    const shown = catalogue.ids.filter((_, frame) => !isOwn(catalogue, frame) || catalogue.hasOwn);
+    names.append(...shown.map((id) => html("option", { value: id }, fullName(catalogue, catalogue.places.get(id)))));
   });
 }
 
 /** Put a state into the fields. */
 export function fill(form, state, catalogue) {
-  for (const name of FIELDS) form.elements[name].value = state[name];
+  for (const name of [...FIELDS, ...OWN_FIELDS]) if (form.elements[name].value !== state[name]) form.elements[name].value = state[name];
   form.elements.reference.value = state.reference < 0 ? "" : catalogue.ids[state.reference];
   for (const box of form.querySelectorAll("[name=pattern]")) box.checked = state.patterns.has(box.value);
   form.elements.basis.value = state.measuredOnly ? "measured" : "any";
@@ -59,22 +62,35 @@ export function fill(form, state, catalogue) {
 }
 
 /** What the fields say, put into the state; a reference nobody knows leaves the one there was. */
-export function read(form, state, catalogue) {
-  for (const name of FIELDS) state[name] = form.elements[name].value;
+export function read(form, state, catalogue, names) {
+  for (const name of [...FIELDS, ...OWN_FIELDS]) state[name] = form.elements[name].value;
   state.patterns = new Set([...form.querySelectorAll("[name=pattern]:checked")].map((box) => box.value));
   state.measuredOnly = form.elements.basis.value === "measured";
   state.fit = form.elements.fit.checked;
   const typed = form.elements.reference.value.trim();
-  const frame = typed ? frameCalled(typed, catalogue) : -1;
+  const frame = typed ? frameCalled(typed, names) : -1;
+  if (frame !== null && isOwn(catalogue, frame) && !catalogue.hasOwn) return "Your bed is not typed yet: open “Your own bed”.";
   if (frame !== null) state.reference = frame;
   return frame === null ? unknownWords(typed, catalogue) : "";
 }
 
-function frameCalled(typed, catalogue) {
-  const id = typed.toLowerCase();
-  if (catalogue.places.has(id)) return catalogue.places.get(id);
-  const frame = catalogue.ids.findIndex((_, place) => fullName(catalogue, place).toLowerCase() === id);
-  return frame < 0 ? null : frame;
+/** What is asked in one line, for those who have folded the form. */
+export function inOneLine(state, catalogue) {
+  const { words } = catalogue;
+  const place = words.zones[state.zone].place;
+  const shown = { all: "all three ways", tighter: "tighter ones", more_open: "more open ones", like: `those within ${state.within} %` };
+  const against = state.reference < 0 ? `All frames ${place}` : `Against ${catalogue.ids[state.reference]} ${place}: ${shown[state.relation]}`;
+  const parts = [`${against}, sure at ${state.confidence} %`];
+  const range = (key, name, unit) => {
+    const [low, high] = [state[`${key}_low`], state[`${key}_high`]];
+    if (low || high) parts.push(`${name} ${low && high ? (low === high ? low : `${low} to ${high}`) : low ? `from ${low}` : `to ${high}`} ${unit}`);
+  };
+  range("head", "head", words.units[state.headUnit]);
+  range("mass", "mass", "g");
+  range("swing", "swingweight", "");
+  if (state.patterns.size) parts.push([...state.patterns].join(" or "));
+  if (state.measuredOnly) parts.push("measured only");
+  return parts.join(", ").trim();
 }
 
 function unknownWords(typed, catalogue) {

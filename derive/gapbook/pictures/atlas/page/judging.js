@@ -1,6 +1,6 @@
 // From what is asked to the groups of frames: bounds as they are typed, filters, then verdicts against the reference.
 
-import { column } from "./catalogue.js";
+import { column, everyPlace, isOwn } from "./catalogue.js";
 import { difference, openness, verdict } from "./compare.js";
 import { rangeWords } from "./words.js";
 
@@ -9,9 +9,11 @@ const FILTERS = [
   { key: "mass", trait: "mass", column: "mass_g", unit: "g" },
   { key: "swing", trait: "swingweight", column: "swingweight_kgcm2", unit: "kg.cm2" },
 ];
-const NUMBER = /^(?:\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})$/;
-/** Relative allowance for the last digits of binary fractions, so that exact halves round up. */
+const NUMBER = /^([<>]?) ?(\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})$/;
+/** Allowance for the last digits of binary fractions, so that a value at a bound is at it. */
 const NOISE = 1e-12;
+/** Traits of whole numbers. */
+const COUNTS = ["mains", "crosses"];
 
 /** The question that the state of the controls asks, and the keys of those that are not understood. */
 export function questionOf(state, catalogue) {
@@ -44,7 +46,7 @@ function rangeOf({ key, trait, unit = "" }, state, wrong) {
     const typed = state[`${key}_${end}`];
     if (!typed.trim()) continue;
     range[end] = bound(typed);
-    if (!range[end]) wrong.push(`${key}_${end}`);
+    if (!range[end] || range[end].strict === (end === "low" ? "<" : ">")) wrong.push(`${key}_${end}`);
   }
   if (isEmpty(range)) wrong.push(`${key}_low`, `${key}_high`);
   return range.low || range.high ? range : null;
@@ -53,9 +55,10 @@ function rangeOf({ key, trait, unit = "" }, state, wrong) {
 function relationOf(state, catalogue, wrong) {
   if (state.reference < 0 || state.relation === "all") return null;
   const share = bound(state.within);
-  if (state.relation === "like" && !(share && share.value > 0 && share.value <= 100)) wrong.push("within");
+  if (state.relation === "like" && !(share && !share.strict && share.value > 0 && share.value <= 100)) wrong.push("within");
   const within = state.relation === "like" && share ? trimmed(share) : catalogue.words.like_percent;
-  return { kind: state.relation, zone: state.zone, reference: catalogue.ids[state.reference], within };
+  const own = isOwn(catalogue, state.reference);
+  return { kind: state.relation, zone: state.zone, reference: catalogue.ids[state.reference], within, own };
 }
 
 function orderOf(state, relation) {
@@ -98,11 +101,11 @@ export function judge(state, catalogue) {
   const known = state.reference < 0 ? null : openness(catalogue, state.reference, state.zone);
   const against = { known, confidence: Number(state.confidence) / 100 };
   let leftOut = 0;
-  for (let frame = 0; frame < catalogue.count; frame += 1) {
+  for (let frame = 0; frame < everyPlace(catalogue); frame += 1) {
     if (frame === state.reference) continue;
     let passes = true;
     for (const clause of clauses) {
-      if (clause.passes(frame)) continue;
+      if (isOwn(catalogue, frame) || clause.passes(frame)) continue;
       passes = false;
       clause.count += 1;
     }
@@ -150,21 +153,38 @@ export function groupsOf(judged, state) {
   return [group("tighter", "Tighter"), close, group("more open", "More open")];
 }
 
-/** A bound from what was typed: it holds for a value rounded (half up) to its own decimals; null if it is no plain number. */
+/** A bound from what was typed, `320`, or `<320` and `>320` for one that is not in the range; null if it is no plain number. */
 export function bound(typed) {
-  const text = typed.trim();
-  if (!NUMBER.test(text)) return null;
-  const [whole, decimals = ""] = text.split(".");
+  const found = NUMBER.exec(typed.trim());
+  if (!found) return null;
+  const [whole, decimals = ""] = found[2].split(".");
   const plain = (whole.replace(/^0+(?=\d)/, "") || "0") + (decimals ? `.${decimals}` : "");
-  return { text: plain, value: Number(plain), step: 10 ** -decimals.length };
+  return { text: plain, value: Number(plain), step: 10 ** -decimals.length, strict: found[1] };
 }
 
-/** Where a value [computing unit] must lie for an inclusive range of bounds (either may be null): low ≤ value < high. */
-export function interval({ low, high }, factor) {
-  return {
-    low: low ? (low.value - low.step / 2) * factor * (1 - NOISE) : -Infinity,
-    high: high ? (high.value + high.step / 2) * factor * (1 - NOISE) : Infinity,
-  };
+/** Whether two bounds are a figure alone, which means half a unit of its last digit either way. */
+function isFigure({ low, high }) {
+  return Boolean(low && high && !low.strict && !high.strict && low.value === high.value && low.step === high.step);
+}
+
+/** Whether values are rounded to a bound: to a figure alone, to a count, and to a head area in whole square inches. */
+function rounds(range, { step }) {
+  const byTrade = COUNTS.includes(range.trait) || (range.trait === "head_area" && range.unit === "[sin_i]" && step === 1);
+  return isFigure(range) || byTrade;
+}
+
+/** Where a value [computing unit] must lie for a range, whose bounds may be null: low ≤ value < high. */
+export function interval(range, factor) {
+  return { low: limit(range, "low", factor) ?? -Infinity, high: limit(range, "high", factor) ?? Infinity };
+}
+
+function limit(range, end, factor) {
+  const one = range[end];
+  if (!one) return null;
+  const outwards = (end === "low" ? -1 : 1) * (one.strict ? -1 : 1);
+  if (rounds(range, one)) return (one.value + (outwards * one.step) / 2) * factor * (1 - NOISE);
+  const at = one.value * factor;
+  return at + NOISE * Math.max(Math.abs(at), 1) * outwards;
 }
 
 /** A bound's figure without zeros at its end. */
@@ -173,6 +193,8 @@ export function trimmed({ text }) {
 }
 
 /** Whether nothing can lie between two bounds. */
-export function isEmpty({ low, high }) {
-  return Boolean(low && high && low.value > high.value);
+export function isEmpty(range) {
+  if (!range.low || !range.high) return false;
+  const { low, high } = interval(range, 1);
+  return low >= high || range.low.value > range.high.value;
 }

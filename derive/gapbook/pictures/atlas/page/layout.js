@@ -8,6 +8,8 @@ import { CLASSES } from "./shapes.js";
 export const CLEAR = 8;
 const MOST_NAMED = 300;
 const NAME_GAP = 6;
+/** Names stay this far from the reference's line [px]. */
+const CLEAR_OF_POST = 6;
 /** On a narrow page [px] names may take more height, since there one scrolls anyway. */
 const NARROW = 760;
 const ROOM_NARROW = 1.8;
@@ -44,9 +46,10 @@ export function framesOf(groups, catalogue, state) {
 
 /**
  * Give every frame its place: x and bar [px] by the scale, and a lane by first fit, with as much detail as there is room for.
- * Returns that detail and how far each side of the rule reaches [px].
+ * Names keep clear of the reference's `post` [px], if there is one. Returns that detail and how far each side of the rule
+ * reaches [px].
  */
-export function placeFrames(placed, scale) {
+export function placeFrames(placed, scale, post = null) {
   for (const one of placed) {
     one.x = scale.x(one.mesh);
     one.from = scale.x(one.mesh - one.half);
@@ -55,18 +58,18 @@ export function placeFrames(placed, scale) {
   const sides = [placed.filter((one) => !one.hangs), placed.filter((one) => one.hangs)];
   for (const detail of DETAILS) {
     if (detail.name === "marks") return stacked(sides, detail);
-    const laid = detail.name === "named" && placed.length > MOST_NAMED ? null : packed(sides, detail, scale.width);
+    const laid = detail.name === "named" && placed.length > MOST_NAMED ? null : packed(sides, detail, scale.width, post);
     if (laid) return laid;
   }
   return null;
 }
 
 /** Both sides in lanes with this much detail, or null if there is no room for it. */
-function packed(sides, detail, width) {
+function packed(sides, detail, width, post) {
   const room = detail.name === "named" && width < NARROW ? ROOM_NARROW : 1;
   const spare = sides[1].length ? 0 : SPARE * detail.below; // if nothing hangs, the upper side may reach higher
   const most = [detail.above + spare, detail.below].map((height) => Math.floor((room * height) / detail.lane));
-  const stretches = sides.map((side) => side.map((one) => stretch(one, detail, width)));
+  const stretches = sides.map((side) => side.map((one) => stretch(one, detail, width, post)));
   if (stretches.some((side, number) => leastLanes(side, width) > most[number])) return null;
   const found = stretches.map(pack);
   return found.some(({ count }, number) => count > most[number]) ? null : given(sides, found, detail, detail.lane);
@@ -94,21 +97,26 @@ function given(sides, found, detail, lane) {
 
 /**
  * The stretch that a frame takes up in its lane: its bar, its mark, and its name if names are shown. The name is at the outer
- * end of the bar, or at the other end if the rule ends there.
+ * end of the bar, or else at the other end, or beyond the post: where the rule does not end and no name lies over the post.
  */
-function stretch(one, detail, width) {
+function stretch(one, detail, width, post) {
   const left = one.kind === "tight" || (one.kind === "plain" && one.x < width / 2);
   const mark = detail.mark + 1.5;
   const bar = { left, from: Math.min(one.from, one.x - mark) - 1, to: Math.max(one.to, one.x + mark) + 1 };
   if (detail.name !== "named") return bar;
   const wide = nameWidth(one.id) + NAME_GAP;
-  const outwards = left ? bar.from - wide >= 0 : bar.to + wide > width;
-  one.name = outwards ? { x: bar.from - 3, end: true } : { x: bar.to + 3, end: false };
-  return {
-    left,
-    from: outwards ? bar.from - wide - NAME_GAP : bar.from - NAME_GAP,
-    to: outwards ? bar.to : bar.to + wide,
-  };
+  const ends = [bar.from - wide, bar.to + 3];
+  const sides = post === null ? [] : [post - CLEAR_OF_POST - wide, post + CLEAR_OF_POST];
+  // Over the outer part of its own bar, but not of its mark, or else beyond the post.
+  const shifted = sides.filter((at) => (at < one.x ? at + wide < one.x - mark : at > one.x + mark));
+  const beyond = sides.filter((at) => at + wide < bar.from || at > bar.to);
+  const [near, far] = left ? [0, 1] : [1, 0];
+  const clear = (at) => post === null || at >= post + CLEAR_OF_POST || at + wide <= post - CLEAR_OF_POST + 0.01;
+  const fits = (at) => at >= 0 && at + wide <= width + NAME_GAP;
+  const places = [ends[near], ends[far], ...shifted.filter((at) => !beyond.includes(at)), ...beyond];
+  const at = places.find((place) => fits(place) && clear(place)) ?? places.find(fits) ?? ends[near];
+  one.name = { from: at, to: at + wide - NAME_GAP + 3, end: at < one.x };
+  return { left, from: Math.min(bar.from, at) - NAME_GAP, to: Math.max(bar.to, at + wide) };
 }
 
 const widths = new Map();

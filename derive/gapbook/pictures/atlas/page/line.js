@@ -17,6 +17,8 @@ const LABEL_PX = 46;
 /** Where the tip is from the pointer [px]. */
 const BESIDE = 14;
 const BELOW = 18;
+/** A name that is further than this from its bar has a line to it [px]. */
+const LEADER_PX = 8;
 const px = (value) => Math.round(10 * value) / 10;
 const RUGS = { key: "", d: "" };
 
@@ -26,7 +28,8 @@ export function drawLine(host, catalogue, state, groups, width) {
   const spread = state.fit && placed.length ? placed.map((one) => one.frame) : [...catalogue.ids.keys()];
   if (state.reference >= 0) spread.push(state.reference);
   const scale = scaleOver(reach(catalogue, state.zone, spread), width);
-  const detail = placeFrames(placed, scale);
+  const known = state.reference < 0 ? null : openness(catalogue, state.reference, state.zone);
+  const detail = placeFrames(placed, scale, known ? scale.x(known.value * MESH) : null);
   const top = HEAD + detail.above;
   const height = Math.ceil(top + RULE + detail.below + 4);
   for (const one of placed) {
@@ -114,7 +117,8 @@ function ruleOf(catalogue, state, scale, top) {
 
 /** A small tick for each frame there is, whether or not it is shown; kept, since filters do not change it. */
 function rug(catalogue, state, scale) {
-  const key = [state.zone, scale.low, scale.high, scale.width].join(" ");
+  const own = catalogue.frames[`openness_${state.zone}`][catalogue.own.place];
+  const key = [state.zone, own, scale.low, scale.high, scale.width].join(" ");
   if (RUGS.key === key) return RUGS.d;
   const places = new Set();
   for (const one of catalogue.frames[`openness_${state.zone}`]) if (one !== null) places.add(px(scale.x(one * MESH)));
@@ -151,17 +155,27 @@ function byKind(placed, draw) {
 }
 
 function names(placed) {
-  const group = svg("g", { class: "names" });
+  const group = svg("g", { class: "names" }, svg("path", { class: "leaders", d: placed.map(leader).join("") }));
   for (const { id, name, y, measured } of placed) {
     group.append(
       svg(
         "text",
-        { class: measured ? null : "counted", x: px(name.x), y: px(y + 4), "text-anchor": name.end ? "end" : "start" },
+        { class: measured ? null : "counted", ...nameAt(name, y) },
         id,
       ),
     );
   }
   return group;
+}
+
+function nameAt({ from, to, end }, y) {
+  return { x: px(end ? to : from), y: px(y + 4), "text-anchor": end ? "end" : "start" };
+}
+
+/** A line from a bar to its name if they are apart. */
+function leader({ name, from, to, y }) {
+  const [start, stop] = name.end ? [name.to + 2, from - 2] : [to + 2, name.from - 2];
+  return stop - start > LEADER_PX ? `M${px(start)} ${px(y)}H${px(stop)}` : "";
 }
 
 /** Mark the beds that are laid out, by letter. */
@@ -175,9 +189,9 @@ export function markLaid(host, line, laid) {
       svg("path", { class: `ring bed-${LETTERS[number]}`, d: `M${px(one.from)} ${px(one.y)}H${px(one.to)}` }),
     );
     group.append(svg("circle", { class: `tag bed-${LETTERS[number]}`, cx: px(one.x), cy: px(one.y), r: 8 }));
-    group.append(
-      svg("text", { class: "letter", x: px(one.x), y: px(one.y + 3.6), "text-anchor": "middle" }, LETTERS[number]),
-    );
+    const letter = { class: "letter", x: px(one.x), y: px(one.y + 3.6), "text-anchor": "middle" };
+    group.append(svg("text", letter, LETTERS[number]));
+    if (one.name) group.append(nameAgain(one));
     if (line.detail.name !== "named") group.append(flag(one, line));
   });
 }
@@ -191,7 +205,12 @@ export function pointAt(host, line, one) {
     svg("line", { x1: px(one.x), x2: px(one.x), y1: px(one.y), y2: one.hangs ? line.top + RULE : line.top }),
   );
   group.append(svg("path", { class: `bar ${one.kind} pointed-bar`, d: `M${px(one.from)} ${px(one.y)}H${px(one.to)}` }));
-  if (line.detail.name !== "named") group.append(flag(one, line));
+  group.append(one.name ? nameAgain(one) : flag(one, line));
+}
+
+/** The name of a frame once more, in bold over itself. */
+function nameAgain(one) {
+  return svg("text", { class: "flag", ...nameAt(one.name, one.y) }, one.id);
 }
 
 function flag(one, line) {
@@ -204,7 +223,7 @@ function flag(one, line) {
   );
 }
 
-/** The frame nearest to a point [px], or null if none is near. */
+/** The frame whose mark, bar or name is nearest to a point [px], or null if none is near. */
 export function nearest(line, x, y) {
   let best = null;
   let least = 16;
@@ -212,11 +231,19 @@ export function nearest(line, x, y) {
     const beside =
       line.detail.name === "marks"
         ? Math.abs(x - one.x)
-        : Math.max(one.from - x, x - one.to, 0) + 0.02 * Math.abs(x - one.x);
+        : Math.min(outside(one, x), one.name ? outside(one.name, x) : Infinity) + 0.02 * Math.abs(x - one.x) * !inName(one, x);
     const away = Math.hypot(beside, 1.2 * (y - one.y));
     if (away < least) [best, least] = [one, away];
   }
   return best;
+}
+
+function outside({ from, to }, x) {
+  return Math.max(from - x, x - to, 0);
+}
+
+function inName({ name }, x) {
+  return Boolean(name) && outside(name, x) === 0;
 }
 
 /** The meshes [mm] over which these frames spread, measured ones with their uncertainty. */

@@ -1,12 +1,13 @@
 // The frames in order, as a table; of a long one only the rows in view are made.
 
-import { figure, pattern } from "./catalogue.js";
+import { figure, isOwn, pattern } from "./catalogue.js";
 import { MESH, percent, plural, signed, squareInches, withU } from "./figures.js";
 import { html, LETTERS, markIcon } from "./shapes.js";
 
 const WHOLE = 300;
 const BEYOND = 8;
-const ROW = 30;
+/** Height of a row [px]: on a phone a finger's breadth; as in atlas.css. */
+const ROW = matchMedia("(max-width: 620px)").matches ? 44 : 30;
 /** Height of a long table's box, as a share of the window's; as in atlas.css. */
 const HIGH = 0.8;
 
@@ -115,7 +116,7 @@ export class Rows {
     if (letter) name.append(html("span", { class: `tag bed-${letter}`, "aria-hidden": "true" }, letter));
     const cells = [
       pattern(catalogue, frame),
-      squareInches(catalogue.frames.head_area_cm2[frame], catalogue.words.factors["[sin_i]"]),
+      isOwn(catalogue, frame) ? "–" : squareInches(catalogue.frames.head_area_cm2[frame], catalogue.words.factors["[sin_i]"]),
       mesh ? withU(mesh.value, mesh.u, MESH) : "not known",
       found ? signed(found.percent, 1, true) : "",
       ...(found ? [] : [""]),

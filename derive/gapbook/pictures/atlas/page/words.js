@@ -1,6 +1,7 @@
 // Words: the question in those of the question language, in the order in which the program repeats it, and the answer in
 // sentences, for the eye and for a screen reader. `words` are the language's own.
 
+import { everyPlace } from "./catalogue.js";
 import { listed, plural } from "./figures.js";
 
 /** The whole question in clauses joined by commas. */
@@ -17,7 +18,8 @@ export function describe(question, words) {
 
 /** A range in words: `head 95 to 98 sq in`, `16 mains`, `mass at most 320 g`. */
 export function rangeWords({ trait, unit, low, high }, words) {
-  if (low && high && low.value === high.value && low.text !== high.text) {
+  const apart = low && high && (low.strict || high.strict || (low.value === high.value && low.text !== high.text));
+  if (apart) {
     return [
       { trait, unit, low, high: null },
       { trait, unit, low: null, high },
@@ -32,7 +34,7 @@ export function rangeWords({ trait, unit, low, high }, words) {
 
 function boundsWords(low, high, unit) {
   if (low && high) return low.value === high.value ? `${low.text}${unit}` : `${low.text} to ${high.text}${unit}`;
-  return low ? `at least ${low.text}${unit}` : `at most ${high.text}${unit}`;
+  return low ? `${low.strict ? "over" : "at least"} ${low.text}${unit}` : `${high.strict ? "under" : "at most"} ${high.text}${unit}`;
 }
 
 /** A relation in words: `tighter centre than fern-98`, `within 2% of fern-98 in the sides`. */
@@ -74,16 +76,16 @@ export function tell(judged, groups, state, catalogue) {
 /** How many frames are not on the line, whatever left them out; the reference is none of them. */
 function leftOut(judged, count, state, catalogue) {
   if (judged.blank) return judged.leftOut;
-  return catalogue.count - (state.reference < 0 ? 0 : 1) - count;
+  return everyPlace(catalogue) - (state.reference < 0 ? 0 : 1) - count;
 }
 
 function tellAll(count, catalogue) {
   if (!count) return "No frame passes.";
   const all =
-    count === catalogue.count
+    count === everyPlace(catalogue)
       ? `All ${plural(count, "frame")} stand`
       : `${plural(count, "frame")} ${count === 1 ? "stands" : "stand"}`;
-  return `${all} on the line. Name the frame you know, and they part into tighter, too close to call and more open.`;
+  return `${all} on the line. Name the frame you know, and the others are sorted around it: tighter, too close to call and more open.`;
 }
 
 function tellAgainst(judged, groups, state, catalogue) {
