@@ -9,13 +9,13 @@ from pathlib import Path
 from damaged import Folder, line_of
 from gapbook.intake.check import check_layers
 from gapbook.intake.findings import Finding
-from gapbook.intake.rules import QUALITY, RULES
+from gapbook.intake.rules import OWNERSHIP, QUALITY, RULES
 from gapbook.tables.opening import open_package
 from small import Small, marks
 
 TODAY = datetime.date(2026, 12, 1)
-LOOKING = tuple(rule for rule in RULES if rule not in QUALITY)
-"""The rules that look: one fault may well be bad reading too, and that family has tests of its own."""
+LOOKING = tuple(rule for rule in RULES if rule not in (*OWNERSHIP, *QUALITY))
+"""The rules that look: one fault may well be bad reading, or in somebody else's bed, too: they have their own tests."""
 MAINS = (16.0, 14.5, 13.3, 12.3, 11.5, 10.9, 10.6, 10.5, 10.6, 10.9, 11.5, 12.3, 13.3, 14.5, 16.0)
 CROSSES = (19.0, 17.1, 15.5, 14.2, 13.2, 12.45, 11.9, 11.55, 11.4, 11.4, 11.55, 11.9, 12.45, 13.2, 14.2, 15.5, 17.1, 19.0)
 WIDTH, LENGTH = 243.0, 325.0

@@ -49,7 +49,8 @@ CELLS = [
         table="spacings", at="knoll-100-club-a,cross,0,gap,18,", column="value"),
     own("type", "a day as a shop writes it, in a spreadsheet's file",
         cell("readings", "fern-98-b,mass,", "taken_on", "2024-08-01", "01.08.2024"), crlf("readings"), bom("readings"),
-        table="readings", at="fern-98-b,mass,", column="taken_on"),
+        table="readings", at="fern-98-b,mass,", column="taken_on", beside="others-instrument",
+        because="the scale was the other person's"),
     own("limit", "a beam in inches", cell("frames", "knoll-100-club,", "beam_mm", "22.0", "0.87"),
         table="frames", at="knoll-100-club,", column="beam_mm"),
     own("too-long", "a name of 81 letters", cell("contributors", "hanne-brook,", "name", "Hanne Brook", "h" * 81),
@@ -107,12 +108,31 @@ BETWEEN = [
         table="spacings", at="knoll-100-club-a,main,", column="taken_on"),
     own("before-joining", "somebody who joins after having read",
         cells("readings", "contributor_id", "hanne-brook", specimen_id="fern-98-b", quantity="mass"),
-        table="readings", at="fern-98-b,mass,", column="taken_on"),
+        table="readings", at="fern-98-b,mass,", column="taken_on", beside="others-instrument",
+        because="the scale was the other person's"),
     own("exception-stale", "an exception for what nobody finds",
         put("exceptions", b"rule,row_key,reason,who,decided_on\nmirror,knoll-100-club-a/main,steps,hanne-brook,2026-11-01\n"),
         table="exceptions", at="mirror,", column="rule"),
 ]  # fmt: skip
-PLANTS = [*FILES, *CELLS, *CONFLICTS, *BETWEEN]
+WHOSE = [
+    own("placeholder", "somebody called me", append("contributors", "me,Una Marsh,2026-10-01"),
+        table="contributors", at="me,", column="contributor_id"),
+    own("placeholder", "a rule called mine, in a spreadsheet's file", append("instruments", "my-rule,rule,0.5,0.3,mm"),
+        crlf("instruments"), bom("instruments"), table="instruments", at="my-rule,", column="instrument_id"),
+    own("others-specimen", "the mass of a copy that three others read",
+        append("readings", "fern-98-c,mass,true,jorun-pellick,scale-ounces,2024-08-02,1,11.45,oz"),
+        table="readings", at="fern-98-c,mass,", column="specimen_id"),
+    own("others-specimen", "the width of a copy that two others read",
+        append("readings", "fern-98-club-b,head_width,true,maud-tarrowby,rule-maud,2025-11-10,1,244.0,mm"),
+        table="readings", at="fern-98-club-b,head_width,", column="specimen_id"),
+    own("others-instrument", "a mass from somebody else's scale",
+        append("readings", "knoll-100-club-a,mass,true,jorun-pellick,scale-post,2024-03-09,1,310.6,g"),
+        table="readings", at="knoll-100-club-a,mass,true,jorun-pellick,scale-post,", column="instrument_id"),
+    own("others-instrument", "a width from somebody else's rule",
+        append("readings", "fern-98-b,head_width,true,jorun-pellick,rule-maud,2024-08-01,1,242.5,mm"),
+        table="readings", at="fern-98-b,head_width,true,jorun-pellick,rule-maud,", column="instrument_id"),
+]  # fmt: skip
+PLANTS = [*FILES, *CELLS, *CONFLICTS, *BETWEEN, *WHOSE]
 
 HARMLESS = [
     own("", "rows that the catalogue has word for word", append("readings", CATALOGUE_READING + "325.1,g"),

@@ -102,17 +102,17 @@ def test_gaps_have_one_number_less(tmp_path):
     rows = rows_of(laid(tmp_path, "fern-95", "--kind", "gap", "--stations", "0", "--repeats", "2"), "spacings")
     # 18×20, gaps 0 to n.
     assert list(Counter((row["family"], row["repeat"]) for row in rows).values()) == [19, 19, 21, 21]
-    assert {row["instrument_id"] for row in rows} == {"my-calliper"}
+    assert {row["instrument_id"] for row in rows} == {"calliper-me"}
 
 
 @pytest.mark.slow_after(1)
 @pytest.mark.parametrize(
     ("arguments", "factor", "specimen"),
     [
-        (("fern-98",), 1.0, "fern-98-mine"),
-        (("fern-98", "--kind", "gap", "--repeats", "2", "--handling"), 1.0, "fern-98-mine"),
+        (("fern-98",), 1.0, "fern-98-me"),
+        (("fern-98", "--kind", "gap", "--repeats", "2", "--handling", "--contributor", "ada"), 1.0, "fern-98-ada"),
         (("fern-98", "--unit", "in", "--stations", "0", "--specimen", "own-one"), 1 / 25.4, "own-one"),  # NIST SP 811
-        (("fern-98", "--contributor", "tam-veldrick", "--instrument", "calliper-tam"), 1.0, "fern-98-mine"),
+        (("fern-98", "--contributor", "tam-veldrick", "--instrument", "calliper-tam"), 1.0, "fern-98-tam-veldrick"),
     ],
 )
 def test_a_filled_folder_is_a_contribution(tmp_path, store, arguments, factor, specimen):
@@ -131,7 +131,7 @@ def test_a_filled_folder_is_a_contribution(tmp_path, store, arguments, factor, s
 
 
 def test_check_finds_nothing_to_mend_in_a_filled_folder(tmp_path, capsys):
-    folder = laid(tmp_path, "fern-98", "--handling")
+    folder = laid(tmp_path, "fern-98", "--handling", "--contributor", "ada")
     fill(folder)
     capsys.readouterr()
     build()(["check", str(folder), "--json", "--package", str(ROOT)], standalone_mode=False)
@@ -165,7 +165,7 @@ def test_a_bare_pattern_needs_what_it_says_by_hand(tmp_path, store, capsys):
     (frame,) = rows_of(folder, "frames")
     write(folder, "frames", [frame | {"maker": "Mine", "model": "Own", "head_area_cm2": "632"}])
     copy = own_copy(store.package, folder)
-    assert (copy.frame_id, copy.mains, copy.crosses) == ("my-16x19", 16, 19)
+    assert (copy.frame_id, copy.mains, copy.crosses) == ("16x19-me", 16, 19)
 
 
 def test_a_pattern_with_a_head_area_needs_no_figure_for_it(tmp_path, store, capsys):
@@ -176,7 +176,7 @@ def test_a_pattern_with_a_head_area_needs_no_figure_for_it(tmp_path, store, caps
     fill(folder)
     write(folder, "frames", [frame | {"maker": "Mine", "model": "Own"}])
     copy = own_copy(store.package, folder)
-    assert (copy.frame_id, copy.mains, copy.crosses, copy.head_area_cm2) == ("my-16x19", 16, 19, 632.3)
+    assert (copy.frame_id, copy.mains, copy.crosses, copy.head_area_cm2) == ("16x19-me", 16, 19, 632.3)
 
 
 def test_what_the_catalogue_knows_is_not_repeated(tmp_path):

@@ -20,9 +20,11 @@ JSON: {"written", "folder", "specimen_id", "by_hand", "readings"}."""
 def sheet(
     name: Annotated[str, typer.Argument(metavar="FRAME", help='A frame, a specimen, 16x19 or "16x19 98 sq in".')],
     out: Annotated[Path, typer.Option("--out", help="The page: .pdf, .svg or .png.")],
-    specimen: Annotated[str | None, typer.Option("--specimen", help="Id of the copy; default FRAME-mine.")] = None,
-    contributor: Annotated[str | None, typer.Option("--contributor", help="Who reads; default me.")] = None,
-    instrument: Annotated[str | None, typer.Option("--instrument", help="What strings are read with; default my-rule.")] = None,
+    specimen: Annotated[str | None, typer.Option("--specimen", help="Id of the copy; default FRAME-CONTRIBUTOR.")] = None,
+    contributor: Annotated[str | None, typer.Option("--contributor", help="Your contributor_id, such as ada-moss.")] = None,
+    instrument: Annotated[
+        str | None, typer.Option("--instrument", help="What it is read with; default rule-CONTRIBUTOR.")
+    ] = None,
     kind: Annotated[str | None, typer.Option("--kind", help="mark (a rule laid once) or gap (a calliper).")] = None,
     unit: Annotated[str | None, typer.Option("--unit", help="mm or in; default the instrument's, or mm.")] = None,
     stations: Annotated[str, typer.Option("--stations", help="Heights of the mains' rows, mm, 0 among them.")] = "0,80,-80",
@@ -52,4 +54,8 @@ def sheet(
         "readings": len(planned.whole_frame) + sum(len(run.numbers) for run in planned.runs),
     }
     notes = ["Fill in the column value of readings.csv and spacings.csv.", *(f"Fill in too: {one}." for one in planned.by_hand)]
+    if planned.contributor_id == sheets.NOBODY:
+        notes.append(
+            f"The reader is called {sheets.NOBODY}, which check refuses. To send it, make it with --contributor YOUR-ID."
+        )
     print_written([out, *written], document, as_json, notes)

@@ -24,6 +24,7 @@ class Rule:
     look: the function that looks and gives findings
     follows: codes of the rules whose findings may be the cause of this one's; a finding about the same thing is then listed
         under its cause
+    of_contributions: whether it finds things in contributions only, so that an accepted finding is not found again later
     """
 
     code: str
@@ -34,6 +35,7 @@ class Rule:
     fix: str
     look: Callable[[CheckContext], Iterable[Finding]]
     follows: tuple[str, ...] = ()
+    of_contributions: bool = False
 
     def findings(self, context: CheckContext) -> list[Finding]:
         """What the rule finds, with its code and severity, not yet placed in files."""

@@ -23,6 +23,8 @@ from gapbook.tables.store import Store
 Cells = dict[str, str]
 """A row of a CSV as text; columns not named stay blank."""
 
+NOBODY = "me"
+"""Who reads if nobody is named. It is good for one's own comparisons; `check` refuses it, because many would be called so."""
 KINDS = ("mark", "gap")
 UNITS = ("mm", "in")
 SERVES = {"calliper": "gap", "rule": "mark", "photo": "mark"}
@@ -166,9 +168,9 @@ class Session(Copy):
 class Wishes:
     """What was asked for. None means the default.
 
-    specimen: the copy's id; by default FRAME-mine.
-    contributor: who reads; by default `me`.
-    instrument: the instrument for the strings; by default my-rule, for gaps my-calliper.
+    specimen: the copy's id; by default FRAME-CONTRIBUTOR.
+    contributor: who reads; by default NOBODY, which `check` refuses.
+    instrument: the instrument for the strings; by default rule-CONTRIBUTOR, for gaps calliper-CONTRIBUTOR.
     kind: mark or gap; by default the one that the instrument gives.
     unit: mm or in; by default the instrument's.
     stations: heights at which mains are read [mm], with commas between.
@@ -190,11 +192,11 @@ class Wishes:
 
 def session(store: Store, name: str, wishes: Wishes) -> Session:
     """The session for `name`: a frame, a copy or a pattern. GapbookError if it is unknown, or if a wish cannot be met."""
-    copy = _copy(store, name, wishes.specimen)
-    tool = _tool(store, wishes)
+    contributor = _slug(store, "contributors", wishes.contributor or NOBODY)
+    copy = _copy(store, name, contributor, wishes.specimen)
+    tool = _tool(store, contributor, wishes)
     kind = wishes.kind or SERVES.get(tool.kind, "mark")
-    contributor = _slug(store, "contributors", wishes.contributor or "me")
-    rule = tool if tool.kind == "rule" else _usual(store, "my-rule", "rule", tool.unit)
+    rule = tool if tool.kind == "rule" else _usual(store, f"rule-{contributor}", "rule", tool.unit)
     return Session(
         **vars(copy),
         contributor_id=contributor,
@@ -206,34 +208,35 @@ def session(store: Store, name: str, wishes: Wishes) -> Session:
         taken_on=_day(wishes.taken_on),
         contributor_known=_row(store, "contributors", contributor) is not None,
         handling=wishes.handling,
-        scale=_usual(store, "my-scale", "scale", "g"),
-        board=_usual(store, "my-board", "balance_board", "mm"),
+        scale=_usual(store, f"scale-{contributor}", "scale", "g"),
+        board=_usual(store, f"board-{contributor}", "balance_board", "mm"),
     )
 
 
-def _copy(store: Store, name: str, wished: str | None) -> Copy:
+def _copy(store: Store, name: str, contributor: str, wished: str | None) -> Copy:
     specimen = _row(store, "specimens", name)
     frame = _row(store, "frames", specimen["frame_id"] if specimen else name)
     if frame is None:
-        return _copy_of_pattern(store, name, wished)
-    specimen_id, known = _specimen(store, frame["frame_id"], wished or (name if specimen else None))
+        return _copy_of_pattern(store, name, contributor, wished)
+    specimen_id, known = _specimen(store, frame["frame_id"], contributor, wished or (name if specimen else None))
     area = frame["head_area_cm2"]
     return Copy(frame["frame_id"], int(frame["mains"]), int(frame["crosses"]), specimen_id, area, True, known)
 
 
-def _copy_of_pattern(store: Store, name: str, wished: str | None) -> Copy:
+def _copy_of_pattern(store: Store, name: str, contributor: str, wished: str | None) -> Copy:
     counts = counts_of(store, name)
     if counts is None:
         raise unknown(store, name)
-    frame_id = _free(store, "frames", f"my-{counts.mains}x{counts.crosses}")
-    specimen_id, known = _specimen(store, frame_id, wished)
+    frame_id = _free(store, "frames", f"{counts.mains}x{counts.crosses}-{contributor}")
+    specimen_id, known = _specimen(store, frame_id, contributor, wished)
     return Copy(frame_id, counts.mains, counts.crosses, specimen_id, counts.area, False, known)
 
 
-def _specimen(store: Store, frame_id: str, wished: str | None) -> tuple[str, bool]:
+def _specimen(store: Store, frame_id: str, contributor: str, wished: str | None) -> tuple[str, bool]:
     """The id of the copy, and whether the catalogue has it. GapbookError if it is a copy of another frame."""
     if wished is None:
-        return _free(store, "specimens", f"{frame_id}-mine"), False
+        own = "a" if frame_id.endswith(f"-{contributor}") else contributor
+        return _free(store, "specimens", f"{frame_id}-{own}"), False
     known = _row(store, "specimens", _slug(store, "specimens", wished))
     if known is not None and known["frame_id"] != frame_id:
         fix = "Name the copy itself instead of a frame, or another --specimen"
@@ -241,13 +244,13 @@ def _specimen(store: Store, frame_id: str, wished: str | None) -> tuple[str, boo
     return wished, known is not None
 
 
-def _tool(store: Store, wishes: Wishes) -> Tool:
+def _tool(store: Store, contributor: str, wishes: Wishes) -> Tool:
     if wishes.kind not in (None, *KINDS):
         raise fail("bad-kind", "--kind does not take this", found=wishes.kind, expected=" or ".join(KINDS))
     if wishes.unit not in (None, *UNITS):
         raise fail("bad-unit", "--unit does not take this", found=wishes.unit, expected=" or ".join(UNITS))
     kind = "calliper" if wishes.kind == "gap" else "rule"
-    name = _slug(store, "instruments", wishes.instrument or f"my-{kind}")
+    name = _slug(store, "instruments", wishes.instrument or f"{kind}-{contributor}")
     tool = _usual(store, name, kind, wishes.unit or "mm")
     unit = lookup(tool.unit)
     if unit is None or unit.base != "mm" or tool.kind not in SERVES:
@@ -292,7 +295,7 @@ def _slug(store: Store, table: str, name: str) -> str:
     """`name`. GapbookError if it cannot be an id of the table."""
     field = store.package.schema(table).fields[0]
     if not re.fullmatch(field.pattern or ".+", name) or len(name) > (field.max_length or len(name)):
-        expected = "small letters, digits and hyphens, at most 64, such as my-rule"
+        expected = "small letters, digits and hyphens, at most 64, such as rule-ada-moss"
         raise fail("bad-id", f"this cannot be a {field.name}", found=name, expected=expected)
     return name
 

@@ -9,6 +9,7 @@ from gapbook.intake.rules import (
     exceptions,
     game,
     misread,
+    ownership,
     resolution,
     runs,
     sameness,
@@ -19,6 +20,8 @@ from gapbook.intake.rules import (
 
 STRUCTURE: tuple[Rule, ...] = structure.RULES
 """Whether files, rows and cells are as the schemas ask."""
+OWNERSHIP: tuple[Rule, ...] = ownership.RULES
+"""Whether things that different people bring in stay apart."""
 MEASURES: tuple[Rule, ...] = (*units.RULES, *runs.RULES, *misread.RULES, *beds.RULES, *body.RULES, *game.RULES)
 """Whether readings agree with each other, and with what is possible."""
 QUALITY: tuple[Rule, ...] = (
@@ -30,4 +33,4 @@ QUALITY: tuple[Rule, ...] = (
     sameness.MARKS_ALIKE,
 )
 """Whether figures are what instruments, people and the calendar allow."""
-RULES: tuple[Rule, ...] = (*STRUCTURE, *MEASURES, *QUALITY, exceptions.STALE)
+RULES: tuple[Rule, ...] = (*STRUCTURE, *OWNERSHIP, *MEASURES, *QUALITY, exceptions.STALE)

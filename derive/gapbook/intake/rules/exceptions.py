@@ -80,12 +80,13 @@ def unneeded(context: CheckContext, findings: Sequence[Finding], rules: Sequence
     if STALE.code not in severity:
         return []
     used = {(finding.code, finding.row_key) for finding in findings}
+    past = set() if context.own == CONTRIBUTION else {rule.code for rule in rules if rule.of_contributions}
     own = Severity.error if context.own == CONTRIBUTION else STALE.severity
     stale = Finding("exceptions", "rule", "", "", STALE.fix, code=STALE.code, severity=own)
     return [
         replace(stale, found=f"{rule} of {key}", expected=_wanted(severity.get(rule)), rows=(row.number,))
         for (rule, key), row in _listed(context).items()
-        if (rule, key) not in used or severity.get(rule) is Severity.error
+        if ((rule, key) not in used and rule not in past) or severity.get(rule) is Severity.error
     ]
 
 
