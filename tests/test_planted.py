@@ -167,8 +167,9 @@ def test_nothing_is_found_before_anything_is_planted(own, benches):
 
 def test_every_rule_has_at_least_two_planted_faults():
     planted = Counter(one.code for one in PLANTS)
-    assert not [rule.code for rule in RULES if planted[rule.code] < 2]
-    assert set(planted) == {rule.code for rule in RULES}
+    codes = {rule.code for rule in RULES} - {"stale"}  # nothing is derived here; test_freshness.py has its faults
+    assert not [code for code in codes if planted[code] < 2]
+    assert set(planted) == codes
     assert len(PLANTS) >= LEAST
     assert len({(str(one), one.table, one.own) for one in PLANTS}) == len(PLANTS)
 

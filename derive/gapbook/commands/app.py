@@ -6,6 +6,7 @@ import contextlib
 import gc
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 from importlib import import_module
 from typing import NoReturn
@@ -15,6 +16,8 @@ import typer
 from gapbook.commands import interrupts
 from gapbook.errors import GapbookError, fail
 from gapbook.screens.page import complain
+from gapbook.screens.text import safe
+from gapbook.tables.freshness import StaleTables
 from gapbook.tables.opening import open_package
 
 COMMANDS = (
@@ -82,6 +85,7 @@ def main() -> NoReturn:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small: idle threads would only spin
+    warnings.showwarning = _show
     gc.disable()  # little of what a command makes is garbage that has to be looked for
     if not set(sys.argv[1:2]) <= set(READING):
         interrupts.heed()
@@ -91,6 +95,15 @@ def main() -> NoReturn:
         with contextlib.suppress(OSError, ValueError):
             stream.flush()
     os._exit(status)  # to shut the interpreter down takes a tenth of the time of a question
+
+
+def _show(
+    message: Warning | str, category: type[Warning], filename: str, lineno: int, file: object = None, line: str | None = None
+) -> None:
+    """Tell a warning on stderr: one of gapbook's own in its words, any other where it comes from."""
+    with contextlib.suppress(OSError):
+        where = "" if issubclass(category, StaleTables) else f"{os.path.basename(filename)}:{lineno}: {category.__name__}: "
+        sys.stderr.write(f"gapbook: {where}{safe(str(message))}\n")
 
 
 def _status() -> int:

@@ -25,6 +25,7 @@ from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
 from gapbook.tables.engines import engine, workers_for
+from gapbook.tables.freshness import DIGESTS, write_digests
 from gapbook.tables.handling import handling_table
 from gapbook.tables.package import Package, must_be_writable
 from gapbook.tables.reader import check_references, read_table
@@ -103,16 +104,28 @@ def derive(package: Package, parts: Sequence[str] | None = None, workers: int | 
     with changing(package, "gapbook derive") as change:
         with closing(_computed(package, wanted, workers)) as tables:
             for name, data in tables:
-                write_derived(change, {name: data})
+                _write(change, name, data)
                 rows[name] = data.num_rows
+        rows |= _with_digests(change, list(rows))
         change.swap()
     return rows
 
 
-def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> None:
-    """Make derived tables part of a change."""
+def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> dict[str, int]:
+    """Make derived tables, and the digests of what they follow from, part of a change; rows by table."""
     for name, data in tables.items():
-        change.write(name, partial(write_csv, data=data))
+        _write(change, name, data)
+    return {name: data.num_rows for name, data in tables.items()} | _with_digests(change, list(tables))
+
+
+def _write(change: Change, name: str, data: pa.Table) -> None:
+    change.write(name, partial(write_csv, data=data))
+
+
+def _with_digests(change: Change, tables: list[str]) -> dict[str, int]:
+    """Write the digests of derived tables that the change has; their rows, by table, if the package has such a table."""
+    digests = write_digests(change, tables)
+    return {DIGESTS: digests} if digests else {}
 
 
 def _default_spread() -> FloatArray:

@@ -24,7 +24,8 @@ from gapbook.science.grouping import BoolArray, IntArray, combine, numbered, sta
 from gapbook.tables import files
 from gapbook.tables.cells import HARMFUL, Value, cell_problem, cell_value, quoted
 from gapbook.tables.csv_text import CsvText, TextColumn, read_body, record_lines
-from gapbook.tables.package import Package
+from gapbook.tables.freshness import warn_if_stale
+from gapbook.tables.package import DERIVED_TABLES, Package
 from gapbook.tables.records import schema_header, without_bom
 from gapbook.tables.schemas import Field, Schema
 from gapbook.tables.transactions import consistent
@@ -104,6 +105,8 @@ def read_table(package: Package, table: str) -> pa.Table:
     GapbookError, with file, line and column, if a cell is not what its field allows. Keys and references are not looked at:
     see `check_keys` and `check_references`.
     """
+    if table in DERIVED_TABLES:
+        warn_if_stale(package, table)
     with consistent(package, table):
         return _sound(package.read(table), package.shown(table), package.schema(table))
 

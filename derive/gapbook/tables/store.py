@@ -20,6 +20,7 @@ import duckdb
 
 from gapbook.errors import GapbookError, Place, fail
 from gapbook.tables.cells import cell_problem
+from gapbook.tables.freshness import warn_if_stale
 from gapbook.tables.package import DERIVED_TABLES, RAW_TABLES, Package
 from gapbook.tables.records import LONGEST_HEADER, schema_header
 from gapbook.tables.schemas import Field, Schema
@@ -62,6 +63,8 @@ class Store:
         wanted = set(schema.names if columns is None else columns)
         if not wanted <= self._loaded.get(table, set()):
             wanted |= self._loaded.get(table, set())
+            if table in DERIVED_TABLES:
+                warn_if_stale(self.package, table)
             with consistent(self.package, table):
                 self._read(table, schema, [field for field in schema.fields if field.name in wanted])
             self._loaded[table] = wanted

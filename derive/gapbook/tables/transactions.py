@@ -141,6 +141,15 @@ class Change:
         whole = self.package
         return Staged(whole.root, whole.descriptor, whole.installed, whole.foreign, dict(self._files))
 
+    def digest(self, table: str) -> tuple[int, str]:
+        """The bytes and the SHA-256 of a table as it would be after the change. GapbookError as `files.open_file`."""
+        shown = self.package.shown(table)
+        for entry in self._entries:
+            if entry.path == shown:
+                return entry.size, entry.sha256
+        with self.package.open(table) as stream:
+            return os.fstat(stream.fileno()).st_size, sha256(stream)
+
     def swap(self) -> None:
         """Decide the change and put every new version in its place. Not for a trial in a scratch folder.
 

@@ -7,6 +7,7 @@ from gapbook.intake.rules import (
     dates,
     disagreement,
     exceptions,
+    freshness,
     game,
     misread,
     ownership,
@@ -33,4 +34,4 @@ QUALITY: tuple[Rule, ...] = (
     sameness.MARKS_ALIKE,
 )
 """Whether figures are what instruments, people and the calendar allow."""
-RULES: tuple[Rule, ...] = (*STRUCTURE, *OWNERSHIP, *MEASURES, *QUALITY, exceptions.STALE)
+RULES: tuple[Rule, ...] = (*STRUCTURE, freshness.RULE, *OWNERSHIP, *MEASURES, *QUALITY, exceptions.STALE)
