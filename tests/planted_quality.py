@@ -101,7 +101,19 @@ STALE = [
         "exceptions", "likely-unit,fern-98-c,inches are fine,tam-veldrick,2026-01-01"), bom("exceptions"),
         table="exceptions", at="likely-unit,", column="rule"),
 ]  # fmt: skip
-PLANTS = [*RESOLUTION, *REPEATS, *SESSIONS, *SAME, *DATES, *MARKS, *STALE]
+OWN = [
+    plant("own-exception", "a gap finer than the calliper, accepted by who read it",
+          cell("spacings", "fern-98-c,main,0,gap,7,", "value", "10.54", "10.545"),
+          append("exceptions", "resolution,fern-98-c/main/0/gap/7/tam-veldrick/calliper-tam/2023-06-10/1,seen,tam-veldrick,"
+                 "2026-01-01"),
+          table="exceptions", at="resolution,", column="who", beside="resolution", because="it is what was accepted"),
+    plant("own-exception", "tenths of a gram from a kitchen scale, accepted by who weighed",
+          cell("readings", "tarn-95-a,mass,", "value", "332", "331.7"),
+          append("exceptions", "resolution,tarn-95-a/mass/true/maud-tarrowby/scale-kitchen/2024-06-28/1,it shows tenths,"
+                 "maud-tarrowby,2026-01-01"),
+          table="exceptions", at="resolution,", column="who", beside="resolution", because="it is what was accepted"),
+]  # fmt: skip
+PLANTS = [*RESOLUTION, *REPEATS, *SESSIONS, *SAME, *DATES, *MARKS, *STALE, *OWN]
 
 HARMLESS = [
     plant("", "a playtest of tomorrow, where it is tomorrow already",

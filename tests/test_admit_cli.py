@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import json
+import os
 import re
 import shlex
+import sys
 
 import pytest
 
 from contributed import even_bed, own, package_in, sent, state
 from gapbook.commands.admit import HELP
-from running import gapbook
+from running import ROOT, gapbook
 from small import Small
+
+if os.name != "nt":
+    import pty
 
 
 def new_tester(name: str = "bo") -> Small:
@@ -88,14 +94,15 @@ def test_json_has_the_documented_keys(root, tmp_path):
 @pytest.mark.parametrize(
     "options",
     [
-        ("--accept", "misclosure"),
-        ("--accept", "misclosure", "--reason", "why"),
+        ("--all-of", "misclosure"),
+        ("--all-of", "misclosure", "--reason", "why"),
         ("--reason", "why", "--who", "ida"),
-        ("--accept", "misclosure", "--reason", " ", "--who", "ida"),
-        ("--accept", "misclosure", "--reason", "why", "--who", "\t"),
-        ("--accept", "misclosure", "--reason", "?!", "--who", "ida"),
+        ("--all-of", "misclosure", "--reason", " ", "--who", "ida"),
+        ("--all-of", "misclosure", "--reason", "why", "--who", "\t"),
+        ("--all-of", "misclosure", "--reason", "?!", "--who", "ida"),
         ("--confidence", "2"),
-        ("--accept", "no-such-rule", "--reason", "why", "--who", "ida"),
+        ("--accept", "misclosure", "--reason", "why", "--who", "ida"),
+        ("--accept", "no-such-rule@one-a", "--reason", "why", "--who", "ida"),
     ],
 )
 def test_bad_usage_is_two(root, tmp_path, options):
@@ -106,13 +113,13 @@ def test_bad_usage_is_two(root, tmp_path, options):
 
 
 def test_what_there_was_nothing_to_accept_of_is_said(root, tmp_path):
-    options = ("--accept", "misclosure", "--reason", "why", "--who", "ida")
+    options = ("--all-of", "misclosure", "--reason", "why", "--who", "ida")
     run = gapbook("admit", str(sent(new_tester(), tmp_path / "sent")), "--package", str(root), *options)
     assert run.returncode == 0, run.stderr
     assert "There was nothing to accept under misclosure." in run.stdout
 
 
-@pytest.mark.parametrize("accepted", [(), ("--accept", "mirror", "--reason", "it's so", "--who", "ida")])
+@pytest.mark.parametrize("accepted", [(), ("--all-of", "mirror", "--reason", "it's so", "--who", "ida")])
 @pytest.mark.parametrize("options", [(), ("--dry-run", "--confidence", "0.9")])
 def test_the_command_offered_is_the_one_typed_and_what_is_missing(tmp_path, accepted, options, monkeypatch):
     monkeypatch.setenv("COLUMNS", "50")
@@ -125,9 +132,9 @@ def test_the_command_offered_is_the_one_typed_and_what_is_missing(tmp_path, acce
     words = shlex.split(line)
     assert words[: len(typed) + 1] == ["gapbook", *typed]
     rest = words[len(typed) + 1 :]
-    codes = [code for option, code in itertools.pairwise(rest) if option == "--accept"]
-    assert "gap-out-of-line" in codes
-    assert ("mirror" in codes) or not accepted
+    assert rest[:2] == ["--all-of", "mirror"] or not accepted
+    codes = [code for option, code in itertools.pairwise(rest) if option in ("--accept", "--all-of")]
+    assert "gap-out-of-line@three-a/main/0/gap/8/ida/cal/2026-03-01/1" in codes
     wanted = ["--reason", "it's so", "--who", "ida"] if accepted else ["--reason", "TEXT", "--who", "CONTRIBUTOR_ID"]
     assert rest[2 * len(codes) :] == wanted
     done = gapbook(*words[1:-4], "--reason", "seen", "--who", "ida")
@@ -138,3 +145,32 @@ def test_no_such_folder_is_two(root, tmp_path):
     run = gapbook("admit", str(tmp_path / "nowhere"), "--package", str(root))
     assert run.returncode == 2
     assert run.stderr.startswith("gapbook: ")
+
+
+def test_one_by_one_needs_a_terminal(root, tmp_path):
+    run = gapbook("admit", sent(new_tester(), tmp_path / "sent"), "--package", root, "--one-by-one", "--who", "ida")
+    assert run.returncode == 2
+    assert "terminal" in run.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there are no pseudo-terminals")
+def test_one_by_one_on_a_terminal(root, tmp_path):
+    folder = sent(one_out_of_line(), tmp_path / "sent")
+    command = [sys.executable, "-m", "gapbook", "admit", str(folder), "--package", str(root), "--one-by-one", "--who", "ole"]
+    pid, terminal = pty.fork()
+    if not pid:
+        os.execve(sys.executable, command, {**os.environ, "PYTHONPATH": str(ROOT / "derive")})
+    seen = b""
+    answered = 0
+    with contextlib.suppress(OSError):  # the end of a terminal
+        while part := os.read(terminal, 4096):
+            seen += part
+            while seen.count(b"Why is it right?") > answered:
+                answered += 1
+                os.write(terminal, b"stepped drilling, seen\n")
+    assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 0, seen.decode()
+    assert answered >= 1
+    assert b"found 14.5" in seen
+    rows = (root / "catalogue" / "exceptions.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert len(rows) == answered
+    assert all('"stepped drilling, seen",ole,' in row for row in rows)

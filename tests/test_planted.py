@@ -46,7 +46,7 @@ WARNINGS = frozenset(
         "others-specimen", "others-instrument",
     }
 )  # fmt: skip
-NOTES = frozenset({"exception-stale"})
+NOTES = frozenset({"exception-stale", "own-exception"})
 """What only asks for a look, or tells (in a contribution an unneeded exception is an error); everything else must be mended."""
 
 

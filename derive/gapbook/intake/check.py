@@ -17,7 +17,7 @@ from gapbook.intake.findings import ORDER, Finding
 from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package, read_layers
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
-from gapbook.intake.rules.exceptions import excused, unneeded
+from gapbook.intake.rules.exceptions import excused, on_own_readings, unneeded
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.transactions import consistent
@@ -85,7 +85,8 @@ def check_layers(
         except Exception as error:  # a rule that fails is gapbook's fault; it must not hide what the others find
             broken.append(f"{rule.code}: {type(error).__name__}: {error}")
     causes = under_causes(placed(context, findings), {rule.code: rule.follows for rule in rules})
-    told = [*excused(context, causes), *placed(context, unneeded(context, causes, rules))]
+    of_exceptions = [*unneeded(context, causes, rules), *on_own_readings(context, causes, rules)]
+    told = [*excused(context, causes), *placed(context, of_exceptions)]
     told.sort(key=lambda one: (ORDER[one.severity], one.code, one.file, one.line or 0, one.column or "", one.found))
     return Checked(Report(tuple(told), read.rows[own], tuple(rules), tuple(broken)), context)
 

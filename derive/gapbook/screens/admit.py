@@ -19,6 +19,24 @@ from gapbook.screens.text import listed, plural, safe, signed, with_u
 
 BEDS, FRAMES = 10, 5
 """Beds and frames that are shown."""
+OFFERED = 8
+"""Warnings that the command offered names one by one."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the options accept.
+
+    accept: what stands after --accept
+    all_of: codes after --all-of
+    reason: --reason
+    who: --who
+    """
+
+    accept: tuple[str, ...]
+    all_of: tuple[str, ...]
+    reason: str | None
+    who: str | None
 
 
 @dataclass(frozen=True)
@@ -29,18 +47,14 @@ class Typed:
     package: --package
     dry_run: --dry-run
     confidence: --confidence
-    accept: codes after --accept
-    reason: --reason
-    who: --who
+    asked: what it accepts
     """
 
     path: Path
     package: Path | None
     dry_run: bool
     confidence: float | None
-    accept: tuple[str, ...]
-    reason: str | None
-    who: str | None
+    asked: Asked
 
     @property
     def options(self) -> list[str]:
@@ -51,14 +65,20 @@ class Typed:
 
 
 def offer(admission: Admission, typed: Typed) -> str:
-    """The command that would accept the open warnings, in one line however long; empty if there are none."""
+    """The command that would accept the open warnings, in one line however long; empty if there are none. If they are many, it
+    asks for each.
+    """
     if not admission.open:
         return ""
-    codes = dict.fromkeys((*typed.accept, *sorted(finding.code for finding in admission.open)))
-    accepts = [word for code in codes for word in ("--accept", code)]
-    given = [str(typed.path), *typed.options, *accepts]
-    words = ["gapbook", "admit", *map(shlex.quote, given), "--reason", _said(typed.reason, "TEXT")]
-    return safe(" ".join([*words, "--who", _said(typed.who, "CONTRIBUTOR_ID")]))
+    asked = typed.asked
+    given = [str(typed.path), *typed.options, *(word for code in asked.all_of for word in ("--all-of", code))]
+    ones = dict.fromkeys((*asked.accept, *(f"{finding.code}@{finding.row_key}" for finding in admission.open)))
+    if len(ones) > OFFERED:
+        words = ["gapbook", "admit", *map(shlex.quote, given), "--one-by-one"]
+    else:
+        accepts = [word for one in ones for word in ("--accept", one)]
+        words = ["gapbook", "admit", *map(shlex.quote, (*given, *accepts)), "--reason", _said(asked.reason, "TEXT")]
+    return safe(" ".join([*words, "--who", _said(asked.who, "CONTRIBUTOR_ID")]))
 
 
 def _said(given: str | None, otherwise: str) -> str:
@@ -72,6 +92,11 @@ def screen(admission: Admission, shown: str) -> list[RenderableType]:
         parts += findings.screen(replace(admission.report, findings=tuple(problems)), safe(shown))
     if admission.accepted:
         parts.append(Text(f"Accepted: {_by_code(admission.accepted)}"))
+    if admission.own:
+        whose = listed(sorted({safe(str(finding.contributor)) for finding in admission.own}))
+        parts.append(
+            Text(f"{whose} accepted {plural(len(admission.own), 'finding')} on readings of their own; check will say so.")
+        )
     if admission.unused:
         parts.append(Text(f"There was nothing to accept under {listed([safe(code) for code in admission.unused])}."))
     if admission.rows and not admission.report.errors:

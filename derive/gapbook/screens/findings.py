@@ -49,6 +49,12 @@ def screen(report: Report, what: str) -> list[RenderableType]:
     return [*parts, *_broken(report)]
 
 
+def one_finding(finding: Finding, number: str) -> list[RenderableType]:
+    """A single finding; `number` says which of how many."""
+    heading = Text.assemble((str(finding.severity), STYLE[finding.severity]), f" {finding.code} ", (f"({number})", page.QUIET))
+    return [Text(), heading, *(Padding(line, (0, 0, 0, indent)) for indent, line in _lines(finding))]
+
+
 def summary(report: Report, what: str) -> str:
     """How many findings of each severity, in one line."""
     counts = report.counts

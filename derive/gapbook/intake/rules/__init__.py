@@ -34,4 +34,4 @@ QUALITY: tuple[Rule, ...] = (
     sameness.MARKS_ALIKE,
 )
 """Whether figures are what instruments, people and the calendar allow."""
-RULES: tuple[Rule, ...] = (*STRUCTURE, freshness.RULE, *OWNERSHIP, *MEASURES, *QUALITY, exceptions.STALE)
+RULES: tuple[Rule, ...] = (*STRUCTURE, freshness.RULE, *OWNERSHIP, *MEASURES, *QUALITY, exceptions.STALE, exceptions.OWN)

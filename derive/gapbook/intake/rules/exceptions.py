@@ -26,6 +26,17 @@ STALE = Rule(
 """It looks at nothing itself, because only after all other rules have looked is it known which exceptions nothing needs
 (`unneeded`)."""
 
+OWN = Rule(
+    "own-exception",
+    Severity.note,
+    "somebody accepted a finding on their own reading",
+    "Who took a reading is the last to see what is wrong with it; in a package of one person it cannot be otherwise.",
+    "common practice, no source",
+    "Let somebody else look at it, and write their id in `who`",
+    lambda context: (),
+)
+"""Like STALE it looks at nothing itself (`on_own_readings`)."""
+
 
 class _Exception(NamedTuple):
     """A row of exceptions.csv: its number in the context's table, whether a contribution brings it, and its cells by column."""
@@ -66,6 +77,25 @@ def _excused(finding: Finding, row: _Exception) -> Finding:
     if row.brought:
         return replace(finding, fix=f"{finding.fix}; proposed by {who}: {reason}")
     return replace(finding, severity=Severity.note, fix=f"Accepted by {who} on {row.cells['decided_on']}: {reason}")
+
+
+def on_own_readings(context: CheckContext, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
+    """A note, not yet placed, for each exception by which somebody accepts a finding on their own reading.
+
+    context: the context of the check
+    findings: what all rules found, placed
+    rules: the rules that looked
+    """
+    if OWN.code not in {rule.code for rule in rules}:
+        return []
+    listed = _listed(context)
+    about = {(finding.code, finding.row_key): finding for finding in findings if finding.severity is Severity.warning}
+    note = Finding("exceptions", "who", "", "somebody else who looked at it", OWN.fix, code=OWN.code, severity=OWN.severity)
+    return [
+        replace(note, found=f"{finding.contributor} on {code} of {key}", rows=(listed[code, key].number,))
+        for (code, key), finding in about.items()
+        if (code, key) in listed and finding.contributor == listed[code, key].cells["who"]
+    ]
 
 
 def unneeded(context: CheckContext, findings: Sequence[Finding], rules: Sequence[Rule]) -> list[Finding]:
