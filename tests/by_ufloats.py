@@ -18,8 +18,14 @@ from uncertainties import ufloat, umath
 
 from definitions import ACROSS, BALL, DOWN, ZONES
 
-PLACEMENT, ORIGIN, SPLAY, U_AREA_ONLY, ASPECT = 0.3, {"main": 1.0, "cross": 3.0}, 0.015, 0.015, 1.33
-"""By definition [mm, mm, 1] and [1, 1]."""
+PLACEMENT, ORIGIN, SPLAY = 0.3, {"main": 1.0, "cross": 3.0}, 0.015
+"""By definition [mm, mm, 1]."""
+PERSON = 0.05
+"""Offset of a gap by a person with one kind of instrument [mm], by definition if nobody else read the same."""
+ASPECT, EXPONENT, U_AREA = ufloat(1.33, 0.04), ufloat(2.1, 0.15), 0.01
+"""Of a head of which only the declared area is known, by definition; the last is common practice."""
+LEAST_SPAN = 60.0
+"""Stations closer together tell no slope [mm]."""
 HEIGHT = {"centre": 0.0, "left": 0.0, "right": 0.0, "tip": 80.0, "throat": -80.0}
 
 
@@ -35,6 +41,7 @@ class Read:
     tool: str
     station: float = 0.0
     session: str = "first"
+    person: str = "ida"
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,7 @@ class Causes:
         self.placement = {family: [ufloat(0, PLACEMENT) for _ in range(40)] for family in ORIGIN}
         self.origin = {family: ufloat(0, u) for family, u in ORIGIN.items()}
         self.splay = ufloat(0, SPLAY)
+        self.offset: dict[tuple[str, str], Any] = defaultdict(lambda: ufloat(0, PERSON))
         self.known: dict[int, list[Any]] = {}
 
     def points(self, run: Read) -> list[Any]:
@@ -65,13 +73,14 @@ class Causes:
     def _points(self, run: Read) -> list[Any]:
         readings = [ufloat(value, run.u) for value in run.values]
         error = self.tool[run.tool]
+        offset = self.offset[run.person, run.kind]  # in these cases callipers read gaps, and rules marks
         if run.kind == "gap":
             points: list[Any] = [0.0]
             for reading in readings:
-                points.append(points[-1] + reading + error)
+                points.append(points[-1] + reading + error + offset)
         else:
             span = run.values[-1] - run.values[0]
-            points = [reading * (1 + error / span) for reading in readings]
+            points = [reading * (1 + (error + offset * (len(readings) - 1)) / span) for reading in readings]
         first = 1 if run.edges else 0
         for string in range(len(points) - 2 * first):
             points[first + string] += self.placement[run.family][string]
@@ -96,7 +105,7 @@ def line_at(stations: dict[float, list[Any]], y: float) -> list[Any]:
     """Strings at height y on the least-squares lines through their places at the stations."""
     heights = list(stations)
     mean_y = sum(heights) / len(heights)
-    squares = sum((height - mean_y) ** 2 for height in heights)
+    squares = sum((height - mean_y) ** 2 for height in heights) if max(heights) - min(heights) >= LEAST_SPAN else 0.0
     found = []
     for places in zip(*stations.values(), strict=True):
         mean = sum(places) / len(places)
@@ -107,8 +116,8 @@ def line_at(stations: dict[float, list[Any]], y: float) -> list[Any]:
     return found
 
 
-def pitches(runs: Sequence[Read], causes: Causes, splayed: bool) -> dict[tuple[str, str], Any]:
-    """Pitches by family and zone of these runs; with `splayed` the mains' splay is unknown."""
+def pitches(runs: Sequence[Read], causes: Causes) -> dict[tuple[str, str], Any]:
+    """Pitches by family and zone of these runs; the mains' splay is unknown if their stations tell no slope."""
     found: dict[tuple[str, str], Any] = {}
     for family, middles in (("main", ACROSS), ("cross", DOWN)):
         together = defaultdict(list)
@@ -121,22 +130,34 @@ def pitches(runs: Sequence[Read], causes: Causes, splayed: bool) -> dict[tuple[s
         for zone in ZONES:
             height = HEIGHT[zone] if family == "main" else 0.0
             pitch = pitch_of(line_at(stations, height), middles[zone])
-            if pitch is not None and family == "main" and splayed:
-                pitch = pitch * (1 + causes.splay * height / 80.0)
+            if pitch is not None and family == "main" and max(stations) - min(stations) < LEAST_SPAN:
+                pitch = pitch * (1 + causes.splay * (height - sum(stations) / len(stations)) / 80.0)
             found[family, zone] = pitch
     return found
 
 
+def superellipse(n: Any) -> Any:
+    """Area of a superellipse over its width times its length; its change over one standard uncertainty of n, as by definition a
+    difference from one side to the other.
+    """
+
+    def factor(value: float) -> float:
+        return math.gamma(1 + 1 / value) ** 2 / math.gamma(1 + 2 / value)
+
+    high, low = factor(n.n + n.s), factor(n.n - n.s)
+    return factor(n.n) * (1 + math.log(high / low) / 2 * (n - n.n) / n.s)
+
+
 def extents(runs: Sequence[Read], heads: dict[str, list[Head]], causes: Causes, area: float) -> dict[str, Any]:
     """Inner width and length: read directly, else between the edges at station 0, else from the area [cm2]."""
-    width = math.sqrt(400.0 * area / (math.pi * ASPECT))
+    width = umath.sqrt(100.0 * ufloat(area, U_AREA * area) / (superellipse(EXPONENT) * ASPECT))
     found = {}
     for family, by_area in (("main", width), ("cross", ASPECT * width)):
         read = [ufloat(head.value, head.u) + causes.tool[head.tool] for head in heads.get(family, [])]
         if not read:
             whole = [run for run in runs if run.family == family and run.edges and run.station == 0.0]
             read = [points[-1] - points[0] for points in map(causes.points, whole)]
-        found[family] = sum(read) / len(read) if read else ufloat(by_area, U_AREA_ONLY * by_area)
+        found[family] = sum(read) / len(read) if read else by_area
     return found
 
 
@@ -167,7 +188,7 @@ def scores(
 
 def of_session(runs: Sequence[Read], causes: Causes, stations: set[float]) -> dict[tuple[str, str], Any]:
     """Pitches a session gives on its own; none at tip and throat unless it read the mains at all the bed's stations."""
-    found = pitches(runs, causes, False)
+    found = pitches(runs, causes)
     if {run.station for run in runs if run.family == "main"} != stations:
         found = {key: value for key, value in found.items() if key not in {("main", "tip"), ("main", "throat")}}
     return found
@@ -184,11 +205,11 @@ def expected(
     causes = Causes(max_errors)
     stations = {run.station for run in runs if run.family == "main"}
     size = extents(runs, heads, causes, area)
-    whole = scores(pitches(runs, causes, stations == {0.0}), size, counts)
+    whole = scores(pitches(runs, causes), size, counts)
     densest = min(ZONES[1:], key=lambda zone: whole[f"openness_{zone}"].n)
     sessions = defaultdict(list)
     for run in runs:
-        sessions[run.session, run.tool].append(run)
+        sessions[run.session, run.tool, run.person].append(run)
     alone = [scores(of_session(own, causes, stations), size, counts, densest) for own in sessions.values()]
     found = {}
     for name, value in whole.items():

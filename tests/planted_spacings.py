@@ -64,6 +64,13 @@ STATIONS = [
           table="spacings", at="burdock-89-a,main,"),
     plant("missing-station", "the middle one of three stations forgotten", drop_all("spacings", "dune-102-a,main,0,"),
           table="spacings", at="dune-102-a,main,-80,gap,0,"),
+    plant("close-stations", "a second station written in centimetres", cells("spacings", "station_mm", "8",
+          specimen_id="bracken-98-a", family="main", station_mm="80"),
+          table="spacings", at="bracken-98-a,main,8,gap,0,", column="station_mm"),
+    plant("close-stations", "three stations within the width of a hand", cells("spacings", "station_mm", "-20",
+          specimen_id="dune-102-a", station_mm="-80"),
+          cells("spacings", "station_mm", "20", specimen_id="dune-102-a", station_mm="80"), crlf("spacings"),
+          table="spacings", at="dune-102-a,main,-20,gap,0,", column="station_mm"),
     plant("station", "crosses once more at the tip",
           *(append("spacings", f"fern-100-b,cross,80,gap,{no},brenna-oss,calliper-brenna,2026-03-01,1,{14 + no / 20:.2f},mm")
             for no in range(1, 19)), table="spacings", at="fern-100-b,cross,80,gap,1,", column="station_mm"),

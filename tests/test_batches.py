@@ -40,8 +40,8 @@ def dealt(data, parts):
 def test_batches_give_the_beds_of_the_whole(demo, parts):
     package, catalogue, data = demo
     dealt_out = dealt(data, parts)
-    repeatability = batches.deviation([batches.repeat_sums(package, catalogue, batch) for batch in dealt_out])
-    found = pa.concat_tables([batches.beds_of(package, catalogue, repeatability, batch) for batch in dealt_out])
+    known = batches.pooled(catalogue, [batches.repeat_sums(package, catalogue, batch) for batch in dealt_out])
+    found = pa.concat_tables([batches.beds_of(package, catalogue, known, batch) for batch in dealt_out])
     assert found.schema.names == batches.beds_schema(package).names
     same(found, package)
 
@@ -61,9 +61,10 @@ def test_repeatability_of_one_batch_alone_is_another(demo):
     """Why there are two passes."""
     package, catalogue, data = demo
     one, *_ = dealt(data, 3)
-    alone = batches.deviation([batches.repeat_sums(package, catalogue, one)])
-    whole = batches.deviation([batches.repeat_sums(package, catalogue, batch) for batch in dealt(data, 3)])
-    assert not np.allclose(alone, whole, rtol=1e-3)
+    alone = batches.pooled(catalogue, [batches.repeat_sums(package, catalogue, one)])
+    whole = batches.pooled(catalogue, [batches.repeat_sums(package, catalogue, batch) for batch in dealt(data, 3)])
+    assert not np.allclose(alone.repeatability.deviation, whole.repeatability.deviation, rtol=1e-3)
+    assert not np.allclose(alone.people.deviation, whole.people.deviation, rtol=1e-3)
 
 
 def test_spark(tmp_path):

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import linregress
+from scipy.special import beta
+from scipy.stats import linregress, norm, t
 
 from demo_rows import derived
 from gapbook.science import scores
@@ -63,7 +64,10 @@ def test_the_line_is_scipys_and_the_prediction_numpys(noise, area, strings):
     s2 = np.sum((y - design @ coefficients) ** 2) / (len(x) - 2)
     at = np.array([1.0, math.log(strings)])
     assert value[0] == pytest.approx(at @ coefficients + 0.5 * math.log(area), abs=1e-8)
-    assert u[0] == pytest.approx(math.sqrt(s2 * (1 + at @ np.linalg.inv(design.T @ design) @ at)), rel=1e-6, abs=1e-9)
+    # By definition it counts with Student's t, and is never below 2 %.
+    wider = t.ppf(0.975, len(x) - 2) / norm.ppf(0.975)
+    predicted = wider * math.sqrt(s2 * (1 + at @ np.linalg.inv(design.T @ design) @ at))
+    assert u[0] == pytest.approx(max(predicted, 0.02), rel=1e-6, abs=1e-9)
 
 
 @pytest.mark.parametrize("frames", [0, 1, 7])
@@ -114,9 +118,12 @@ def test_a_counted_frame_in_the_table():
     assert row["density_centre_per_cm2"] == pytest.approx(1e4 / row["openness_centre"] ** 2, rel=2e-5)
     relative = row["u_openness_centre"] / row["openness_centre"]
     assert row["u_density_centre_per_cm2"] / row["density_centre_per_cm2"] == pytest.approx(2 * relative, rel=2e-5)
-    # An ellipse of 640 cm²: W·L = 64000·4/π; the root of W·L is known to ½·√(1.5² + 1.5²) %.
-    assert row["openness_even"] == pytest.approx(10 * math.sqrt(64_000 * 4 / math.pi / (17 * 19)), rel=6e-6)
-    assert row["u_openness_even"] / row["openness_even"] == pytest.approx(0.015 / math.sqrt(2), rel=2e-5)
+    # A superellipse of 640 cm² and of exponent 2.1: W·L = 64000/k. Half of ln W·L is wrong by half of ln k, for an exponent
+    # 0.15 off (half the difference to both sides), and by half of 1 % of the area; not by the aspect.
+    k = {n: beta(1 / n, 1 / n) / (2 * n) for n in (1.95, 2.1, 2.25)}
+    assert row["openness_even"] == pytest.approx(10 * math.sqrt(64_000 / k[2.1] / (17 * 19)), rel=6e-6)
+    relative = math.hypot(math.log(k[2.25] / k[1.95]) / 4, 0.005)
+    assert row["u_openness_even"] / row["openness_even"] == pytest.approx(relative, rel=2e-5)
     kept = ("openness_centre", "density_centre_per_cm2", "openness_even")
     blank = [name for name in row if f"u_{name}" in row and name not in kept]
     assert len(blank) == 9

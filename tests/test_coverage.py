@@ -1,11 +1,15 @@
 """How often the truth lies within what is stated: thousands of invented beds of known truth, read by invented hands.
 
 By definition, over at least 2,000 beds the truth lies inside ±U (k = 2) for 93 to 97 % of them at the centre, the
-sides, side opening and tip. Every bed has its strings displaced, every hand is noisy and rounds, and every instrument
-has one offset throughout a bed, drawn anew for each.
+sides, side opening and tip. Every bed has its strings displaced, every hand is noisy and rounds, every instrument has one
+offset throughout a bed, and every person adds one amount to each gap of a bed (by marks, stretches the scale as much), both
+drawn anew for each.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import numpy as np
 import pytest
@@ -13,6 +17,8 @@ import pytest
 import invent
 from gapbook.tables.derived import compute
 from gapbook.tables.opening import open_package
+from inventing import tables as invented
+from inventing.hand import NOISE
 from inventing.people import INSTRUMENTS
 from inventing.protocols import PROTOCOLS
 from inventing.streams import stream
@@ -45,6 +51,33 @@ def away(table, name: str, truth: np.ndarray) -> np.ndarray:
     return (column(table, name) - truth) / column(table, f"u_{name}")
 
 
+PERSON_MM = {"rule": 0.05, "photo": 0.02}
+"""How much people differ in the offset of a gap [mm]: common practice, no source."""
+
+
+@contextmanager
+def people_who_differ(seed: int) -> Iterator[None]:
+    """Who reads an invented bed, with an instrument whose offset is told apart by its value, adds an amount of their own."""
+    rng, gaps, marks = stream(seed, "people"), invented.read_gaps, invented.read_marks
+
+    def added(offset: np.ndarray, spread: np.ndarray | float) -> np.ndarray:
+        _, first, number = np.unique(offset, return_index=True, return_inverse=True)
+        return rng.normal(0.0, 1.0, len(first))[number] * spread
+
+    def read_gaps(hand, ladder, offset, noise):
+        return gaps(hand, ladder, offset + added(offset, PERSON_MM["rule"]), noise)
+
+    def read_marks(hand, ladder, edges, count, offset, noise):
+        spread = np.where(np.ravel(noise) == NOISE["photo"], PERSON_MM["photo"], PERSON_MM["rule"])
+        more = added(offset, spread) * (count + np.where(edges, 1, -1))
+        return marks(hand, ladder, edges, count, offset + more, noise)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(invented, "read_gaps", read_gaps)
+        patch.setattr(invented, "read_marks", read_marks)
+        yield
+
+
 @pytest.fixture(scope="module")
 def read_beds(tmp_path_factory):
     """For each score how far each bed's lies from the truth, in its u; the beds' plans; the same for new copies of the
@@ -60,7 +93,8 @@ def read_beds(tmp_path_factory):
         world = world._replace(offsets=limits * rng.uniform(-1, 1, (len(world.copy_ids), len(limits))))
         folder = tmp_path_factory.mktemp("coverage") / "package"
         invent.write_package(folder, 2, seed)
-        write_catalogue(world, folder / "schema", folder / "catalogue")
+        with people_who_differ(seed):
+            write_catalogue(world, folder / "schema", folder / "catalogue")
         tables = compute(open_package(folder), ["beds"])
         table, frames = tables["beds"], tables["scores"]
         row = {copy: number for number, copy in enumerate(world.copy_ids)}

@@ -13,7 +13,8 @@ import pytest
 from demo_rows import ROOT, derived
 from gapbook.commands.show import show
 from gapbook.science.beds import SCORE_NAMES
-from gapbook.science.scores import Variances, frame_scores, specimen_spread
+from gapbook.science.scores import Variances, frame_effects, frame_scores, specimen_spread
+from gapbook.science.uncertainty import Common
 from running import gapbook
 from small import Small
 
@@ -51,22 +52,47 @@ def test_spread_from_copy_to_copy_by_hand():
     frame = np.array([0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 5, 6])
     value = column(1.0, 1.04, 2.0, 2.04, 3.0, 3.04, 4.0, 4.04, 5.0, 5.04, 0.0, 0.03, 0.06, 9.0)
     found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
-    assert found.freedom == pytest.approx([7.0])
-    assert found.deviation == pytest.approx([math.sqrt(0.0051 / 7)])
+    # Drawn towards 0.01, which counts for 5 degrees of freedom: (0.0051 + 5·1e-4)/12. t(0.975, 12) is 2.179 (tables).
+    assert found.freedom == pytest.approx([12.0])
+    assert found.deviation == pytest.approx([math.sqrt(0.0056 / 12)])
+    assert found.counted == pytest.approx(found.deviation * 2.1788 / 1.95996, rel=1e-4)
 
 
 def test_measuring_can_explain_all_of_the_spread():
     frame = np.repeat(np.arange(5), 2)
     value = column(*[0.0, 0.01] * 5)
-    assert specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01])).deviation == [0.0]
-
-
-@pytest.mark.parametrize(("frames", "s"), [(4, 0.01), (5, math.sqrt(8e-4 - 1e-4))])
-def test_five_degrees_of_freedom_are_needed(frames, s):
-    frame = np.repeat(np.arange(frames), 2)
-    value = column(*[0.0, 0.04] * frames)
+    # Nothing is left of what was seen: 5·0.01² over 10.
     found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
-    assert found.deviation == pytest.approx([s])
+    assert found.deviation == pytest.approx([0.01 / math.sqrt(2)])
+
+
+# t(0.975, 6) = 2.4469 and t(0.975, 10) = 2.2281: tables of Student's t. Without copies nothing is estimated, nor widened.
+@pytest.mark.parametrize(("frames", "t"), [(0, 1.95996), (1, 2.4469), (5, 2.2281)])
+def test_few_copies_are_drawn_towards_the_default(frames, t):
+    frame = np.append(np.repeat(np.arange(frames), 2), frames)
+    value = column(*[0.0, 0.04] * frames, 0.0)
+    found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
+    assert found.deviation == pytest.approx([math.sqrt((frames * 7e-4 + 5e-4) / (frames + 5))])
+    assert found.counted == pytest.approx(found.deviation * t / 1.95996, rel=1e-4)
+
+
+def test_copies_share_a_cause_as_far_as_it_touched_them():
+    # Three copies of frame 0, two read with tool 7, one with tool 8; all by person 9, whose sign differs in one. Frame 1: 7.
+    value = column(1.0, 1.0, 1.0, 2.0)
+    effect = column(0.004, 0.002, 0.006, 0.003, 0.003, -0.003, 0.001)
+    common = Common(effect, np.array([0, 1, 2, 0, 1, 2, 3]), np.array([7, 7, 8, 9, 9, 9, 7]))
+    found = frame_effects(value, common, np.array([0, 0, 0, 1]))
+    told = {(int(b), int(c)): e for e, b, c in zip(found.effect[:, 0], found.bed, found.cause, strict=True)}
+    assert told == pytest.approx({(0, 7): 0.002, (0, 8): 0.002, (0, 9): 0.001, (1, 7): 0.001})
+    variances = Variances(np.full((4, 1), 1e-4), np.full((4, 1), 9.0))  # the shared part is taken from the causes
+    u = frame_scores(value, variances, np.array([0, 0, 0, 1]), np.array([0.0]), common).u[:, 0]
+    assert u == pytest.approx([math.sqrt(1e-4 / 3 + 4e-6 + 4e-6 + 1e-6), math.sqrt(1e-4 + 1e-6)])
+
+
+def test_a_copy_that_does_not_give_a_score_shares_nothing_in_it():
+    value = column(1.0, np.nan)
+    common = Common(column(0.004, 0.002), np.array([0, 1]), np.array([7, 7]))
+    assert frame_effects(value, common, np.array([0, 0])).effect[:, 0] == pytest.approx([0.004])
 
 
 def copies_of(*mains: float, frame: str = "one", small: Small | None = None) -> Small:
@@ -93,12 +119,14 @@ def test_the_mean_is_geometric():
 def test_copies_share_the_instrument_and_the_splay_nobody_read():
     tables = copies_of(12.5, 12.5, 12.5).derived()
     bed, row = tables["beds"]["one-a"], tables["scores"]["one"]
-    # Calliper: 0.05/√3 mm on gaps of 12.5 mm; splay 1.5 % on the tip's mains, half of it on ln O. Spread s = 1 %.
-    tool = 0.05 / math.sqrt(3) / 12.5
+    # Calliper: 0.05/√3 mm on gaps of 12.5 mm, its reader 0.05 mm; splay 1.5 % on the tip's mains, half of it on ln O. The
+    # copies are alike, so that s² = 5·(1 %)²/(2 + 5), with t(0.975, 7) = 2.3646 (tables).
+    tool = math.hypot(0.05 / math.sqrt(3), 0.05) / 12.5
+    s = 0.01 * math.sqrt(5 / 7) * 2.3646 / 1.95996
     for name, shared in (("openness_centre", tool), ("openness_tip", math.hypot(tool, 0.0075))):
         whole = bed[f"u_{name}"] / bed[name]
-        expected = math.sqrt((whole**2 - shared**2) / 3 + shared**2 + 0.01**2 * 4 / 3)
-        assert row[f"u_{name}"] / row[name] == pytest.approx(expected, rel=2e-5), name
+        expected = math.sqrt((whole**2 - shared**2) / 3 + shared**2 + s**2 * 4 / 3)
+        assert row[f"u_{name}"] / row[name] == pytest.approx(expected, rel=3e-5), name
 
 
 def test_spreads_nobody_knows():

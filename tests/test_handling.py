@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.special import beta
 from uncertainties import ufloat
 
 from gapbook.science.mass_properties import OUTPUTS, Stated, as_strung, bed_centre, copies, inertia_about
@@ -152,17 +153,19 @@ def test_what_is_not_known_stays_blank_and_hides_nothing():
 
 def test_copies_by_hand():
     # Frame 0: 318 and 322 g, each good to 0.3 g by reading and 0.4 g by the scale; frame 1 nothing; frame 2: 305 g.
-    # One degree of freedom, so s is the default 2 g. 0.09/2 + 0.16 + 4·1.5 = 6.205; 0.09 + 0.16 + 8 = 8.25.
+    # The pair's squares of 8 less 0.09 with 5 of the default 2 g, over 6, and with t(0.975, 6) = 2.446912 (tables).
+    s2 = (7.91 + 5 * 4.0) / 6 * (2.446912 / 1.959964) ** 2
     frame = np.array([0, 0, 2])
     mean, u = copies(np.array([318.0, 322.0, 305.0]), np.full(3, 0.09), np.full(3, 0.4), frame, 3, 2.0)
     assert mean[[0, 2]] == pytest.approx([320.0, 305.0])
-    assert u[[0, 2]] == pytest.approx([math.sqrt(6.205), math.sqrt(8.25)])
+    assert u[[0, 2]] == pytest.approx([math.sqrt(0.045 + 0.16 + s2 * 1.5), math.sqrt(0.09 + 0.16 + s2 * 2)])
     assert np.isnan(mean[1])
     assert np.isnan(u[1])
-    # Five pairs 4 g apart: s² = 8 - 0.09 over pairs; of one frame 0.09/2 + 0.16 + 7.91·1.5.
+    # Five pairs 4 g apart: 8 - 0.09 five times, and the default, over 10; t(0.975, 10) = 2.228139.
+    s2 = (5 * 7.91 + 5 * 4.0) / 10 * (2.228139 / 1.959964) ** 2
     frame = np.repeat(np.arange(5), 2)
     _, u = copies(np.array([318.0, 322.0] * 5), np.full(10, 0.09), np.full(10, 0.4), frame, 5, 2.0)
-    assert u == pytest.approx([math.sqrt(0.045 + 0.16 + 7.91 * 1.5)] * 5)
+    assert u == pytest.approx([math.sqrt(0.045 + 0.16 + s2 * 1.5)] * 5)
 
 
 # The table
@@ -189,9 +192,9 @@ def test_declared_figures_are_good_to_2_g_2_mm_and_3_kgcm2():
 
 
 def test_declared_unstrung_figures_are_strung_first():
-    # 620 cm² as an ellipse of aspect 1.33: L = √(1.33·62000·4/π) = 324.030 mm; its centre 685 - 162.015 - 10 = 512.985 mm.
+    # 620 cm² as a superellipse of exponent 2.1 and aspect 1.33: L = √(1.33·62000/k(2.1)), k by beta functions.
     row = row_of(frame(mass_g=304, balance_mm=318, swingweight_kgcm2=295, strung="false"))
-    at = 685 - math.sqrt(1.33 * 62_000 * 4 / math.pi) / 2 - 10
+    at = 685 - math.sqrt(1.33 * 62_000 * 4.2 / beta(1 / 2.1, 1 / 2.1)) / 2 - 10
     assert row["strung"] is True
     assert row["mass_g"] == 320.0
     assert row["u_mass_g"] == pytest.approx(math.sqrt(8.0), rel=6e-6)
@@ -205,7 +208,7 @@ def test_a_reading_counts_before_what_is_declared():
     row = row_of(small)
     # 11.4 · 28.349523125 g (NIST SP 811). Scale: resolution 0.1/√12 and largest error 0.5/√3 g; reading 0.3 g; copies 2 g.
     assert row["mass_g"] == pytest.approx(11.4 * 28.349523125, rel=6e-6)
-    assert row["u_mass_g"] == pytest.approx(math.sqrt(0.09 + 0.25 / 3 + 2 * 4.0), rel=6e-6)
+    assert row["u_mass_g"] == pytest.approx(math.sqrt(0.09 + 0.01 / 12 + 0.25 / 3 + 2 * 4.0), rel=6e-6)
     assert (row["basis"], row["balance_mm"]) == ("declared", 325.0)
     assert row["swingweight_kgcm2"] is None
     assert row["inertia_centre_kgcm2"] is None

@@ -16,6 +16,7 @@ from gapbook.science.cable_net import PatternStrings
 from gapbook.science.lines import Runs
 from gapbook.science.mechanics import RESPONSES, gradient, respond
 from gapbook.science.outline import Outlines
+from gapbook.science.uncertainty import Errors
 from nets_made import uneven
 
 AREA = 633.0
@@ -80,6 +81,8 @@ CASES = {
 }
 ONCE, HEAD, COMMON = 0.2, 0.5, 0.05
 """Standard uncertainty of one gap or mark, of one head reading and of the instrument's common error [mm]."""
+PERSON = 0.06
+"""Standard uncertainty of what the person adds to each gap [mm]."""
 PLACED, ORIGIN, SPLAY, DECLARED = 0.3, (1.0, 3.0), 0.015, 0.01
 """By definition: mm a string wanders; mm of an origin without edges, mains and crosses; part of the main pitch at tip and
 throat where only station 0 was read; part of a declared area."""
@@ -96,6 +99,7 @@ class Noise:
         self.beds = 1 if seed is None else BEDS
         self.size = 0.0 if seed is None else 1.0
         self.common = self.normal(COMMON)
+        self.person = self.normal(PERSON)
 
     def normal(self, u: float, *shape: int) -> np.ndarray:
         """Independent errors [beds, *shape]."""
@@ -115,9 +119,11 @@ def read_runs(case: Case, family: int, points: np.ndarray, noise: Noise) -> Runs
             if case.marks:
                 first, last = (0, -1) if case.edges else (1, -2)
                 stretch = (laid - laid[:, [first]]) / (at[last] - at[first])
-                laid = laid + noise.normal(ONCE, strings + 2) + noise.common[:, None] * stretch
+                laid = laid + noise.normal(ONCE, strings + 2)
+                laid = laid + (noise.common + noise.person * (strings + 1 if case.edges else strings - 1))[:, None] * stretch
             else:
-                gaps = np.diff(laid, axis=1) + noise.normal(ONCE, strings + 1) + noise.common[:, None]
+                gaps = np.diff(laid, axis=1) + noise.normal(ONCE, strings + 1)
+                gaps = gaps + (noise.common + noise.person)[:, None]
                 laid = np.pad(np.cumsum(gaps, axis=1), ((0, 0), (1, 0)))
             rows.append((session, y, laid))
     bed = np.repeat(np.arange(noise.beds), len(rows))
@@ -128,6 +134,7 @@ def read_runs(case: Case, family: int, points: np.ndarray, noise: Noise) -> Runs
         station=np.tile([y for _, y, _ in rows], noise.beds),
         is_mark=np.full(len(bed), case.marks),
         instrument=np.zeros(len(bed), dtype=np.int64),
+        reader=np.zeros(len(bed), dtype=np.int64),
         strings=np.full(len(bed), strings),
         edges=np.full(len(bed), case.edges),
         points=points_read,
@@ -187,7 +194,7 @@ def scattered(case: Case, seed: int) -> np.ndarray:
 
 def stated(case: Case) -> tuple[np.ndarray, np.ndarray]:
     """Logs [6] of the bed read without error, and their standard uncertainties."""
-    found = bed_mechanics(*read_bed(case, Noise(None)), np.array([COMMON]), PULLS)
+    found = bed_mechanics(*read_bed(case, Noise(None)), Errors(np.array([COMMON]), np.array([PERSON]), PLACED), PULLS)
     return found.value[0], np.sqrt(found.variances.independent + found.variances.shared)[0]
 
 
@@ -203,14 +210,14 @@ def test_uncertainty_is_the_scatter_of_readings(case):
     assert (np.abs(drawn.mean(axis=0) - value) < 1.3 * u).all()
 
 
-@pytest.mark.parametrize("component", ["ONCE", "COMMON", "PLACED", "SPLAY", "HEAD", "DECLARED"])
+@pytest.mark.parametrize("component", ["ONCE", "COMMON", "PERSON", "PLACED", "SPLAY", "HEAD", "DECLARED"])
 @pytest.mark.parametrize("case", ["gaps with edges", "marks at three stations, head read"])
 def test_each_component_on_its_own(case, component, monkeypatch):
-    told = {"ONCE": 0.2, "COMMON": 0.03, "PLACED": 0.3, "SPLAY": 0.015, "HEAD": 0.5, "DECLARED": 0.01}
+    told = {"ONCE": 0.2, "COMMON": 0.03, "PERSON": 0.03, "PLACED": 0.3, "SPLAY": 0.015, "HEAD": 0.5, "DECLARED": 0.01}
     absent = {"gaps with edges": {"HEAD"}, "marks at three stations, head read": {"SPLAY"}}[case]
     for name in told:
         monkeypatch.setitem(globals(), name, told[name] if name == component else 1e-7)
-    for name, value in (("PLACEMENT_MM", PLACED), ("SPLAY", SPLAY), ("ORIGIN_MM", (1e-7, 1e-7))):
+    for name, value in (("SPLAY", SPLAY), ("ORIGIN_MM", (1e-7, 1e-7))):
         monkeypatch.setattr(uncertainty, name, value)
     monkeypatch.setitem(globals(), "ORIGIN", (1e-7, 1e-7))
     _, u = stated(CASES[case])
@@ -223,12 +230,13 @@ def test_each_component_on_its_own(case, component, monkeypatch):
         assert u[RESPONSES.index(name)] == pytest.approx(deviation[RESPONSES.index(name)], rel=0.08), name
 
 
-def test_the_instruments_part_is_what_copies_share():
-    # With an exact area everything but placement and readings comes from the instrument and is shared: double its error, and
-    # the shared part of the variance is four times as large and the independent part stays.
+def test_the_instruments_and_the_persons_part_is_what_copies_share():
+    # With an exact area everything but placement and readings comes from instrument and person and is shared: double their
+    # errors, and the shared part of the variance is four times as large and the independent part stays.
     read = read_bed(CASES["gaps at three stations"], Noise(None))
     exact = read[2]._replace(area_variance=np.zeros((1, 2)))
-    once, twice = (bed_mechanics(*read[:2], exact, np.array([e]), PULLS).variances for e in (COMMON, 2 * COMMON))
+    errors = (Errors(np.array([times * COMMON]), np.array([times * PERSON]), PLACED) for times in (1, 2))
+    once, twice = (bed_mechanics(*read[:2], exact, one, PULLS).variances for one in errors)
     assert twice.shared == pytest.approx(4 * once.shared, rel=1e-9)
     assert twice.independent == pytest.approx(once.independent, rel=1e-9)
 
@@ -243,7 +251,7 @@ def test_sessions_that_disagree():
     for session in (0, 1):
         runs = [one.take(np.flatnonzero(one.session == session)) for one in (mains, crosses)]
         own.append(solve(lines_of(*runs, heads), PULLS)[0])
-    found = bed_mechanics(mains, crosses, heads, np.array([0.01]), PULLS)
+    found = bed_mechanics(mains, crosses, heads, Errors(np.array([0.01]), np.array([0.01]), PLACED), PULLS)
     u = np.sqrt(found.variances.independent + found.variances.shared)[0]
     assert u[0] == pytest.approx(abs(own[0][0] - own[1][0]) / 2, rel=1e-9)
     assert u[0] > 0.005

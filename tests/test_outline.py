@@ -12,7 +12,7 @@ from scipy.integrate import quad
 from scipy.special import beta
 from shapely.geometry import Polygon
 
-from gapbook.science.outline import area_factor, exponent_of, size_from_area
+from gapbook.science.outline import area_factor, exponent_of, size_errors, size_from_area
 
 EXPONENTS = [1.0, 1.3, 1.7, 2.0, 2.1, 2.35, 2.7, 4.0, 9.0]
 
@@ -72,8 +72,19 @@ def test_a_head_larger_than_its_box_has_the_usual_exponent():
 
 
 @pytest.mark.parametrize("area", [560.0, 632.3, 710.0])
-def test_size_from_area_is_an_ellipse_a_third_longer_than_wide(area):
-    # Definition: an ellipse of aspect 1.33.
+def test_size_from_area_is_a_third_longer_than_wide(area):
+    # Definition: a superellipse of exponent 2.1 and aspect 1.33.
     width, length = size_from_area(np.array([area]))
     assert length[0] / width[0] == pytest.approx(1.33, rel=1e-12)
-    assert polygon(width[0], length[0], 2.0).area / 100.0 == pytest.approx(area, rel=1e-6)
+    assert polygon(width[0], length[0], 2.1).area / 100.0 == pytest.approx(area, rel=1e-6)
+
+
+def test_errors_of_a_size_from_the_area_by_drawing_aspects_and_exponents():
+    # 20,000 heads of 630 cm²: exponent 2.1 ± 0.15 and aspect 1.33 ± 0.04, sizes by the area alone. Linear to some percent.
+    rng = np.random.default_rng(3)
+    exponent, aspect = rng.normal(2.1, 0.15, 20_000), rng.normal(1.33, 0.04, 20_000)
+    width = np.sqrt(63_000 / (beta(1 / exponent, 1 / exponent) / (2 * exponent) * aspect))
+    logs = np.stack([np.log(width), np.log(aspect * width)])
+    errors = np.stack(size_errors())
+    assert errors.T @ errors == pytest.approx(np.cov(logs), rel=0.06, abs=1e-5)
+    assert errors[0].sum() == pytest.approx(0.0)  # a wider head is a shorter one: W·L does not feel it

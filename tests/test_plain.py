@@ -21,6 +21,16 @@ from bench.tiny import Package, even, invented
 SCHEMA = Path(__file__).parent.parent / "schema"
 
 
+def factor(n):
+    """Area of a superellipse over width times length."""
+    return gamma(1 + 1 / n) ** 2 / gamma(1 + 2 / n)
+
+
+K = factor(2.1)
+U_EVEN = math.hypot(math.log(factor(2.25) / factor(1.95)) / 4, 0.005)
+"""Of a head of declared area: half of what an exponent 0.15 off does to ln k, and half of 1 %; the aspect does nothing."""
+
+
 def test_an_even_bed_has_its_spacing_for_pitch():
     row = even().bed().row
     for zone in ("centre", "left", "right", "tip", "throat"):
@@ -32,12 +42,12 @@ def test_an_even_bed_has_its_spacing_for_pitch():
     assert row["open_area_centre"] == pytest.approx(0.81)  # (1 - 1.25/12.5)²
     assert row["side_opening"] == pytest.approx(0.0, abs=1e-12)
     assert (row["uniformity"], row["openness_sides"], row["sessions"]) == pytest.approx((1.0, 125.0, 1))
-    # Area alone: π/4·W·1.33 W = 62,000 mm², so W·L = 62,000·4/π.
-    assert row["head_width_mm"] == pytest.approx(math.sqrt(62_000 * 4 / math.pi / 1.33))
-    assert row["openness_even"] == pytest.approx(10 * math.sqrt(62_000 * 4 / math.pi / 304))
-    assert row["u_openness_even"] == pytest.approx(row["openness_even"] * 0.015 / math.sqrt(2))
+    # Area alone: k·W·1.33 W = 62,000 mm² with k of a superellipse of exponent 2.1, so W·L = 62,000/k.
+    assert row["head_width_mm"] == pytest.approx(math.sqrt(62_000 / K / 1.33))
+    assert row["openness_even"] == pytest.approx(10 * math.sqrt(62_000 / K / 304))
+    assert row["u_openness_even"] == pytest.approx(row["openness_even"] * U_EVEN)
     assert row["drilling_main"] == pytest.approx(12.5 * 16 / row["head_width_mm"])
-    assert row["head_exponent"] == pytest.approx(2.0, abs=1e-8)  # that of an ellipse
+    assert row["head_exponent"] == pytest.approx(2.1, abs=1e-8)
 
 
 def test_main_and_cross_pitch_are_not_mixed_up():
@@ -101,17 +111,20 @@ def test_repeats_of_gaps_are_averaged_and_give_the_repeatability():
     package = even()
     package.run("one-a", "main", [12.7] * 15, repeat=2)
     assert package.bed().row["main_pitch_centre_mm"] == pytest.approx(12.6)
-    # Hand: 15 pairs 0.2 mm apart: squares 15·0.02, 15 degrees of freedom, s_r² = 0.02; 0.01 for a mean of two.
+    # Hand: 15 pairs 0.2 mm apart: squares 15·0.02 with 15 degrees of freedom, and 10 of 0.1² with the step of 0.01 mm; half for
+    # a mean of two.
     main, cross = averaged(package)
-    assert main.sigmas == pytest.approx([0.1] * 15)
-    assert cross.sigmas == pytest.approx([math.sqrt(0.02)] * 18)
+    single = (0.3 + 10 * (0.01 + 0.0001 / 12)) / 25
+    assert main.sigmas == pytest.approx([math.sqrt(single / 2)] * 15)
+    assert cross.sigmas == pytest.approx([math.sqrt(single)] * 18)
 
 
 def test_a_reading_is_no_better_than_its_resolution():
     package = even()
-    package.run("one-a", "main", [12.5] * 15, repeat=2)
-    # Fifteen pairs that agree: only the step of 0.01 mm is left, 0.01/√12 (JCGM 100:2008, F.2.2.1).
-    assert [run.sigmas[0] for run in averaged(package)] == pytest.approx([0.01 / math.sqrt(12)] * 2)
+    for repeat in range(2, 40):
+        package.run("one-a", "main", [12.5] * 15, repeat=repeat, instrument_id="rule")
+    # Thirty-eight readings with a rule of 0.5 mm that agree: only the step is left, 0.5/√12 (JCGM 100:2008, F.2.2.1).
+    assert averaged(package)[2].sigmas == pytest.approx([0.5 / math.sqrt(12)] * 15)
 
 
 def test_repeats_of_marks_are_shifted_onto_the_first():
@@ -122,25 +135,31 @@ def test_repeats_of_marks_are_shifted_onto_the_first():
     package.run("one-a", "main", marks, repeat=2, **rule)
     package.run("one-a", "main", [7.0 + m + (0.5 if k % 2 else -0.5) for k, m in enumerate(marks)], repeat=5, **rule)
     package.run("one-a", "cross", [12.5] * 18)
-    # Hand: 16 pairs, each 0.25 off its mean: squares 16·0.125 over 16 - 1 degrees of freedom; a pair's mean half.
+    # Hand: 16 pairs, each 0.25 off its mean: squares 16·0.125 with 16 - 1 degrees of freedom, and 10 of 0.25² with the step of
+    # 0.5 mm; a pair's mean half.
     main, cross = averaged(package)
-    assert main.sigmas == pytest.approx([math.sqrt(2.0 / 15 / 2)] * 16)
+    assert main.sigmas == pytest.approx([math.sqrt((2.0 + 10 * (0.0625 + 0.25 / 12)) / 25 / 2)] * 16)
     assert main.points[:2] == pytest.approx([-93.75 - 0.25, -81.25 + 0.25])
-    assert cross.sigmas == pytest.approx([0.2] * 18)  # callipers and gaps have no repeats
+    assert cross.sigmas == pytest.approx([math.sqrt(0.01 + 0.0001 / 12)] * 18)  # callipers and gaps have no repeats
 
 
 def test_an_instrument_errs_the_same_everywhere():
     # Hand: an offset adds to the pitch whole, and to mains and crosses alike; a stretch by e over the span, 187.5 mm.
     bed = even().bed()
     for name in ("main_pitch_centre_mm", "cross_pitch_tip_mm", "openness_centre"):
-        assert math.sqrt(bed.estimates[name].instrument) == pytest.approx(0.05 / math.sqrt(3) / 12.5)
-    assert bed.estimates["side_opening"].instrument == pytest.approx(0.0, abs=1e-20)
+        assert bed.estimates[name].common["cal"] == pytest.approx(0.05 / math.sqrt(3) / 12.5)
+        assert bed.estimates[name].common["ida with a calliper"] == pytest.approx(0.05 / 12.5)
+    assert bed.estimates["side_opening"].common["cal"] == pytest.approx(0.0, abs=1e-10)
     package = Package()
     package.frame("one")
     package.run("one-a", "main", [12.5 * k for k in range(16)], kind="mark", instrument_id="rule")
     package.run("one-a", "cross", [12.5] * 18)
-    halves = (0.5 / math.sqrt(3) / 187.5 / 2, 0.05 / math.sqrt(3) / 12.5 / 2)
-    assert math.sqrt(package.bed().estimates["openness_centre"].instrument) == pytest.approx(math.hypot(*halves))
+    common = package.bed().estimates["openness_centre"].common
+    assert common["rule"] == pytest.approx(0.5 / math.sqrt(3) / 187.5 / 2)
+    assert common["cal"] == pytest.approx(0.05 / math.sqrt(3) / 12.5 / 2)
+    # The stretch that 0.05 mm on each of 15 gaps would give.
+    assert common["ida with a rule"] == pytest.approx(15 * 0.05 / 187.5 / 2)
+    assert common["ida with a calliper"] == pytest.approx(0.05 / 12.5 / 2)
 
 
 def test_sessions_that_disagree_widen_the_uncertainty():
@@ -156,7 +175,24 @@ def test_sessions_that_disagree_widen_the_uncertainty():
     # Only two sessions read both families.
     spread = statistics.stdev([logs[0] / 2, logs[1] / 2]) / math.sqrt(2)
     assert row["u_openness_centre"] == pytest.approx(row["openness_centre"] * spread)
-    assert row["u_openness_even"] == pytest.approx(row["openness_even"] * 0.015 / math.sqrt(2))
+    assert row["u_openness_even"] == pytest.approx(row["openness_even"] * U_EVEN)
+
+
+def test_stations_that_span_less_than_60_mm_tell_no_slope():
+    package = even()
+    package.run("one-a", "main", [12.6] * 15, station=5)
+    package.frame("two")
+    package.run("two-a", "main", [12.5] * 15)
+    package.run("two-a", "main", [12.6] * 15, station=60)
+    package.run("two-a", "cross", [12.5] * 18)
+    close, far = plain.measured_beds(package.tables)
+    for zone in ("centre", "tip", "throat"):
+        assert close.row[f"main_pitch_{zone}_mm"] == pytest.approx(12.55)
+    # By definition 1.5 % at a height 80 mm from where the strings were read, 2.5 mm above the middle.
+    splay = {zone: close.estimates[f"main_pitch_{zone}_mm"].common["unknown splay"] for zone in ("centre", "tip", "throat")}
+    assert splay == pytest.approx({"centre": -0.015 * 2.5 / 80, "tip": 0.015 * 77.5 / 80, "throat": -0.015 * 82.5 / 80})
+    assert far.row["main_pitch_tip_mm"] == pytest.approx(12.5 + 0.1 * 80 / 60)
+    assert "unknown splay" not in far.estimates["main_pitch_tip_mm"].common
 
 
 def test_a_session_of_mains_alone_does_not_count_for_side_opening():
@@ -197,7 +233,9 @@ def test_the_head_is_read_else_between_the_edges():
     assert row["head_area_cm2"] == pytest.approx(98 * 6.4516)  # NIST SP 811
     # An offset e of the calliper adds e to the width read, and 20 e to the length, the sum of 20 gaps.
     offset = 0.05 / math.sqrt(3) * (1 / row["head_width_mm"] + 20 / 347.0) / 2
-    assert math.sqrt(bed.estimates["openness_even"].instrument) == pytest.approx(offset)
+    assert bed.estimates["openness_even"].common["cal"] == pytest.approx(offset)
+    # What ida adds to each of 20 gaps; the width was read directly.
+    assert bed.estimates["openness_even"].common["ida with a calliper"] == pytest.approx(20 * 0.05 / 347.0 / 2)
     # Edge gaps of 30 and 31.5 put the origin 0.75 right of the middle string gap: mains reach -94.5 and 93.
     assert row["coverage_right"] == pytest.approx((93.0 - 26.5) / 67)
 

@@ -7,6 +7,7 @@ from itertools import accumulate, pairwise
 
 import numpy as np
 import pytest
+from scipy.special import beta
 from uncertainties import ufloat, umath
 
 from bench.tiny import Package
@@ -24,6 +25,8 @@ CROSS_GAPS = [
     11.3,
     *(11.5, 11.6, 11.9, 12.3, 12.6, 13.0, 13.4, 14.1, 14.9),
 ]
+ONCE = {"gap": math.hypot(0.1, 0.01 / math.sqrt(12)), "mark": math.hypot(0.25, 0.5 / math.sqrt(12))}
+"""One reading: by definition 0.1 mm with a calliper, 0.25 mm with a rule, and their steps of 0.01 and 0.5 mm."""
 ERRORS = {"cal": 0.05 / math.sqrt(3), "rule": 0.5 / math.sqrt(3)}
 
 
@@ -52,13 +55,14 @@ CASES = {
 }
 
 
-def points_with_uncertainty(run, error, placement, shift):
-    """Points of a run about its origin, every reading, string and instrument a ufloat."""
-    readings = [ufloat(value, 0.2) for value in run["values"]]
+def points_with_uncertainty(run, error, person, placement, shift):
+    """Points of a run about its origin, every reading, string, instrument and person a ufloat."""
+    readings = [ufloat(value, ONCE[run["kind"]]) for value in run["values"]]
     if run["kind"] == "gap":
-        points = [0.0, *accumulate(reading + error for reading in readings)]
+        points = [0.0, *accumulate(reading + error + person for reading in readings)]
     else:
-        points = [reading * (1 + error / (run["values"][-1] - run["values"][0])) for reading in readings]
+        stretch = (error + person * (len(readings) - 1)) / (run["values"][-1] - run["values"][0])
+        points = [reading * (1 + stretch) for reading in readings]
     inner = slice(1, -1) if run["edges"] else slice(None)
     points[inner] = [point + wander for point, wander in zip(points[inner], placement, strict=True)]
     origin = (points[0] + points[-1]) / 2 + (0 if run["edges"] else shift)
@@ -76,15 +80,22 @@ def pitch_with_uncertainty(strings, middle):
     return total / count
 
 
+def width_by_area(area):
+    """Width of a superellipse of exponent 2.1 ± 0.15, whose effect on ln k is a difference over both sides, and aspect 1.33."""
+    k = {n: beta(1 / n, 1 / n) / (2 * n) for n in (1.95, 2.1, 2.25)}
+    return umath.sqrt(area / (k[2.1] * (1 + ufloat(0, math.log(k[2.25] / k[1.95]) / 2)) * ufloat(1.33, 0.04)))
+
+
 def scores_with_uncertainty(runs, length):
     """Every score of a bed by the definitions, on ufloats."""
     errors = {name: ufloat(0, u) for name, u in ERRORS.items()}
+    people = {name: ufloat(0, 0.05) for name in ERRORS}
     lines, widths = {}, []
     for family, count, u in (("main", 16, 1.0), ("cross", 19, 3.0)):
         placement, shift = [ufloat(0, 0.3) for _ in range(count)], ufloat(0, u)
         stations = {}
         for run in (run for run in runs if run["family"] == family):
-            points = points_with_uncertainty(run, errors[run["instrument_id"]], placement, shift)
+            points = points_with_uncertainty(run, errors[run["instrument_id"]], people[run["instrument_id"]], placement, shift)
             stations.setdefault(run["station"], []).append(points[1:-1] if run["edges"] else points)
             if family == "main" and run["edges"] and run["station"] == 0:
                 widths.append(points[-1] - points[0])
@@ -105,7 +116,7 @@ def scores_with_uncertainty(runs, length):
     down = {"centre": 0, "left": 0, "right": 0, "tip": -80, "throat": 80}
     cross = {zone: pitch_with_uncertainty(lines["cross"][0], y) for zone, y in down.items()}
     o = {zone: 10 * umath.sqrt(main[zone] * cross[zone]) for zone in main}
-    width = sum(widths) / len(widths) if widths else ufloat(w := math.sqrt(62_000 * 4 / math.pi / 1.33), 0.015 * w)
+    width = sum(widths) / len(widths) if widths else width_by_area(ufloat(62_000, 620))
     length = length + errors["cal"]
     found = {f"openness_{zone}": value for zone, value in o.items()}
     found |= {f"main_pitch_{zone}_mm": value for zone, value in main.items()}
@@ -130,7 +141,7 @@ def test_propagation_agrees_with_the_uncertainties_package(runs):
         package.run("one-a", **run)
     package.head("one-a", "head_length", 341.0)
     row = package.bed().row
-    expected = scores_with_uncertainty(runs, ufloat(341.0, 0.5))
+    expected = scores_with_uncertainty(runs, ufloat(341.0, math.hypot(0.5, 0.01 / math.sqrt(12))))
     assert len(expected) == 22
     for name, value in expected.items():
         assert row[name] == pytest.approx(value.nominal_value, rel=1e-10, abs=1e-12), name

@@ -43,7 +43,7 @@ WARNINGS = frozenset(
     {
         "misclosure", "mirror", "gap-out-of-line", "head-area", "declared-area", "unusual-body", "strung-shift", "frame-size",
         "outer-density", "resolution", "repeats-scatter", "sessions-disagree", "same-spacings", "before-joining", "same-marks",
-        "others-specimen", "others-instrument",
+        "others-specimen", "others-instrument", "close-stations",
     }
 )  # fmt: skip
 NOTES = frozenset({"exception-stale", "own-exception"})

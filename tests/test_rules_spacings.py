@@ -183,13 +183,14 @@ def test_one_kind_written_as_the_other(tmp_path: Path, copy: str, written: str, 
 
 
 def bound_mm(gaps: int) -> float:
-    """What misclosure is allowed, by hand, after JCGM 100:2008, 5.1.2: gaps of 0.2 mm each (too few repeats to say) with a
-    calliper of largest error 0.05 mm, against a rule of 0.5 mm repeatability and largest error 0.5 mm; two tests at 1 % in
+    """What misclosure is allowed, by hand, after JCGM 100:2008, 5.1.2: gaps of 0.1 mm each (nothing was repeated) and a
+    step of 0.01 mm, with a calliper of largest error 0.05 mm and a person who may add 0.05 mm to each, against a rule of
+    0.5 mm repeatability and largest error 0.5 mm; two tests at 1 % in
     all, so 2.81 standard deviations (normal, two-sided 0.5 %).
     """
-    reading = gaps * 0.2**2 + 0.5**2
+    reading = gaps * (0.1**2 + 0.01**2 / 12) + 0.5**2 + 0.5**2 / 12
     instrument = (gaps * 0.05) ** 2 / 3.0 + 0.5**2 / 3.0
-    return 2.807 * math.sqrt(reading + instrument)
+    return 2.807 * math.sqrt(reading + instrument + (gaps * 0.05) ** 2)
 
 
 @pytest.mark.parametrize(

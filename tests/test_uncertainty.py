@@ -17,9 +17,10 @@ from small import Small, even, marks
 MAIN = [12.9, 12.1, 11.6, 11.2, 10.9, 10.4, 10.2, 9.9, 10.1, 10.6, 10.8, 11.1, 11.9, 12.4, 12.7]
 CROSS = [14.2, 13.6, 13.1, 12.7, 12.2, 12.0, 11.7, 11.4, 11.3, 11.5, 11.6, 11.9, 12.3, 12.6, 13.0, 13.4, 14.1, 14.9]
 ERRORS = {"cal": 0.05, "cal-2": 0.03, "rule": 0.5, "rule-in": 0.02 * 25.4}
-# One reading [mm]: 0.2 where too few repeats tell (by definition), but no less than resolution/√12:
-# 0.01 and 0.02 mm for the callipers, 0.5 mm for the rule, 1/32 in = 0.79375 mm for the other one.
-ONCE = {"cal": 0.2, "cal-2": 0.2, "rule": 0.2, "rule-in": 0.79375 / math.sqrt(12)}
+# One reading [mm]: where no repeats tell, by definition 0.1 with a calliper and 0.25 with a rule, and beside it the rounding,
+# resolution/√12: 0.01 and 0.02 mm for the callipers, 0.5 mm for the rule, 1/32 in = 0.79375 mm for the other one.
+STEPS = {"cal": 0.01, "cal-2": 0.02, "rule": 0.5, "rule-in": 0.79375}
+ONCE = {tool: math.hypot(0.25 if "rule" in tool else 0.1, step / math.sqrt(12)) for tool, step in STEPS.items()}
 AREA, COUNTS = 620.0, (16, 19)
 
 
@@ -40,7 +41,11 @@ def both(tool: str, edges: bool, stations: tuple[float, ...] = (0.0,), scale: fl
     return [*mains, run("cross", tool, edges, scale, **more)]
 
 
-LONG = {"main": [Head(246.5, 0.5, "rule")], "cross": [Head(331.0, 0.5, "rule"), Head(332.0, 0.5, "rule-in")]}
+HEAD = {tool: math.hypot(0.5, STEPS[tool] / math.sqrt(12)) for tool in ("rule", "rule-in")}
+LONG = {
+    "main": [Head(246.5, HEAD["rule"], "rule")],
+    "cross": [Head(331.0, HEAD["rule"], "rule"), Head(332.0, HEAD["rule-in"], "rule-in")],
+}
 THREE = (-90.0, 0.0, 85.0)
 CASES: dict[str, tuple[list[Read], dict[str, list[Head]]]] = {
     "gaps with edges": (both("cal", True), {}),
@@ -52,6 +57,11 @@ CASES: dict[str, tuple[list[Read], dict[str, list[Head]]]] = {
     "gaps at three stations without edges": (both("cal", False, THREE), {}),
     "marks at three stations": (both("rule", True, THREE), {}),
     "marks at two stations without edges": (both("rule", False, (0.0, 80.0)), {}),
+    "stations that tell no slope": (both("cal", True, (0.0, 5.0)), {}),
+    "stations just too close": (both("rule", False, (0.0, 59.9)), {}),
+    "stations just far enough": (both("cal", True, (-20.0, 0.0, 40.0)), {}),
+    "two people": (both("cal", True) + both("cal", True, person="ole"), {}),
+    "two people, two callipers": (both("cal", True, THREE) + both("cal-2", True, person="ole"), LONG),
     "edges at station 0 only": ([run("main", edges=True), run("main", station=75.0), run("cross", edges=True)], {}),
     "head read with the rule of the marks": (both("rule", True), LONG),
     "head read, gaps without edges": (both("cal", False), LONG),
@@ -73,7 +83,12 @@ def package_of(runs: list[Read], heads: dict[str, list[Head]]) -> Small:
     for one in runs:
         inches = one.tool == "rule-in"
         values = [value / 25.4 for value in one.values] if inches else one.values
-        more = {"instrument_id": one.tool, "unit": "in" if inches else "mm", "taken_on": DAYS[one.session]}
+        more = {
+            "instrument_id": one.tool,
+            "unit": "in" if inches else "mm",
+            "taken_on": DAYS[one.session],
+            "contributor_id": one.person,
+        }
         small.run("one-a", one.family, values, one.edges, one.kind, one.station, **more)
     for family, quantity in (("main", "head_width"), ("cross", "head_length")):
         for head in heads.get(family, []):
@@ -122,16 +137,10 @@ def test_pooling_by_hand():
     assert found.averages.squares == pytest.approx([0.08, 0.18, 0.0, 0.08])
     assert list(found.shifts) == [0, 0]
     freedom = found.averages.repeats - 1
-    pooled = repeats.pooled_repeatability(found.averages.squares * 4, freedom * 4, found.averages.run, 2)
-    # Four times over: 1.04 over 12 degrees of freedom; 0.32 over 4, too few to tell.
-    assert pooled[0] == pytest.approx(math.sqrt(1.04 / 12))
-    assert np.isnan(pooled[1])
-
-
-@pytest.mark.parametrize(("freedom", "known"), [(9, False), (10, True)])
-def test_ten_degrees_of_freedom_are_needed(freedom, known):
-    pooled = repeats.pooled_repeatability(np.array([0.9]), np.array([freedom]), np.array([0]), 1)
-    assert np.isfinite(pooled[0]) == known
+    pooled = repeats.pooled_repeatability(found.averages.squares, freedom, found.averages.run, np.array([0.5, 0.1]))
+    # 0.26 over 3 degrees of freedom with 10 of 0.5² = 2.5: 2.76 over 13; 0.08 over 1 with 10 of 0.1² = 0.1: 0.18 over 11.
+    assert pooled.deviation == pytest.approx([math.sqrt(2.76 / 13), math.sqrt(0.18 / 11)])
+    assert pooled.assumed == pytest.approx([10 / 13, 10 / 11])
 
 
 def test_repeats_of_marks_are_laid_onto_the_first_by_hand():
@@ -154,17 +163,22 @@ def test_rows_given_twice_are_told():
 
 
 @pytest.mark.parametrize(
-    ("deviation", "count", "resolution", "variance"),
+    ("deviation", "assumed", "count", "resolution", "variance"),
     [
-        (0.2, 1, 0.01, 0.04),
-        (0.2, 4, 0.01, 0.01),
-        (0.1, 1, 0.5, 0.25 / 12),  # rounding to a step: JCGM 100:2008, F.2.2.1
-        (0.3, 9, 0.5, 0.25 / 12),  # 0.3²/9 = 0.01 is less
-        (0.3, 3, 0.5, 0.03),
+        (0.2, 0.0, 1, 0.01, 0.04),
+        (0.2, 0.0, 4, 0.01, 0.01),
+        (0.1, 0.0, 1, 0.5, 0.25 / 12),  # rounding to a step: JCGM 100:2008, F.2.2.1
+        (0.3, 0.0, 9, 0.5, 0.25 / 12),  # 0.3²/9 = 0.01 is less
+        (0.3, 0.0, 3, 0.5, 0.03),
+        (0.3, 1.0, 1, 0.6, 0.09 + 0.03),  # assumed, so not seen through rounding: 0.6²/12 = 0.03 is added
+        (0.3, 0.5, 1, 0.6, 0.09 + 0.015),
+        (0.3, 1.0, 3, 0.6, 0.04),
+        (0.3, 1.0, 12, 0.6, 0.03),  # 0.12/12 is less than the rounding
     ],
 )
-def test_a_mean_is_no_better_than_its_rounding(deviation, count, resolution, variance):
-    found = repeats.reading_variance(np.array([deviation]), np.array([count]), np.array([resolution]))
+def test_a_mean_is_no_better_than_its_rounding(deviation, assumed, count, resolution, variance):
+    known = repeats.Repeatability(np.array([deviation]), np.array([assumed]))
+    found = known.variance(np.array([0]), np.array([count]), np.array([resolution]))
     assert found[0] == pytest.approx(variance)
 
 
@@ -186,9 +200,11 @@ def test_repeatability_is_pooled_by_kind_of_instrument_and_of_reading():
 
     def pooled(package):
         catalogue = read_catalogue(package)
-        return list(derivation.gather(package, catalogue, read_table(package, "spacings")).deviation)
+        return list(derivation.gather(package, catalogue, read_table(package, "spacings")).pooled.repeatability.deviation)
 
-    # Kinds in the schema's order: calliper, rule, photo, scale …; of each gaps, then marks. 0.2 where nothing tells.
+    # Kinds in the schema's order: calliper, rule, photo, scale …; of each gaps, then marks. Drawn to 0.1 and 0.25 mm, which
+    # count for 10 degrees of freedom, and those (0.03 by photo, else 0.25) where nothing tells.
     found = small.inspect(pooled)
-    assert found[:4] == pytest.approx([math.sqrt((15 * 0.045 + 18 * 0.005) / 33), 0.2, 0.2, math.sqrt(1.28 / 15)])
-    assert set(found[4:]) == {0.2}
+    gaps, laid = (15 * 0.045 + 18 * 0.005 + 10 * 0.1**2) / 43, (1.28 + 10 * 0.25**2) / 25
+    assert found[:4] == pytest.approx([math.sqrt(gaps), 0.1, 0.25, math.sqrt(laid)])
+    assert found[4:] == pytest.approx([0.03, 0.03] + [0.25] * (len(found) - 6))

@@ -66,7 +66,7 @@ def main(package: Path) -> None:
     beds, plain = len(lines.area), plain_beds(lines)
     tension = in_bed(PULLS[0])
     alone = beds / seconds(lambda: solve(lines, PULLS))
-    whole = beds / seconds(lambda: bed_mechanics(laid.mains, laid.crosses, heads, catalogue.instruments.u_error, PULLS))
+    whole = beds / seconds(lambda: bed_mechanics(laid.mains, laid.crosses, heads, gathered.pooled.errors(catalogue), PULLS))
     loop = len(plain) / seconds(lambda: [plain_net.stiffness(bed, tension, tension) for bed in plain])
     print(f"mechanics, {beds:,} beds, one core: {alone:,.0f} beds/s; with uncertainty {whole:,.0f} beds/s")
     print(f"plain assemble-and-solve loop, scipy.sparse: {loop:,.0f} beds/s; ratio {alone / loop:.1f}")

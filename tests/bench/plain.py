@@ -1,7 +1,7 @@
 """Beds and scores by a plain loop over specimens: the slow, readable twin of `gapbook derive`.
 
 It follows the definitions and nothing else, shares only the unit factors with the package, and serves as the oracle of
-the property tests and the baseline of the benchmark. Standard library only; `tests` must be on the import path.
+the property tests and the baseline of the benchmark. Student's t is scipy's; `tests` must be on the import path.
 """
 
 from __future__ import annotations
@@ -12,13 +12,16 @@ from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from bench.plain_scores import U_AREA_ONLY, ZONES, Bed, Beds, Cells, Estimate, value_and_u
+from scipy.stats import norm, t
+
+from bench.plain_scores import U_DECLARED_AREA, ZONES, Bed, Beds, Cells, Estimate, area_factor, by_area_only, value_and_u
 from bench.plain_tables import Row, Tables, read_package
 
 __all__ = ["derive", "derive_beds", "derive_scores", "measured_beds", "read_package"]
 
 LEAST_FRAMES = 8
-LEAST_DOF = 5
+SPREAD_DOF = 5
+LEAST_COUNTED = 0.02
 DENSITY = "density_centre_per_cm2"
 UNKNOWN_SPREAD = {"uniformity": 0.02}
 UNKNOWN_SPREAD_OTHERS = 0.01
@@ -54,18 +57,26 @@ def specimen_spread(by_frame: list[list[Estimate]], unknown: float) -> float:
         if n >= 2:
             mean = sum(e.log for e in estimates) / n
             squares += sum((e.log - mean) ** 2 for e in estimates)
-            squares -= (1 - 1 / n) * sum(e.variance - e.instrument for e in estimates)
+            squares -= (1 - 1 / n) * sum(e.own for e in estimates)
             dof += n - 1
-    return math.sqrt(max(0.0, squares / dof)) if dof >= LEAST_DOF else unknown
+    spread = math.sqrt((max(0.0, squares) + SPREAD_DOF * unknown**2) / (dof + SPREAD_DOF))
+    return spread * (student(dof + SPREAD_DOF) if dof else 1.0)
+
+
+def student(dof: int) -> float:
+    """How much a standard deviation of so many degrees of freedom must be larger, to be good for 95 %."""
+    return float(t.ppf(0.975, dof) / norm.ppf(0.975))
 
 
 def frame_estimate(estimates: list[Estimate], spread: float) -> Estimate:
     """The score of the copy a buyer gets, from the specimens of its frame."""
     n = len(estimates)
-    independent = sum(e.variance - e.instrument for e in estimates) / n**2
-    instrument = (sum(math.sqrt(e.instrument) for e in estimates) / n) ** 2
+    independent = sum(e.own for e in estimates) / n**2
+    causes = {cause for e in estimates for cause in e.common}
+    common = {cause: sum(e.common.get(cause, 0.0) for e in estimates) / n for cause in sorted(causes)}
     log = sum(e.log for e in estimates) / n
-    return Estimate(log, independent + instrument + spread**2 * (1 + 1 / n), instrument)
+    shared = sum(effect**2 for effect in common.values())
+    return Estimate(log, independent + shared + spread**2 * (1 + 1 / n), common)
 
 
 @dataclass(frozen=True)
@@ -84,7 +95,7 @@ class Counted:
         x = log_count(frame)
         log = self.intercept + self.slope * x + 0.5 * math.log(float(frame["head_area_cm2"]))
         variance = self.residual**2 * (1 + 1 / self.n + (x - self.mean) ** 2 / self.squares)
-        return Estimate(log, variance, 0.0)
+        return Estimate(log, max(variance * student(self.n - 2) ** 2, LEAST_COUNTED**2), {})
 
 
 def log_count(frame: Row) -> float:
@@ -109,12 +120,14 @@ def regress(frames: list[Row], logs: list[float]) -> Counted | None:
 
 def counted_estimates(frame: Row, line: Counted | None) -> dict[str, Estimate]:
     """What can be said of a frame by its head area and counts alone."""
-    even = 10 * math.sqrt(400 / math.pi * float(frame["head_area_cm2"]) / math.exp(log_count(frame)))
-    found = {"openness_even": Estimate(math.log(even), U_AREA_ONLY**2 / 2, 0.0)}
+    even = 10 * math.sqrt(100 / area_factor(2.1) * float(frame["head_area_cm2"]) / math.exp(log_count(frame)))
+    width, length = (by_area_only(U_DECLARED_AREA, side) for side in (-1, 1))
+    variance = sum((width[cause] + length[cause]) ** 2 / 4 for cause in width)
+    found = {"openness_even": Estimate(math.log(even), variance, {})}
     if line is not None:
         centre = line.predict(frame)
         found["openness_centre"] = centre
-        found[DENSITY] = Estimate(math.log(10_000) - 2 * centre.log, 4 * centre.variance, 0.0)
+        found[DENSITY] = Estimate(math.log(10_000) - 2 * centre.log, 4 * centre.variance, {})
     return found
 
 

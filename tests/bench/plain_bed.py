@@ -18,9 +18,9 @@ from itertools import accumulate
 from operator import add, lt, mul
 
 BALL = 67.0
-PLACEMENT = 0.3
 ORIGIN_MAIN, ORIGIN_CROSS = 1.0, 3.0
 SPLAY = 0.015
+LEAST_SPAN = 60.0
 
 MAIN_WINDOWS = {
     "main_centre": (0.0, 0.0),
@@ -42,6 +42,17 @@ class Instrument:
     kind: str
     resolution: float
     u_error: float
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Standard deviations of what beds have in common: instruments by name, the offset of a gap between people by kind of
+    instrument [mm]; and that of a string's place [mm].
+    """
+
+    instruments: dict[str, Instrument]
+    person: dict[str, float]
+    placement: float
 
 
 @dataclass(frozen=True)
@@ -84,12 +95,14 @@ class Pitch:
 
 @dataclass(frozen=True)
 class Extent:
-    """Inner width or length of the head [mm], whether it stems from the edges, and effects on its log otherwise."""
+    """Inner width or length of the head [mm], whether it stems from the edges, and effects on its log otherwise: of
+    each reading, and by the name of what beds have in common (an instrument; the aspect of a head nobody measured).
+    """
 
     value: float
     from_edges: bool
     effects: list[float]
-    instruments: dict[str, float]
+    common: dict[str, float]
     misclosure: float | None
 
 
@@ -142,6 +155,7 @@ class Family:
             station: [sum(places) / len(places) for places in zip(*(run.strings for run in there), strict=True)]
             for station, there in self.stations.items()
         }
+        self.sloped = max(self.stations) - min(self.stations) >= LEAST_SPAN
         self.weights = {y: self.weights_at(y) for _, y in windows.values()}
         lines = {y: self.strings_at(y) for y in self.weights}
         self.pitches = {name: pitch(lines[y], middle) for name, (middle, y) in windows.items()}
@@ -149,8 +163,8 @@ class Family:
     def weights_at(self, y: float) -> dict[float, float]:
         """Weight of each station in the least-squares line at height y."""
         n = len(self.stations)
-        if n == 1:
-            return dict.fromkeys(self.stations, 1.0)
+        if not self.sloped:
+            return dict.fromkeys(self.stations, 1 / n)
         mean = sum(self.stations) / n
         squares = sum((s - mean) ** 2 for s in self.stations)
         return {s: 1 / n + (y - mean) * (s - mean) / squares for s in self.stations}
@@ -202,22 +216,22 @@ def reading_slopes(run: Run, by_point: list[float]) -> list[float]:
 
 
 class Effects:
-    """Effects on the logs of one family's quantities: independent sources in a list, instruments by name."""
+    """Effects on the logs of one family's quantities: independent sources in a list, what beds have in common by name."""
 
-    def __init__(self, family: Family, extent: Extent, name: str, instruments: dict[str, Instrument]) -> None:
+    def __init__(self, family: Family, extent: Extent, name: str, errors: Errors) -> None:
         """`extent` is the head's width or length along these strings' rule, `name` what it is called."""
         self.independent: dict[str, list[float]] = {}
-        self.instrument: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        self.common: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
         for quantity in family.windows:
-            self.add_runs(family, quantity, [pitch_slopes(family, quantity, run) for run in family.runs], instruments)
+            self.add_runs(family, quantity, [pitch_slopes(family, quantity, run) for run in family.runs], errors)
             self.add_origin(family, quantity)
             self.independent[quantity] += [0.0] * len(extent.effects)
-        self.add_runs(family, name, [extent_slopes(family, extent, run) for run in family.runs], instruments)
+        self.add_runs(family, name, [extent_slopes(family, extent, run) for run in family.runs], errors)
         self.independent[name] += [0.0, 0.0, *extent.effects]
-        for instrument, effect in extent.instruments.items():
-            self.instrument[instrument][name] += effect
+        for cause, effect in extent.common.items():
+            self.common[cause][name] += effect
 
-    def add_runs(self, family: Family, quantity: str, slopes: list[list[float]], instruments: dict[str, Instrument]) -> None:
+    def add_runs(self, family: Family, quantity: str, slopes: list[list[float]], errors: Errors) -> None:
         """Every reading, every string's placement and every instrument, from the slopes by point of each run."""
         effects: list[float] = []
         placement = [0.0] * len(family.runs[0].strings)
@@ -225,13 +239,16 @@ class Effects:
             by_reading = reading_slopes(run, by_point)
             effects.extend(map(mul, by_reading, run.sigmas))
             error = dot(by_point, run.points) / run.span if run.kind == "mark" else sum(by_reading)
-            self.instrument[run.instrument][quantity] += error * instruments[run.instrument].u_error
+            tool = errors.instruments[run.instrument]
+            self.common[run.instrument][quantity] += error * tool.u_error
+            by_person = error * (len(run.points) - 1) if run.kind == "mark" else error
+            self.common[f"{run.session[0]} with a {tool.kind}"][quantity] += by_person * errors.person[tool.kind]
             of_strings = by_point[1:-1] if run.edges else by_point
             placement = list(map(add, placement, of_strings))
-        self.independent[quantity] = effects + [PLACEMENT * slope for slope in placement]
+        self.independent[quantity] = effects + [errors.placement * slope for slope in placement]
 
     def add_origin(self, family: Family, quantity: str) -> None:
-        """One shift of the family where edges were not read, and the splay of mains read at station 0 alone.
+        """One shift of the family where edges were not read, and the splay of mains whose stations tell no slope.
 
         Copies of a frame share their splay, so it counts with what they share, like an instrument's error.
         """
@@ -239,8 +256,9 @@ class Effects:
         mains = quantity in MAIN_WINDOWS
         shift = (ORIGIN_MAIN if mains else ORIGIN_CROSS) * family.edgeless_share(y)
         self.independent[quantity].append(shift * sum(family.pitches[quantity].slopes.values()))
-        if mains and y and set(family.stations) == {0.0}:
-            self.instrument["unknown splay"][quantity] = math.copysign(SPLAY, y)
+        if mains and not family.sloped:
+            middle = sum(family.stations) / len(family.stations)
+            self.common["unknown splay"][quantity] = SPLAY * (y - middle) / 80.0
 
     def covariance(self) -> dict[tuple[str, str], float]:
         """Covariance of the logs from the independent sources."""
@@ -264,12 +282,9 @@ def variance_of(form: dict[str, float], covariance: dict[tuple[str, str], float]
     return total
 
 
-def instrument_variance(form: dict[str, float], by_instrument: list[dict[str, float]]) -> float:
-    """Variance of a linear form from instruments, each in error by one amount throughout the bed."""
-    total = 0.0
-    for effects in by_instrument:
-        effect = 0.0
-        for quantity, weight in form.items():
-            effect += weight * effects.get(quantity, 0.0)
-        total += effect**2
-    return total
+def common_effects(form: dict[str, float], common: dict[str, dict[str, float]]) -> dict[str, float]:
+    """What one standard deviation of each cause does to a linear form: an instrument, a person, ..."""
+    return {
+        cause: sum(weight * effects.get(quantity, 0.0) for quantity, weight in form.items())
+        for cause, effects in common.items()
+    }

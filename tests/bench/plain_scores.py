@@ -11,11 +11,12 @@ from bench.plain_bed import (
     CROSS_WINDOWS,
     MAIN_WINDOWS,
     Effects,
+    Errors,
     Extent,
     Family,
     Instrument,
     Run,
-    instrument_variance,
+    common_effects,
     variance_of,
 )
 from bench.plain_tables import HeadReading, Heads, Row, Spacings, Tables, instruments_of
@@ -26,8 +27,9 @@ Cells = dict[str, object]
 ZONES = ("centre", "left", "right", "tip", "throat")
 OUTER = ZONES[1:]
 LEAST_COVERAGE = 0.8
-ASPECT = 1.33
-U_AREA_ONLY = 0.015
+ASPECT, U_ASPECT = 1.33, 0.04
+EXPONENT, U_EXPONENT = 2.1, 0.15
+U_DECLARED_AREA = 0.01
 MISSING = ("", "NA")
 BED_SCORES = (
     "density_centre_per_cm2",
@@ -59,11 +61,16 @@ class Score:
 
 @dataclass(frozen=True)
 class Estimate:
-    """The logarithm of a score, its variance, and the part of that due to instruments."""
+    """The logarithm of a score, its variance, and how it changes by one standard deviation of what beds have in common."""
 
     log: float
     variance: float
-    instrument: float
+    common: dict[str, float]
+
+    @property
+    def own(self) -> float:
+        """The variance without what beds have in common."""
+        return self.variance - sum(effect**2 for effect in self.common.values())
 
 
 @dataclass(frozen=True)
@@ -122,7 +129,19 @@ def from_log(name: str, log: float) -> float:
     return math.exp(log) - 1 if name == "side_opening" else math.exp(log)
 
 
-def extent_of(readings: list[HeadReading], family: Family, by_area: float, instruments: dict[str, Instrument]) -> Extent:
+def area_factor(n: float) -> float:
+    """Area of a superellipse over its width times its length."""
+    return math.gamma(1 + 1 / n) ** 2 / math.gamma(1 + 2 / n)
+
+
+def by_area_only(u_area: float, side: float) -> dict[str, float]:
+    """Effects on ln width (`side` -1) or ln length (1) that follow from an area: half of it each, the aspect against it."""
+    thicker, thinner = area_factor(EXPONENT + U_EXPONENT), area_factor(EXPONENT - U_EXPONENT)
+    exponent = -math.log(thicker / thinner) / 2 / 2
+    return {"aspect": side * U_ASPECT / ASPECT / 2, "exponent": exponent, "area": u_area / 2}
+
+
+def extent_of(readings: list[HeadReading], family: Family, by_area: Extent, instruments: dict[str, Instrument]) -> Extent:
     """Width or length of the head [mm]: read directly, else from the inner edges, else by the area."""
     edged = family.edge_runs()
     between = sum(run.span for run in edged) / len(edged) if edged else None
@@ -136,14 +155,14 @@ def extent_of(readings: list[HeadReading], family: Family, by_area: float, instr
         return Extent(value, False, effects, by_instrument, None if between is None else between - value)
     if between is not None:
         return Extent(between, True, [], {}, None)
-    return Extent(by_area, False, [U_AREA_ONLY], {}, None)
+    return by_area
 
 
 def head_exponent(width: float, length: float, area: float) -> float:
     """Exponent of the superellipse with this width, length [mm] and area [cm2]; 2.1 where none from 1.7 to 2.7 fits."""
 
     def area_with(n: float) -> float:
-        return width * length * math.gamma(1 + 1 / n) ** 2 / math.gamma(1 + 2 / n) / 100
+        return width * length * area_factor(n) / 100
 
     low, high = 1.7, 2.7
     if not area_with(low) <= area <= area_with(high):
@@ -195,6 +214,7 @@ class Beds:
         self.frames = {row["frame_id"]: row for row in tables["frames"]}
         self.instruments = instruments_of(tables)
         self.spacings = Spacings(tables, self.instruments)
+        self.errors = Errors(self.instruments, self.spacings.person, self.spacings.placement)
         self.heads = Heads(tables, self.instruments)
 
     def measure(self, specimen: Row) -> Bed | None:
@@ -209,11 +229,11 @@ class Beds:
         if not cross_runs or all(run.station for run in main_runs):
             return None
         main, cross = Family(main_runs, MAIN_WINDOWS), Family(cross_runs, CROSS_WINDOWS)
-        areas = self.heads.areas.get(name) or [float(frame["head_area_cm2"])]
-        area = sum(areas) / len(areas)
-        by_area = math.sqrt(400 * area / (math.pi * ASPECT))
-        width = extent_of(self.heads.lengths.get((name, "head_width"), []), main, by_area, self.instruments)
-        length = extent_of(self.heads.lengths.get((name, "head_length"), []), cross, ASPECT * by_area, self.instruments)
+        area, u_area = self.heads.areas.get(name) or (float(frame["head_area_cm2"]), U_DECLARED_AREA)
+        wide = math.sqrt(100 * area / (area_factor(EXPONENT) * ASPECT))
+        by_area = [Extent(size, False, [], by_area_only(u_area, side), None) for size, side in ((wide, -1), (ASPECT * wide, 1))]
+        width = extent_of(self.heads.lengths.get((name, "head_width"), []), main, by_area[0], self.instruments)
+        length = extent_of(self.heads.lengths.get((name, "head_length"), []), cross, by_area[1], self.instruments)
         sessions = session_logs(main_runs + cross_runs, set(main.stations))
         coverage = coverage_of(main, cross)
         estimates = self.estimates(main, cross, width, length, coverage, sessions)
@@ -236,21 +256,21 @@ class Beds:
         """Every score that is not blank."""
         extents = {"width": math.log(width.value), "length": math.log(length.value)}
         logs = extents | {key: p.log for key, p in (main.pitches | cross.pitches).items() if p.log is not None}
-        effects = [Effects(main, width, "width", self.instruments), Effects(cross, length, "length", self.instruments)]
+        effects = [Effects(main, width, "width", self.errors), Effects(cross, length, "length", self.errors)]
         covariance = effects[0].covariance() | effects[1].covariance()
-        by_instrument = [
-            effects[0].instrument.get(name, {}) | effects[1].instrument.get(name, {})
-            for name in sorted({*effects[0].instrument, *effects[1].instrument})
-        ]
+        common = {
+            name: effects[0].common.get(name, {}) | effects[1].common.get(name, {})
+            for name in sorted({*effects[0].common, *effects[1].common})
+        }
         mains, crosses = (len(family.runs[0].strings) for family in (main, cross))
         open_zones = {zone for zone, share in coverage.items() if share >= LEAST_COVERAGE}
         found = {}
         for name, score in scores_of(mains, crosses, densest_outer_zone(logs)).items():
             if open_zones.issuperset(score.zones):
-                instrument = instrument_variance(score.form, by_instrument)
-                propagated = variance_of(score.form, covariance) + instrument
+                of_causes = common_effects(score.form, common)
+                propagated = variance_of(score.form, covariance) + sum(effect**2 for effect in of_causes.values())
                 spread = spread_variance(score, sessions, extents)
-                found[name] = Estimate(score.log(logs), max(propagated, spread), instrument)
+                found[name] = Estimate(score.log(logs), max(propagated, spread), of_causes)
         return found
 
 

@@ -1,4 +1,7 @@
-"""Reading a package and averaging its repeats, for the plain twin of `gapbook derive`. Standard library only."""
+"""Reading a package and averaging its repeats, for the plain twin of `gapbook derive`.
+
+Standard library, but for what people and strings out of place show: numpy and scipy.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
+
+import numpy as np
+from scipy.stats import chi2
 
 from bench.plain_bed import Instrument, Run
 from gapbook.science.units import lookup
@@ -19,8 +26,12 @@ Repeats = dict[int, dict[int, float]]
 """Readings [mm] by repeat and number."""
 
 TABLES = ("frames", "specimens", "spacings", "readings", "instruments")
-LEAST_DOF = 10
-UNKNOWN_SPACING, UNKNOWN_LENGTH = 0.2, 0.5
+DEFAULT_DOF = 10
+UNKNOWN_SPACING, UNKNOWN_OTHER = {"calliper": 0.1, "rule": 0.25, "photo": 0.03}, 0.25
+UNKNOWN = {"head_width": 0.5, "head_length": 0.5, "head_area": 2.0}
+PERSON, PERSON_OTHER, PERSON_DOF = {"photo": 0.02}, 0.05, 5
+PLACEMENT, PLACEMENT_DOF = 0.3, 20
+LEVEL = 0.01
 
 
 def read_package(path: str | Path) -> Tables:
@@ -77,10 +88,39 @@ class Pool:
                 self.dof[key] += len(group) - 1
 
     def sigma(self, key: tuple[str, str], unknown: float, repeats: int, resolution: float) -> float:
-        """Standard uncertainty of the mean of `repeats` readings [mm]."""
-        dof = self.dof[key]
-        single = math.sqrt(self.squares[key] / dof) if dof >= LEAST_DOF else unknown
-        return math.sqrt(max(single**2 / repeats, resolution**2 / 12))
+        """Standard uncertainty of the mean of `repeats` readings [mm]: what repeats show, and what is assumed, which was not
+        seen through rounding.
+        """
+        rounding = resolution**2 / 12
+        single = (self.squares[key] + DEFAULT_DOF * (unknown**2 + rounding)) / (self.dof[key] + DEFAULT_DOF)
+        return math.sqrt(max(single / repeats, rounding))
+
+
+def people_variance(means: dict[tuple[tuple[str, str, float], str], float]) -> tuple[float, int]:
+    """Variance between people and its degrees of freedom, from the means of what they read, by part and person; 0 and 0 where
+    fewer than three parts were read by two. The expected sum of squares is that of the fit itself, by its trace.
+    """
+    parts, people = sorted({part for part, _ in means}), sorted({person for _, person in means})
+    if len(parts) < 3:
+        return 0.0, 0
+    value = np.array(list(means.values()))
+    of_part = np.array([[part == cell[0] for part in parts] for cell in means], dtype=float)
+    of_person = np.array([[person == cell[1] for person in people] for cell in means], dtype=float)
+    without = np.eye(len(value)) - of_part @ np.linalg.pinv(of_part)
+    both = np.hstack([of_part, of_person])
+    residual = np.eye(len(value)) - both @ np.linalg.pinv(both)
+    dof, left = round(np.trace(without - residual)), round(np.trace(residual))
+    if not left:
+        return 0.0, 0
+    error = value @ residual @ value / left
+    explained = value @ (without - residual) @ value
+    weight = np.trace(of_person.T @ (without - residual) @ of_person)
+    return max((explained - dof * error) / weight, 0.0), dof
+
+
+def chi_square_beyond(total: float, dof: float) -> float:
+    """Chance of a chi-square above `total`."""
+    return float(chi2.sf(total, max(dof, 1.0)))
 
 
 def laid_together(kind: str, repeats: Repeats) -> dict[int, list[float]]:
@@ -148,6 +188,77 @@ class Spacings:
                 self.runs[specimen][key] = {no: (sum(v) / len(v), len(v)) for no, v in together.items()}
                 shifts = len(repeats) - 1 if key[3] == "mark" else 0
                 self.pool.add((instruments[key[1]].kind, key[3]), together.values(), shifts)
+        self.person = self.between_people(tables)
+        self.placement = self.out_of_place(tables)
+
+    def together(self, tables: Tables) -> dict[tuple[str, str, float], list[tuple[RunKey, list[float]]]]:
+        """By specimen, family and station: every run, and its gaps between strings [mm]. Runs that lack a number are out."""
+        frames = {row["frame_id"]: row for row in tables["frames"]}
+        of_specimen = {row["specimen_id"]: frames[row["frame_id"]] for row in tables["specimens"]}
+        found: dict[tuple[str, str, float], list[tuple[RunKey, list[float]]]] = defaultdict(list)
+        for specimen, runs in self.runs.items():
+            for key, averaged in runs.items():
+                _, _, _, kind, family, station = key
+                strings = int(of_specimen[specimen]["mains" if family == "main" else "crosses"])
+                try:
+                    edges = has_edges(kind, list(averaged), strings)
+                except ValueError:
+                    continue
+                values = [mean for mean, _ in averaged.values()][edges : len(averaged) - edges]
+                gaps = values if kind == "gap" else [b - a for a, b in pairwise(values)]
+                found[specimen, family, station].append((key, gaps))
+        return found
+
+    def between_people(self, tables: Tables) -> dict[str, float]:
+        """Standard deviation between people of the offset of a gap [mm], by kind of instrument: their mean gaps of the same
+        strings, each less what the parts' means explain, for people two of whom read the same (Henderson's method 3 by numpy's
+        least squares).
+        """
+        cells: dict[str, dict[tuple[tuple[str, str, float], str], list[float]]] = defaultdict(lambda: defaultdict(list))
+        for thing, runs in self.together(tables).items():
+            for key, gaps in runs:
+                cells[self.instruments[key[1]].kind][thing, key[0]].append(sum(gaps) / len(gaps))
+        found = {}
+        for kind in {tool.kind for tool in self.instruments.values()}:
+            default = PERSON.get(kind, PERSON_OTHER)
+            means = {cell: sum(values) / len(values) for cell, values in cells[kind].items()}
+            shared = {cell: mean for cell, mean in means.items() if sum(thing == cell[0] for thing, _ in means) > 1}
+            variance, dof = people_variance(shared)
+            found[kind] = math.sqrt((dof * variance + PERSON_DOF * default**2) / (dof + PERSON_DOF))
+        return found
+
+    def out_of_place(self, tables: Tables) -> float:
+        """Standard deviation of a string's place [mm]: 0.3, and what sessions with strings straightened anew show."""
+        beds: dict[str, list[float]] = defaultdict(lambda: [0.0, 0.0, 0.0, 0.0])
+        for (specimen, _, _), runs in self.together(tables).items():
+            n, m = len(runs), len(runs[0][1])
+            if n < 2 or m < 1:
+                continue
+            middle = [sum(column) / n for column in zip(*(gaps for _, gaps in runs), strict=True)]
+            for key, gaps in runs:
+                away = [gap - mean for gap, mean in zip(gaps, middle, strict=True)]
+                tool = self.instruments[key[1]]
+                counts = [count for _, count in self.runs[specimen][key].values()]
+                times = len(counts) / sum(1 / count for count in counts)
+                single = self.pool.sigma(
+                    (tool.kind, key[3]), UNKNOWN_SPACING.get(tool.kind, UNKNOWN_OTHER), times, tool.resolution
+                )
+                by_string = 2 * m - 2 / m
+                bed, share = beds[specimen], 1 - 1 / n
+                bed[0] += sum((one - sum(away) / m) ** 2 for one in away)
+                bed[1] += share * single**2 * (by_string if key[3] == "mark" else m - 1)
+                bed[2] += share * by_string
+                bed[3] += share * (m - 1) * 2 / 3
+        anew = [
+            bed
+            for bed in beds.values()
+            if bed[3] > 0 and chi_square_beyond(bed[0] / bed[1] * bed[3], bed[3]) <= LEVEL / len(beds)
+        ]
+        if not anew:
+            return PLACEMENT
+        squares, expected, placed, dof = (sum(column) for column in zip(*anew, strict=True))
+        seen = max(squares - expected, 0.0) / placed
+        return math.sqrt((dof * seen + PLACEMENT_DOF * PLACEMENT**2) / (dof + PLACEMENT_DOF))
 
     def averaged(self, specimen: str, strings: dict[str, int]) -> list[Run]:
         """The runs of one specimen; `strings` counts its mains and crosses."""
@@ -159,7 +270,7 @@ class Spacings:
         _, instrument, _, kind = session
         tool = self.instruments[instrument]
         sigma = {
-            n: self.pool.sigma((tool.kind, kind), UNKNOWN_SPACING, n, tool.resolution)
+            n: self.pool.sigma((tool.kind, kind), UNKNOWN_SPACING.get(tool.kind, UNKNOWN_OTHER), n, tool.resolution)
             for n in {n for _, n in averaged.values()}
         }
         return Run(
@@ -176,7 +287,7 @@ class Spacings:
 
 @dataclass(frozen=True)
 class HeadReading:
-    """A head width or length read in one session, repeats averaged [mm]."""
+    """A head width or length [mm], or area [cm2], read in one session, repeats averaged."""
 
     instrument: str
     value: float
@@ -189,13 +300,10 @@ class Heads:
     def __init__(self, tables: Tables, instruments: dict[str, Instrument]) -> None:
         """Only strung readings are used; repeatability is pooled over strung and unstrung ones."""
         sessions: dict[tuple[str, ...], list[float]] = defaultdict(list)
-        self.areas: dict[str, list[float]] = defaultdict(list)
         self.lengths: dict[tuple[str, str], list[HeadReading]] = defaultdict(list)
         for row in tables["readings"]:
             strung = row["strung"].lower() in ("true", "1")
-            if row["quantity"] == "head_area" and strung:
-                self.areas[row["specimen_id"]].append(converted(row["value"], row["unit"]))
-            if row["quantity"] in ("head_width", "head_length"):
+            if row["quantity"] in UNKNOWN:
                 key = (row["specimen_id"], row["quantity"], row["instrument_id"], str(strung))
                 session = (*key, row["contributor_id"], row["taken_on"])
                 sessions[session].append(converted(row["value"], row["unit"]))
@@ -205,5 +313,21 @@ class Heads:
         for (specimen, quantity, instrument, strung_text, *_), values in sessions.items():
             if strung_text == "True":
                 tool, n = instruments[instrument], len(values)
-                sigma = pool.sigma((tool.kind, quantity), UNKNOWN_LENGTH, n, tool.resolution)
+                sigma = pool.sigma((tool.kind, quantity), UNKNOWN[quantity], n, tool.resolution)
                 self.lengths[specimen, quantity].append(HeadReading(instrument, sum(values) / n, sigma))
+        self.areas = {
+            specimen: area_of(readings, instruments)
+            for (specimen, quantity), readings in self.lengths.items()
+            if quantity == "head_area"
+        }
+
+
+def area_of(readings: list[HeadReading], instruments: dict[str, Instrument]) -> tuple[float, float]:
+    """The mean of a head's areas [cm2], and its relative standard uncertainty; every instrument in error by its own amount, all
+    at once.
+    """
+    n = len(readings)
+    area = sum(reading.value for reading in readings) / n
+    scatter = sum(reading.sigma**2 for reading in readings) / n**2
+    together = sum(instruments[reading.instrument].u_error for reading in readings) / n
+    return area, math.sqrt(scatter + together**2) / area

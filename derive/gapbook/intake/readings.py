@@ -13,10 +13,10 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, d
 from gapbook.science.misread import believable_variance
 from gapbook.science.units import lookup
 from gapbook.tables.catalogue import RawTables
-from gapbook.tables.derivation import Gathered, pool_of
+from gapbook.tables.derivation import Gathered
 from gapbook.tables.package import Package
 from gapbook.tables.reader import texts
-from gapbook.tables.spacings import CROSS, MAIN, MARK
+from gapbook.tables.spacings import CROSS, MAIN, MARK, pool_of
 from gapbook.tables.units import codes, positions, renumber
 
 UNIT_COLUMNS = {"spacings": "unit", "readings": "unit", "instruments": "unit", "playtests": "tension_unit"}
@@ -281,7 +281,7 @@ def _variance(passes: Passes, gathered: Gathered, catalogue: RawTables) -> Float
     same and can be judged together.
     """
     tools, blocks = catalogue.instruments, gathered.blocks
-    pools = len(gathered.deviation)
+    pools = len(gathered.pooled.repeatability.deviation)
     floor, pool = np.zeros(pools), tools.kind[passes.instrument] * 2 + passes.is_mark
     rounding = tools.resolution[passes.instrument] ** 2 / 12.0
     np.maximum.at(floor, pool, rounding)
@@ -290,7 +290,7 @@ def _variance(passes: Passes, gathered: Gathered, catalogue: RawTables) -> Float
     freedom = np.concatenate([block.averages.repeats - 1 for block in blocks] or [np.zeros(0, dtype=np.int64)])
     cells = np.concatenate(pool_of_cell or [np.zeros(0, dtype=np.int64)])
     pooled = believable_variance(squares, freedom, cells, pools, floor)
-    usual = gathered.deviation**2
+    usual = gathered.pooled.repeatability.deviation**2
     variance = np.maximum(np.where(np.isnan(pooled), usual, np.minimum(pooled, usual))[pool], rounding)
     digit = 10.0 ** (np.floor(np.log10(np.maximum(variance, 1e-6))) - 2.0)
     return np.asarray(np.maximum(np.rint(variance / digit) * digit, 1e-6))

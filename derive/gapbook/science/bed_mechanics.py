@@ -22,6 +22,7 @@ from gapbook.science.mechanics import RESPONSES, ZONE_POINTS, Gradient, gradient
 from gapbook.science.outline import Outlines
 from gapbook.science.scores import Variances, session_spread
 from gapbook.science.tension import PULL_N, in_bed
+from gapbook.science.uncertainty import Errors
 from gapbook.science.zones import END_MM
 
 SHIFTS = np.arange(-2.0, 3.0)
@@ -36,32 +37,29 @@ class Mechanics(NamedTuple):
     variances: Variances
 
 
-def bed_mechanics(
-    mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArray, pulls: Pulls = (PULL_N, PULL_N)
-) -> Mechanics:
+def bed_mechanics(mains: Runs, crosses: Runs, heads: Heads, errors: Errors, pulls: Pulls = (PULL_N, PULL_N)) -> Mechanics:
     """Stiffness and frequency of B beds.
 
     mains: runs of the mains, beds 0 … B - 1 in ascending order
     crosses: runs of the crosses, likewise
     heads: heads of the beds
-    u_instrument: standard uncertainty of each instrument's error [mm], by instrument number
+    errors: those that the whole package has in common
     pulls: pull tensions of mains and crosses [N]
     """
     lines = lines_of(mains, crosses, heads)
     value, slopes = solve_with_slopes(lines, pulls)
-    variances = _propagate(mains, crosses, heads, lines, slopes, u_instrument)
+    variances = _propagate(mains, crosses, heads, lines, slopes, errors)
     independent = variances.independent + _cross_origin(crosses, lines, slopes, value, pulls)
     total = np.maximum(independent + variances.shared, _spread(mains, crosses, lines, pulls))
     return Mechanics(value, Variances(total - variances.shared, variances.shared))
 
 
-def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: Slopes, u_instrument: FloatArray) -> Variances:
+def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: Slopes, errors: Errors) -> Variances:
     """Variances of the logs of beds [B, 6] from every component but the crosses' origin, propagated linearly."""
     beds, logs = slopes.log_size.shape[:2]
     sizes = head_sizes(mains, crosses, heads)
-    from_area = np.isnan(heads.read) & np.isnan(sizes.from_edges)
-    of_area = _of_area(from_area, heads, lines, slopes)
-    independent = of_area.independent + np.einsum("bqs,bs->bq", slopes.log_size**2, np.where(from_area, 0.0, sizes.variance))
+    of_area = _of_area(sizes.from_area, heads, lines, slopes)
+    independent = of_area.independent + np.einsum("bqs,bs->bq", slopes.log_size**2, sizes.variance)
     station = station_weights(mains.bed, mains.station, HEIGHTS, beds)
     level = station_weights(crosses.bed, crosses.station, (0.0,), beds)
     moved = []
@@ -74,20 +72,19 @@ def _propagate(mains: Runs, crosses: Runs, heads: Heads, lines: Lines, slopes: S
         of_log = uncertainty.Gradients(
             by_log.transpose(1, 2, 0), tuple(height for height in range(heights) for _ in range(logs))
         )
-        parts = uncertainty.family_parts(runs, weight, of_log, share, origin)
+        parts = uncertainty.family_parts(runs, weight, of_log, share, origin, errors.placement)
         whole = np.concatenate([np.tile(np.eye(logs), (beds, 1, heights)), slopes.log_size[:, :, side, None]], axis=2)
         independent += np.einsum("bqi,bqi->bq", whole @ parts.covariance, whole)
-        moved.append(np.einsum("rqi,ri->rq", whole[runs.bed], parts.sensitivity))
+        by_tool, by_reader = (np.einsum("rqi,ri->rq", whole[runs.bed], one) for one in (parts.sensitivity, parts.by_reader))
+        moved.append(uncertainty.runs_errors(runs, by_tool, by_reader, errors))
     at_size = sizes.size[heads.share_bed, heads.share_side]
-    moved.append(slopes.log_size[heads.share_bed, :, heads.share_side] * (heads.share / at_size)[:, None])
-    error, error_bed = uncertainty.instrument_errors(
-        np.concatenate([mains.bed, crosses.bed, heads.share_bed]),
-        np.concatenate([mains.instrument, crosses.instrument, heads.share_instrument]),
-        np.concatenate(moved),
-        u_instrument,
-    )
-    shared = of_area.shared + sum_by(error_bed, error * error, beds)
-    unknown = ((station.stations == 1) & station.has_zero)[:, None]
+    read = slopes.log_size[heads.share_bed, :, heads.share_side] * (heads.share / at_size)[:, None]
+    read = read * errors.instrument[heads.share_instrument][:, None]
+    moved.append(uncertainty.Common(read, heads.share_bed, errors.of_instrument(heads.share_instrument)))
+    together = uncertainty.joined(*moved)
+    common = uncertainty.common_errors(together.bed, together.cause, together.effect)
+    shared = of_area.shared + sum_by(common.bed, common.effect**2, beds)
+    unknown = ~station.sloped[:, None]
     return Variances(independent, shared + unknown * _of_unknown_splay(lines, slopes) ** 2)
 
 

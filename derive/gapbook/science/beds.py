@@ -11,6 +11,7 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, 
 from gapbook.science.lines import Runs, about_origin, lines_at, span, station_weights
 from gapbook.science.pitches import Across, across, only_strings
 from gapbook.science.scores import NAMES, UNIFORMITY, Variances
+from gapbook.science.uncertainty import OF_FRAME, Common, Errors
 from gapbook.science.zones import CROSS_OF_ZONE, CROSS_WINDOWS, HEIGHTS, LEAST_COVERAGE, MAIN_WINDOWS, ZONES, Window
 
 
@@ -43,6 +44,11 @@ class Heads(NamedTuple):
 
 SCORE_NAMES = (*(name for name in NAMES if not name.startswith("uniformity_")), "uniformity")
 """The scores of a bed, in the order of the columns of `Beds.value`."""
+CENTRE = NAMES.index("openness_centre")
+
+
+BUDGET = ("reading", "placement", "origin", "splay", "instrument", "person", "sessions")
+"""The parts of a bed's uncertainty. `sessions` is by how much the spread of the sessions exceeds all the others."""
 
 
 class Beds(NamedTuple):
@@ -50,6 +56,8 @@ class Beds(NamedTuple):
 
     value: log scores [B, scores]
     variances: their variances [B, scores]
+    common: their errors that beds have in common [G, scores]
+    budget: parts of the variance of ln openness in the centre, in columns as BUDGET [B, 7]
     coverage: part of each zone's window that strings cover [B, 5]
     size: width and length used [B, 2] in mm
     misclosure: width and length from the edges less those read directly [B, 2] in mm, NaN if either is unknown
@@ -59,6 +67,8 @@ class Beds(NamedTuple):
 
     value: FloatArray
     variances: Variances
+    common: Common
+    budget: FloatArray
     coverage: FloatArray
     size: FloatArray
     misclosure: FloatArray
@@ -69,6 +79,8 @@ class Beds(NamedTuple):
 NO_BEDS = Beds(
     np.zeros((0, len(SCORE_NAMES))),
     Variances(np.zeros((0, len(SCORE_NAMES))), np.zeros((0, len(SCORE_NAMES)))),
+    Common(np.zeros((0, len(SCORE_NAMES))), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)),
+    np.zeros((0, len(BUDGET))),
     np.zeros((0, len(ZONES))),
     np.zeros((0, 2)),
     np.zeros((0, 2)),
@@ -86,6 +98,8 @@ class _Family(NamedTuple):
     weight: the runs' weights [R, H]
     stations: how many stations were read [B]
     has_zero: whether station 0 was read [B]
+    sloped: whether stations tell a slope [B]
+    centre: mean of the stations [B] in mm
     """
 
     logs: FloatArray
@@ -94,6 +108,8 @@ class _Family(NamedTuple):
     weight: FloatArray
     stations: IntArray
     has_zero: BoolArray
+    sloped: BoolArray
+    centre: FloatArray
 
 
 def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...]) -> _Family:
@@ -107,7 +123,7 @@ def _family(runs: Runs, owner: IntArray, owners: int, windows: tuple[Window, ...
     coverage = np.stack([item.coverage for item in crossed], axis=1)
     with np.errstate(invalid="ignore"):
         logs = np.where(coverage >= LEAST_COVERAGE, np.log(np.stack([item.pitch for item in crossed], axis=1)), np.nan)
-    return _Family(logs, coverage, crossed, station.weight, station.stations, station.has_zero)
+    return _Family(logs, coverage, crossed, *station)
 
 
 def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> uncertainty.Gradients:
@@ -119,13 +135,13 @@ def _gradients(family: _Family, windows: tuple[Window, ...], columns: int) -> un
     return uncertainty.Gradients(by_string, tuple(window.height for window in windows))
 
 
-def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArray) -> Beds:
+def score_beds(mains: Runs, crosses: Runs, heads: Heads, errors: Errors) -> Beds:
     """Every score of B beds.
 
     mains: runs of the mains, beds 0 … B - 1 in ascending order, each with one at station 0
     crosses: runs of the crosses, likewise
     heads: heads of the beds
-    u_instrument: standard uncertainty of each instrument's error [mm], by instrument number
+    errors: those that the whole package has in common
     """
     beds = len(heads.mains)
     main = _family(mains, mains.bed, beds, MAIN_WINDOWS)
@@ -133,12 +149,16 @@ def score_beds(mains: Runs, crosses: Runs, heads: Heads, u_instrument: FloatArra
     sizes = head_sizes(mains, crosses, heads)
     logs = np.hstack([main.logs, cross.logs, np.log(sizes.size)])
     value = _blank_zones(scores.log_scores(logs, heads.mains, heads.crosses))
-    variances = scores.log_variances(_covariance(mains, crosses, heads, main, cross, sizes, u_instrument))
+    covariance = _covariance(mains, crosses, heads, main, cross, sizes, errors)
+    variances, effect = scores.log_variances(covariance)
     total = np.maximum(variances.independent + variances.shared, _session_spread(mains, crosses, heads, main, logs))
     zone = np.argmax(np.nan_to_num(value[:, UNIFORMITY], nan=-np.inf), axis=1)  # the densest
+    bed = covariance.common.bed
     return Beds(
         value=_pick(value, zone),
         variances=Variances(_pick(total - variances.shared, zone), _pick(variances.shared, zone)),
+        common=covariance.common._replace(effect=_pick(effect, zone[bed])),
+        budget=_budget(covariance, effect[:, CENTRE], total[:, CENTRE], errors),
         coverage=np.minimum(main.coverage, cross.coverage[:, CROSS_OF_ZONE]),
         size=sizes.size,
         misclosure=sizes.from_edges - heads.read,
@@ -159,6 +179,24 @@ def _blank_zones(value: FloatArray) -> FloatArray:
     return value
 
 
+def _budget(covariance: uncertainty.BedCovariance, effect: FloatArray, total: FloatArray, errors: Errors) -> FloatArray:
+    """Parts of the variance of ln openness in the centre, in columns as BUDGET [B, 7].
+
+    covariance: of the ten logs
+    effect: of what beds have in common on ln openness in the centre [G]
+    total: variance of ln openness in the centre [B]
+    errors: those that the whole package has in common
+    """
+    cause, bed = covariance.common.cause, covariance.common.bed
+    parts = np.zeros((len(total), len(BUDGET)))
+    parts[:, :3] = covariance.first.sum(axis=0) / 4.0
+    first = np.zeros(1, dtype=np.int64)
+    place = np.where(cause < errors.of_instrument(first), 0, np.where(cause < errors.of_reader(first), 1, 2))
+    parts[:, 3:6] = np.bincount(bed * 3 + place, weights=effect * effect, minlength=3 * len(total)).reshape(-1, 3)
+    parts[:, 6] = np.maximum(total - parts.sum(axis=1), 0.0)
+    return parts
+
+
 def _pick(table: FloatArray, zone: IntArray) -> FloatArray:
     """Columns NAMES as columns SCORE_NAMES: uniformity is that of the densest outer zone, blank if any is blank."""
     outer = table[:, UNIFORMITY]
@@ -172,13 +210,15 @@ class HeadSizes(NamedTuple):
 
     size: those used [B, 2] in mm
     from_edges: those from the inner edges [B, 2] in mm, NaN if no edges were read
-    variance: variance of the logs of sizes that are not from the edges [B, 2]
+    from_area: whether a size follows from the area alone [B, 2]
+    variance: variance of the logs of sizes that were read directly, else 0 [B, 2]
     main_weight: change of ln width by a unit change of a run's span [R mains] in 1/mm
     cross_weight: change of ln length, likewise [R crosses] in 1/mm
     """
 
     size: FloatArray
     from_edges: FloatArray
+    from_area: BoolArray
     variance: FloatArray
     main_weight: FloatArray
     cross_weight: FloatArray
@@ -197,36 +237,60 @@ def head_sizes(mains: Runs, crosses: Runs, heads: Heads) -> HeadSizes:
         used = np.isnan(heads.read[:, side]) & (number > 0)
         share = np.divide(1.0, number * from_edges[:, side], out=np.zeros(beds), where=used)
         weights.append(np.where(whole, share[runs.bed], 0.0))
-    from_area = np.stack(outline.size_from_area(heads.area), axis=1)
+    by_area = np.stack(outline.size_from_area(heads.area), axis=1)
     size = np.where(np.isnan(heads.read), from_edges, heads.read)
-    size = np.where(np.isnan(size), from_area, size)
-    variance = np.where(np.isnan(from_edges), outline.U_ASPECT**2, 0.0)
-    variance = np.where(np.isnan(heads.read), variance, heads.read_variance / size**2)
-    return HeadSizes(size, from_edges, variance, weights[0], weights[1])
+    from_area = np.isnan(size)
+    size = np.where(from_area, by_area, size)
+    variance = np.where(np.isnan(heads.read), 0.0, heads.read_variance / size**2)
+    return HeadSizes(size, from_edges, from_area, variance, weights[0], weights[1])
+
+
+def area_errors(sizes: HeadSizes, heads: Heads) -> Common:
+    """Errors of ln width and ln length [G, 2] of beds whose size follows from the area alone: from aspect, exponent and the
+    area itself, each of one standard uncertainty.
+    """
+    bed = np.flatnonzero(sizes.from_area.any(axis=1))
+    aspect, exponent = outline.size_errors()
+    half_area = np.repeat(np.sqrt(heads.area_variance[bed].sum(axis=1))[:, None] / 2.0, 2, axis=1)
+    effects = [np.broadcast_to(aspect, half_area.shape), np.broadcast_to(exponent, half_area.shape), half_area]
+    return Common(
+        np.concatenate(effects) * np.tile(sizes.from_area[bed], (3, 1)),
+        np.tile(bed, 3),
+        np.repeat([OF_FRAME.index(name) for name in ("aspect", "exponent", "area")], len(bed)),
+    )
 
 
 def _covariance(
-    mains: Runs, crosses: Runs, heads: Heads, main: _Family, cross: _Family, sizes: HeadSizes, u_instrument: FloatArray
+    mains: Runs, crosses: Runs, heads: Heads, main: _Family, cross: _Family, sizes: HeadSizes, errors: Errors
 ) -> uncertainty.BedCovariance:
-    parts = []
-    for runs, family, windows, size, origin in (
-        (mains, main, MAIN_WINDOWS, sizes.main_weight, uncertainty.ORIGIN_MM[0]),
-        (crosses, cross, CROSS_WINDOWS, sizes.cross_weight, uncertainty.ORIGIN_MM[1]),
+    parts, moved = [], []
+    for number, (runs, family, windows, size, origin) in enumerate(
+        (
+            (mains, main, MAIN_WINDOWS, sizes.main_weight, uncertainty.ORIGIN_MM[0]),
+            (crosses, cross, CROSS_WINDOWS, sizes.cross_weight, uncertainty.ORIGIN_MM[1]),
+        )
     ):
         gradients = _gradients(family, windows, runs.points.shape[1])
-        parts.append(uncertainty.family_parts(runs, family.weight, gradients, size, origin))
-    single = np.flatnonzero((main.stations == 1) & main.has_zero)
+        part = uncertainty.family_parts(runs, family.weight, gradients, size, origin, errors.placement)
+        of_runs = uncertainty.runs_errors(runs, part.sensitivity, part.by_reader, errors)
+        moved.append(of_runs._replace(effect=uncertainty.widen(of_runs.effect, number)))
+        parts.append(part)
     read = np.zeros((len(heads.share), len(uncertainty.QUANTITIES)))
     at_size = sizes.size[heads.share_bed, heads.share_side]
-    read[np.arange(len(read)), 8 + heads.share_side] = heads.share / at_size
-    bed = np.concatenate([mains.bed, crosses.bed, heads.share_bed])
-    instrument = np.concatenate([mains.instrument, crosses.instrument, heads.share_instrument])
-    moved = np.concatenate([uncertainty.widen(parts[0].sensitivity, 0), uncertainty.widen(parts[1].sensitivity, 1), read])
-    error, error_bed = uncertainty.instrument_errors(bed, instrument, moved, u_instrument)
+    read[np.arange(len(read)), 8 + heads.share_side] = heads.share / at_size * errors.instrument[heads.share_instrument]
+    together = uncertainty.joined(*moved, Common(read, heads.share_bed, errors.of_instrument(heads.share_instrument)))
+    unknown = np.flatnonzero(~main.sloped)
+    heights = np.array([HEIGHTS[window.height] for window in MAIN_WINDOWS])
+    splay = uncertainty.splay_errors(unknown, main.centre[unknown], heights)
+    of_area = area_errors(sizes, heads)
+    wide = np.zeros((len(of_area.bed), len(uncertainty.QUANTITIES)))
+    wide[:, 8:] = of_area.effect
     return uncertainty.BedCovariance(
         uncertainty.assemble(parts[0], parts[1], sizes.variance),
-        np.concatenate([error, uncertainty.splay_errors(len(single))]),
-        np.concatenate([error_bed, single]),
+        uncertainty.joined(
+            uncertainty.common_errors(together.bed, together.cause, together.effect), splay, of_area._replace(effect=wide)
+        ),
+        np.stack([part.first for part in parts]),
     )
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
-from gapbook.science.lines import Runs, span
+from gapbook.science.lines import Runs, gaps_between_ends, span
 from gapbook.science.uncertainty import PLACEMENT_MM
 
 
@@ -69,7 +69,7 @@ def mirror(strings: FloatArray, count: IntArray, is_mark: BoolArray, variance: F
 
 
 class Edges(NamedTuple):
-    """Beds [E] read from edge to edge at station 0; the last three fields have one row for each run.
+    """Beds [E] read from edge to edge at station 0; the last five fields have one row for each run.
 
     bed: number of the bed [E]
     span: mean distance of the edges [E] in mm
@@ -77,6 +77,8 @@ class Edges(NamedTuple):
     effect_of: place of the run's bed in `bed`
     instrument: number of the run's instrument
     effect: change of the span by a unit error of the instrument
+    reader: number of the run's reader
+    by_reader: change of the span by a unit offset of the reader
     """
 
     bed: IntArray
@@ -85,6 +87,8 @@ class Edges(NamedTuple):
     effect_of: IntArray
     instrument: IntArray
     effect: FloatArray
+    reader: IntArray
+    by_reader: FloatArray
 
 
 def edges(runs: Runs) -> Edges:
@@ -104,6 +108,8 @@ def edges(runs: Runs) -> Edges:
         each.number,
         runs.instrument,
         effect,
+        runs.reader,
+        gaps_between_ends(runs) / count[each.number],
     )
 
 

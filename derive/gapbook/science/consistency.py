@@ -24,21 +24,28 @@ class SessionPitches(NamedTuple):
     bed: bed of the session
     run: its first run
     instrument: the instrument of that run
+    reader: the reader of that run
     log: ln pitch, NaN if too little is covered
-    variance: of ln pitch, without the instrument
-    sensitivity: change of ln pitch by an instrument error of 1 mm [1/mm]
+    variance: of ln pitch, without instrument and person
+    by_instrument: change of ln pitch by an instrument error of 1 mm [1/mm]
+    by_reader: change of ln pitch by a reader's offset of 1 mm [1/mm]
     """
 
     bed: IntArray
     run: IntArray
     instrument: IntArray
+    reader: IntArray
     log: FloatArray
     variance: FloatArray
-    sensitivity: FloatArray
+    by_instrument: FloatArray
+    by_reader: FloatArray
 
 
-def centre_pitches(runs: Runs) -> SessionPitches:
+def centre_pitches(runs: Runs, placement_mm: float) -> SessionPitches:
     """The centre pitch of one family in each session, with its components of uncertainty.
+
+    runs: of the family
+    placement_mm: standard deviation of a string's distance from its place of rest [mm]
 
     Strings may have moved between two sessions, so the uncertainty of their places counts in each session.
     """
@@ -50,16 +57,18 @@ def centre_pitches(runs: Runs) -> SessionPitches:
     centre = pitch(positions, strings, 0.0)
     usable = (centre.coverage >= LEAST_COVERAGE) & station.has_zero
     gradients = Gradients(np.where(usable, np.nan_to_num(centre.gradient.T), 0.0)[None], (0,))
-    parts = family_parts(runs._replace(bed=owner), station.weight, gradients, np.zeros(len(runs.bed)), 0.0)
+    parts = family_parts(runs._replace(bed=owner), station.weight, gradients, np.zeros(len(runs.bed)), 0.0, placement_mm)
     with np.errstate(invalid="ignore"):
         log = np.where(usable, np.log(centre.pitch), np.nan)
     return SessionPitches(
         bed,
         each.first,
         runs.instrument[each.first],
+        runs.reader[each.first],
         log,
         parts.covariance[:, 0, 0],
         sum_by(owner, parts.sensitivity[:, 0], owners),
+        sum_by(owner, parts.by_reader[:, 0], owners),
     )
 
 
@@ -73,42 +82,40 @@ class Deviations(NamedTuple):
     judged: BoolArray
 
 
-def from_others(
-    thing: IntArray,
-    value: FloatArray,
-    variance: FloatArray,
-    sensitivity: FloatArray,
-    instrument: IntArray,
-    u_instrument: FloatArray,
-) -> Deviations:
+class Shared(NamedTuple):
+    """An error that results may share: the number of its cause (an instrument, a reader), and how one standard uncertainty of
+    it changes each result [N].
+    """
+
+    cause: IntArray
+    effect: FloatArray
+
+
+def from_others(thing: IntArray, value: FloatArray, variance: FloatArray, *errors: Shared) -> Deviations:
     """Compare results of the same thing (a bed, a quantity of a frame), in the order given. An error that results share
-    through their instrument cancels between them. The time is linear in the number of results.
+    cancels between them. The time is linear in the number of results.
 
     thing: number of the thing [N]
     value: result [N]
-    variance: of each result, without the instrument [N]
-    sensitivity: change of the result by a unit error of its instrument [N]
-    instrument: number of its instrument [N]
-    u_instrument: standard uncertainty of each instrument's error, by instrument number
+    variance: of each result, without what results share [N]
+    errors: what they may share
     """
     things = int(thing.max(initial=-1)) + 1
     number = count_by(thing, things)[thing]
     others = np.maximum(number - 1, 1)
     value_of_others = (sum_by(thing, value, things)[thing] - value) / others
-    independent = variance + (sum_by(thing, variance, things)[thing] - variance) / others**2
-    by_instrument = distinct(thing, instrument)
-    at = thing[by_instrument.first]
-    error = u_instrument[instrument[by_instrument.first]]
-    together = sum_by(by_instrument.number, sensitivity, len(by_instrument.first))
-    squares = sum_by(at, (error * together) ** 2, things)
-    of_instrument = together[by_instrument.number]
-    u = u_instrument[instrument]
-    from_itself = sensitivity - (of_instrument - sensitivity) / others
-    shared = (squares[thing] - (u * of_instrument) ** 2) / others**2 + (u * from_itself) ** 2
+    total = variance + (sum_by(thing, variance, things)[thing] - variance) / others**2
+    for cause, effect in errors:
+        each = distinct(thing, cause)
+        together = sum_by(each.number, effect, len(each.first))
+        squares = sum_by(thing[each.first], together**2, things)
+        of_cause = together[each.number]
+        from_itself = effect - (of_cause - effect) / others
+        total = total + np.maximum((squares[thing] - of_cause**2) / others**2 + from_itself**2, 0.0)
     first = np.zeros(len(thing), dtype=bool)
     first[distinct(thing).first] = True
     judged = (number > 1) & ~((number == 2) & first)
-    return Deviations(value - value_of_others, np.sqrt(independent + np.maximum(shared, 0.0)), judged)
+    return Deviations(value - value_of_others, np.sqrt(total), judged)
 
 
 FINEST = 0.25

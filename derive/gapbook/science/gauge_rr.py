@@ -34,6 +34,7 @@ class Variation(NamedTuple):
     ev: repeatability, NaN without repeats
     ev_freedom: its degrees of freedom
     av: reproducibility, NaN (as is `grr`) if fewer than PARTS_NEEDED parts were read by two people
+    between: the component of `av` that is the same on every part
     av_freedom: its degrees of freedom
     interaction: the component of `av` that depends on the part read, 0 if it was pooled
     interaction_probability: p-value of its F test, NaN if there was none
@@ -47,6 +48,7 @@ class Variation(NamedTuple):
     ev: float
     ev_freedom: float
     av: float
+    between: float
     av_freedom: int
     interaction: float
     interaction_probability: float
@@ -227,6 +229,8 @@ def _variation(
             variance = (error.squares + mixed.squares) / freedom
         else:
             interaction = _component(mixed.squares - variance * mixed.freedom, mixed.by_interaction)
+    elif mixed.freedom:  # nothing was repeated: interaction and repeatability cannot be told apart, and need not be
+        variance = mixed.squares / mixed.freedom
     known = counts[3] >= PARTS_NEEDED and of_person.freedom > 0
     between_people = _component(
         of_person.squares - variance * of_person.freedom - interaction * of_person.by_interaction, of_person.by_effect
@@ -236,9 +240,10 @@ def _variation(
     )
     return Variation(
         *counts,
-        ev=float(np.sqrt(variance)),
+        ev=float(np.sqrt(variance)) if error.freedom else np.nan,
         ev_freedom=float(freedom),
         av=float(np.sqrt(between_people + interaction)) if known else np.nan,
+        between=float(np.sqrt(between_people)) if known else np.nan,
         av_freedom=of_person.freedom,
         interaction=float(np.sqrt(interaction)),
         interaction_probability=probability,

@@ -22,6 +22,7 @@ class Runs(NamedTuple):
     station: place of the rule [mm], y for mains, 0 for crosses
     is_mark: whether marks were read, else gaps
     instrument: number of the instrument
+    reader: number of who read it, with which kind of instrument
     strings: count n
     edges: whether the inner edges were read
     points: inner edge, strings 1 … n, inner edge [R, K] in mm
@@ -33,6 +34,7 @@ class Runs(NamedTuple):
     station: FloatArray
     is_mark: BoolArray
     instrument: IntArray
+    reader: IntArray
     strings: IntArray
     edges: BoolArray
     points: FloatArray
@@ -70,20 +72,38 @@ def span(runs: Runs) -> FloatArray:
     return np.asarray(runs.points[rows, last] - runs.points[rows, first])
 
 
+def gaps_between_ends(runs: Runs) -> IntArray:
+    """How many gaps lie between the ends of each run [R]."""
+    first, last = ends(runs)
+    return last - first
+
+
+LEAST_SPAN_MM = 60.0
+"""Stations that lie closer together tell no slope: what strings are out of place by would be taken for splay [mm]. Common
+practice, no source."""
+
+
 class Stations(NamedTuple):
-    """How the runs of an owner (a bed or a session) are combined into a line: the weight of each run at each height [R, H], how
-    many stations each owner has, and whether station 0 was read [owners].
+    """How the runs of an owner (a bed or a session) are combined into a line.
+
+    weight: of each run at each height [R, H]
+    stations: how many stations each owner has [owners]
+    has_zero: whether station 0 was read [owners]
+    sloped: whether the stations lie far enough apart to tell a slope [owners]
+    centre: mean of the stations [owners] in mm
     """
 
     weight: FloatArray
     stations: IntArray
     has_zero: BoolArray
+    sloped: BoolArray
+    centre: FloatArray
 
 
 def station_weights(owner: IntArray, station: FloatArray, heights: tuple[float, ...], owners: int) -> Stations:
     """Weights of runs in the least-squares line through an owner's stations, at several heights. Runs at the same station
-    share its weight. With one station the line is parallel to the long axis. The weights of an owner add up to 1
-    at each height.
+    share its weight. If the stations span less than LEAST_SPAN_MM, the line is their mean, parallel to the long axis. The
+    weights of an owner add up to 1 at each height.
 
     owner: bed or session of each run [R]
     station: of each run [R] in mm
@@ -97,12 +117,16 @@ def station_weights(owner: IntArray, station: FloatArray, heights: tuple[float, 
     centre = np.divide(sum_by(who, at, owners), number, out=np.zeros(owners), where=number > 0)
     away = at - centre[who]
     spread = sum_by(who, away * away, owners)
-    lever = np.divide(away, spread[who], out=np.zeros(len(at)), where=spread[who] > 0)
+    lowest, highest = np.full(owners, np.inf), np.full(owners, -np.inf)
+    np.minimum.at(lowest, who, at)
+    np.maximum.at(highest, who, at)
+    sloped = highest - lowest >= LEAST_SPAN_MM
+    lever = np.divide(away, spread[who], out=np.zeros(len(at)), where=sloped[who])
     weight = 1.0 / number[who][:, None] + lever[:, None] * (np.asarray(heights)[None, :] - centre[who][:, None])
     shared = count_by(group.number, len(at))
     has_zero = np.zeros(owners, dtype=bool)
     has_zero[who[at == 0.0]] = True
-    return Stations(weight[group.number] / shared[group.number][:, None], number, has_zero)
+    return Stations(weight[group.number] / shared[group.number][:, None], number, has_zero, sloped, centre)
 
 
 def lines_at(points: FloatArray, owner: IntArray, weight: FloatArray, owners: int) -> FloatArray:

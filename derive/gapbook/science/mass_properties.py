@@ -98,10 +98,10 @@ def copies(
     instrument: standard uncertainty from the instrument [S]
     frame: number of its frame [S]
     frames: how many there are
-    default: specimen spread used below five degrees of freedom
+    default: specimen spread that is assumed
     """
     column = value[:, None], independent[:, None]
-    spread = specimen_spread(*column, frame, np.array([default])).deviation
+    spread = specimen_spread(*column, frame, np.array([default])).counted
     scored = frame_scores(column[0], Variances(column[1], instrument[:, None] ** 2), frame, spread)
     mean, u = np.full(frames, np.nan), np.full(frames, np.nan)
     seen = len(scored.specimens)

@@ -20,8 +20,6 @@ USUAL_EXPONENT = 2.1
 """Used if no exponent from LEAST_EXPONENT to GREATEST_EXPONENT gives the area."""
 ASPECT = 1.33
 """Length over width of a head nobody measured. Common practice, no source."""
-U_ASPECT = 0.015
-"""Relative standard uncertainty of a width or length that follows from area and ASPECT. Common practice, no source."""
 
 _HALVINGS = 60
 _DEGREE = 20
@@ -73,8 +71,8 @@ def exponent_per_log_size(width: FloatArray, length: FloatArray, area: FloatArra
 
 
 def size_from_area(area: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Width and length [mm] of an ellipse of this area [cm2] and ASPECT."""
-    width = np.sqrt(4.0 * area * 100.0 / (np.pi * ASPECT))
+    """Width and length [mm] of a superellipse of this area [cm2], of USUAL_EXPONENT and ASPECT."""
+    width = np.sqrt(area * 100.0 / (_area_factor(USUAL_EXPONENT) * ASPECT))
     return width, ASPECT * width
 
 
@@ -92,6 +90,16 @@ def log_factor_slope(exponent: FloatArray) -> FloatArray:
     from scipy.special import digamma  # only here, because it takes long to import
 
     return np.asarray(2.0 * (digamma(1.0 + 2.0 / exponent) - digamma(1.0 + 1.0 / exponent)) / exponent**2)
+
+
+def size_errors() -> tuple[FloatArray, FloatArray]:
+    """Errors of ln width and of ln length that follow from an area, of one standard uncertainty: from the aspect (a wider head
+    is a shorter one), and from the exponent (the same in both), by the central difference over one standard uncertainty.
+    """
+    aspect = U_LOG_ASPECT / 2.0
+    high, low = (math.log(_area_factor(USUAL_EXPONENT + sign * U_USUAL_EXPONENT)) for sign in (1.0, -1.0))
+    exponent = (low - high) / 4.0
+    return np.array([-aspect, aspect]), np.array([exponent, exponent])
 
 
 _STEPS = 60

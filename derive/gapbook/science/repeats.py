@@ -12,11 +12,15 @@ import numpy as np
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, numbered, starts_of, sum_by
 
 FREEDOM_NEEDED = 10
-"""Degrees of freedom below which a pooled repeatability is not trusted."""
-DEFAULT_SPACING_MM = 0.2
-"""Repeatability of gaps and marks if there are too few repeats to estimate it [mm]. Common practice, no source."""
+"""Degrees of freedom below which a repeatability is too uncertain to be a yardstick."""
+DEFAULT_WEIGHT = 10
+"""Degrees of freedom that a default repeatability counts for beside what repeats show."""
+DEFAULT_SPACING_MM = {"calliper": 0.10, "rule": 0.25, "photo": 0.03}
+"""Default repeatability of a gap or mark by kind of instrument [mm]. Common practice, no source."""
+DEFAULT_OTHER_MM = 0.25
+"""Default repeatability of a gap or mark read with any other kind of instrument [mm]. Common practice, no source."""
 DEFAULT_LENGTH_MM = 0.5
-"""Repeatability of other lengths if there are too few repeats to estimate it [mm]. Common practice, no source."""
+"""Default repeatability of other lengths [mm]. Common practice, no source."""
 
 
 class Averages(NamedTuple):
@@ -112,21 +116,56 @@ def _shift_marks(
     return shift, np.bincount(run[later][each_pass.first], minlength=runs).astype(np.int64)
 
 
-def pooled_repeatability(squares: FloatArray, freedom: IntArray, pool: IntArray, pools: int) -> FloatArray:
-    """Standard deviation of a single reading [pools]; NaN with fewer than FREEDOM_NEEDED degrees of freedom (JCGM 100:2008,
-    H.3.6 and 4.2.4).
+class Repeatability(NamedTuple):
+    """Repeatability by pool: the readings of one quantity with one kind of instrument [pools].
+
+    deviation: standard deviation of a single reading
+    assumed: how much of its square is the default's, 0 to 1
+    """
+
+    deviation: FloatArray
+    assumed: FloatArray
+
+    def variance(self, pool: IntArray, count: FloatArray | IntArray, resolution: FloatArray) -> FloatArray:
+        """Variance of the mean of repeats [any shape], no less than its rounding: max(s²/n, r²/12).
+
+        pool: number of the pool
+        count: how many repeats
+        resolution: of the instrument
+
+        As far as the repeatability is the default, r²/12 is added to s², because it was not seen through rounding.
+        """
+        rounding = resolution * resolution / 12.0
+        single = self.deviation[pool] ** 2 + self.assumed[pool] * rounding
+        return np.asarray(np.maximum(single / count, rounding))
+
+
+def pooled_repeatability(
+    squares: FloatArray, freedom: IntArray, pool: IntArray, default: FloatArray, weight: float = DEFAULT_WEIGHT
+) -> Repeatability:
+    """Repeatability by pool, drawn towards a default: s² = (ν·s_seen² + weight·s_default²) / (ν + weight), ν the degrees of
+    freedom seen (pooling: JCGM 100:2008, 4.2.4 and H.3.6).
 
     squares: sums of squares [A]
     freedom: their degrees of freedom [A]
     pool: number of their pool [A]
-    pools: how many there are
+    default: standard deviation that is assumed [pools]
+    weight: degrees of freedom that the default counts for
     """
-    total = np.bincount(pool, weights=squares, minlength=pools)
-    free = np.bincount(pool, weights=freedom, minlength=pools)
-    variance = np.divide(total, free, out=np.full(pools, np.nan), where=free >= FREEDOM_NEEDED)
-    return np.sqrt(variance)
+    total = sum_by(pool, squares, len(default))
+    free = sum_by(pool, np.asarray(freedom, dtype=float), len(default))
+    return Repeatability(*shrunk(total, free, default, weight))
 
 
-def reading_variance(deviation: FloatArray, count: IntArray, resolution: FloatArray) -> FloatArray:
-    """Variance of a mean of `count` repeats: its scatter, but no less than its rounding, max(s²/n, r²/12)."""
-    return np.maximum(deviation * deviation / count, resolution * resolution / 12.0)
+def shrunk(squares: FloatArray, freedom: FloatArray, default: FloatArray, weight: float) -> tuple[FloatArray, FloatArray]:
+    """Standard deviations drawn towards defaults, √((squares + weight·default²) / (freedom + weight)), and the weight that the
+    default has in the square, weight / (freedom + weight) [any shape].
+
+    squares: sums of squares that were seen
+    freedom: their degrees of freedom
+    default: standard deviations that are assumed
+    weight: degrees of freedom that the default counts for
+    """
+    freedom = np.maximum(freedom, 0.0)
+    assumed = weight / (freedom + weight)
+    return np.sqrt((squares + weight * default * default) / (freedom + weight)), np.asarray(assumed, dtype=float)

@@ -14,12 +14,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
-from gapbook.science.uncertainty import QUANTITIES, BedCovariance
+from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
+from gapbook.science.repeats import shrunk
+from gapbook.science.statistics import student_factor
+from gapbook.science.uncertainty import QUANTITIES, BedCovariance, Common
 from gapbook.science.zones import CROSS_OF_ZONE, OUTER, ZONES
 
 LN10 = float(np.log(10.0))
-SPREAD_FREEDOM_NEEDED = 5
+SPREAD_WEIGHT = 5
+"""Degrees of freedom that a default specimen spread counts for beside what specimens show."""
+LEAST_COUNTED = 0.02
+"""Relative standard uncertainty of a counted frame, at least. Common practice, no source."""
 
 
 def _quantity(**weights: float) -> FloatArray:
@@ -79,23 +84,25 @@ def log_scores(logs: FloatArray, mains: IntArray, crosses: IntArray) -> FloatArr
 
 
 class Variances(NamedTuple):
-    """Variances of the log scores [B, scores]: the part that is independent from bed to bed, and the part that copies of a
-    frame share (from the instrument, and from unknown splay).
+    """Variances of the log scores [B, scores]: the part that is independent from bed to bed, and the part from causes that beds
+    have in common.
     """
 
     independent: FloatArray
     shared: FloatArray
 
 
-def log_variances(covariance: BedCovariance) -> Variances:
-    """Propagate the covariance of the logs to the scores."""
+def log_variances(covariance: BedCovariance) -> tuple[Variances, FloatArray]:
+    """Propagate the covariance of the logs to the scores; and the errors of the scores that beds share [G, scores]."""
     independent = covariance.independent.reshape(-1, MATRIX.shape[1] ** 2) @ _PAIRS.T
-    moved = covariance.shared @ MATRIX.T
-    return Variances(independent, sum_by(covariance.shared_bed, moved * moved, len(independent)))
+    moved = covariance.common.effect @ MATRIX.T
+    return Variances(independent, sum_by(covariance.common.bed, moved * moved, len(independent))), moved
 
 
 def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
     """Variance of the mean of the sessions' log scores [beds, scores]: s²/sessions, 0 below two sessions.
+
+    It is only a floor of what propagates, and counts without its t: with it, a second session would make a bed less certain.
 
     values: [sessions, scores], NaN if a session does not give a score.
     """
@@ -108,26 +115,36 @@ def session_spread(values: FloatArray, bed: IntArray, beds: int) -> FloatArray:
 
 
 class Spread(NamedTuple):
-    """Specimen spread pooled over frames: standard deviation of a log score and its degrees of freedom [scores]."""
+    """Specimen spread pooled over frames [scores].
+
+    deviation: standard deviation of a log score
+    freedom: degrees of freedom behind it, those of the default included
+    """
 
     deviation: FloatArray
     freedom: FloatArray
 
+    @property
+    def counted(self) -> FloatArray:
+        """The deviation as it counts in a standard uncertainty: with its t if copies tell it, since they tell it roughly."""
+        seen = np.where(self.freedom > SPREAD_WEIGHT, self.freedom, 0.0)
+        return np.asarray(self.deviation * student_factor(seen))
+
 
 def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray, default: FloatArray) -> Spread:
-    """Standard deviation of specimens of one frame, pooled over frames, after subtracting the variance of measurement.
-    Variance components as in JCGM 100:2008, H.5.
+    """Standard deviation of specimens of one frame, pooled over frames, after subtracting the variance of measurement
+    (variance components as in JCGM 100:2008, H.5), and drawn towards a default: s² = (ν·s_seen² + 5·s_default²) / (ν + 5).
 
     values: log scores [B, scores]
     independent: their variances [B, scores]
     frame: number of each bed's frame [B]
-    default: used below five degrees of freedom [scores]
+    default: the spread that is assumed [scores]
     """
     frames = int(frame.max(initial=-1)) + 1
     pooled = [_excess(column, var, frame, frames) for column, var in zip(_columns(values), _columns(independent), strict=True)]
     excess, freedom = np.array(pooled).reshape(-1, 2).T
-    variance = np.divide(np.maximum(excess, 0.0), freedom, out=np.zeros(freedom.shape), where=freedom > 0)
-    return Spread(np.where(freedom >= SPREAD_FREEDOM_NEEDED, np.sqrt(variance), default), freedom)
+    deviation, _ = shrunk(np.maximum(excess, 0.0), freedom, default, SPREAD_WEIGHT)
+    return Spread(deviation, freedom + SPREAD_WEIGHT)
 
 
 def _columns(table: FloatArray) -> FloatArray:
@@ -157,33 +174,66 @@ class FrameScores(NamedTuple):
     specimens: IntArray
 
 
-def frame_scores(values: FloatArray, variances: Variances, frame: IntArray, spread: FloatArray) -> FrameScores:
-    """Geometric means over n specimens. Variance: independent parts over n, plus shared parts undivided, plus s²(1 + 1/n).
+def frame_scores(
+    values: FloatArray, variances: Variances, frame: IntArray, spread: FloatArray, common: Common | None = None
+) -> FrameScores:
+    """Geometric means over n specimens. Variance: independent parts over n, plus what specimens share, plus s²(1 + 1/n).
 
     values: log scores [B, scores]
     variances: their variances [B, scores]
     frame: number of each bed's frame [B]
     spread: s, standard deviation of specimens of one frame [scores]
+    common: errors of the log scores that beds have in common; if None, all the specimens of a frame are taken to share all of
+        them
     """
     frames = int(frame.max(initial=-1)) + 1
     value, u = np.empty((values.shape[1], frames)), np.empty((values.shape[1], frames))
+    of_frame = None if common is None else frame_effects(values, common, frame)
+    effects = None if of_frame is None else _columns(of_frame.effect)
     each = zip(_columns(values), _columns(variances.independent), _columns(variances.shared), spread, strict=True)
     for number, column in enumerate(each):
-        value[number], u[number] = _frame_score(*column, frame, frames)
+        whole = None if of_frame is None or effects is None else sum_by(of_frame.bed, effects[number] ** 2, frames)
+        value[number], u[number] = _frame_score(*column, frame, frames, whole)
     return FrameScores(value.T, u.T, count_by(frame, frames))
 
 
+def frame_effects(values: FloatArray, common: Common, frame: IntArray) -> Common:
+    """The errors of frames' mean log scores by what their beds have in common with others, each of one standard uncertainty;
+    `bed` is the number of the frame. A cause that touches some specimens only is divided by the number of all that give the
+    score.
+
+    values: log scores [B, scores], NaN if a bed does not give one
+    common: errors of these scores by bed
+    frame: number of each bed's frame [B]
+    """
+    given = ~np.isnan(values)
+    number = sum_by(frame, given.astype(float), int(frame.max(initial=-1)) + 1)
+    each = distinct(frame[common.bed], common.cause)
+    of_frame = frame[common.bed[each.first]]
+    effect = sum_by(each.number, np.where(given[common.bed], common.effect, 0.0), len(each.first))
+    return Common(effect / np.maximum(number[of_frame], 1.0), of_frame, common.cause[each.first])
+
+
 def _frame_score(
-    values: FloatArray, independent: FloatArray, shared: FloatArray, spread: float, frame: IntArray, frames: int
+    values: FloatArray,
+    independent: FloatArray,
+    shared: FloatArray,
+    spread: float,
+    frame: IntArray,
+    frames: int,
+    whole: FloatArray | None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean and standard uncertainty of one log score [frames], NaN if no specimen gives it."""
+    """Mean and standard uncertainty of one log score [frames], NaN if no specimen gives it. whole: variance of what the
+    specimens share [frames]; if None, they are taken to share all of `shared`.
+    """
     given = ~np.isnan(values)
     number = sum_by(frame, given.astype(float), frames)
     several = np.maximum(number, 1.0)
     mean = sum_by(frame, np.where(given, values, 0.0), frames) / several
     scatter = sum_by(frame, np.where(given, independent, 0.0), frames) / several**2
-    common = sum_by(frame, np.where(given, np.sqrt(shared), 0.0), frames) / several
-    variance = scatter + common**2 + spread**2 * (1.0 + 1.0 / several)
+    if whole is None:
+        whole = (sum_by(frame, np.where(given, np.sqrt(shared), 0.0), frames) / several) ** 2
+    variance = scatter + whole + spread**2 * (1.0 + 1.0 / several)
     blank = number == 0
     return np.where(blank, np.nan, mean), np.where(blank, np.nan, np.sqrt(variance))
 
@@ -237,7 +287,7 @@ def fit_counted(openness: FloatArray, area: FloatArray, mains: IntArray, crosses
 
 
 def estimate_counted(line: CountedLine, area: FloatArray, mains: IntArray, crosses: IntArray) -> tuple[FloatArray, FloatArray]:
-    """ln O_centre and its standard uncertainty [F].
+    """ln O_centre and its standard uncertainty [F], the predictive standard deviation with its t, and at least LEAST_COUNTED.
 
     line: the line through measured frames
     area: of the head [F] in cm2
@@ -249,4 +299,5 @@ def estimate_counted(line: CountedLine, area: FloatArray, mains: IntArray, cross
     if line.frames == 0:
         return value, np.full(x.shape, line.residual)
     leverage = 1.0 / line.frames + (x - line.mean) ** 2 / line.scatter
-    return value, line.residual * np.sqrt(1.0 + leverage)
+    u = line.residual * np.sqrt(1.0 + leverage) * student_factor(np.array(line.frames - 2.0))
+    return value, np.maximum(u, LEAST_COUNTED)

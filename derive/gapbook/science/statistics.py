@@ -94,6 +94,15 @@ def student_quantile(confidence: float, freedom: float) -> float:
     return float(stdtrit(freedom, 0.5 + confidence / 2.0))
 
 
+def student_factor(freedom: FloatArray) -> FloatArray:
+    """By how much a standard uncertainty known with `freedom` degrees of freedom [any shape] must be larger, so that the usual
+    expanded uncertainty holds the truth in 95 %: t(0.975, ν) over that of the normal distribution (JCGM 100:2008, G.3.2).
+    1 if there are none.
+    """
+    known = np.asarray(freedom) > 0
+    return np.where(known, stdtrit(np.where(known, freedom, 1.0), 0.975) / ndtri(0.975), 1.0)
+
+
 def student_two_sided(value: float, u: float, freedom: float) -> float:
     """Chance of a value this far from zero or farther if the true value is zero (Student's t)."""
     if u == 0.0:

@@ -1,8 +1,8 @@
 """Uncertainty of the logarithms of a bed's pitches and size: each component of a reading's error, propagated linearly.
 
 Terms and method of JCGM 100:2008 (GUM), 5.1.2 and 5.2.2. The quantities are the logarithms of QUANTITIES; every score
-is linear in them, so one covariance matrix for each bed is enough. The parts from the instrument and from unknown
-splay are kept separate, because copies of a frame share them.
+is linear in them, so one covariance matrix for each bed is enough. Causes that beds have in common (an instrument, a person,
+what is not known of a frame) are kept separate: each shifts the logs of all these beds by a known amount a unit of its error.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.science.grouping import BoolArray, Distinct, FloatArray, IntArray, distinct, sum_by
-from gapbook.science.lines import Runs, about_origin, ends, span
+from gapbook.science.lines import Runs, about_origin, ends, gaps_between_ends, span
+from gapbook.science.zones import END_MM
 
 QUANTITIES = (
     "main_centre",
@@ -31,8 +32,45 @@ PLACEMENT_MM = 0.3
 ORIGIN_MM = (1.0, 3.0)
 """Uncertainty of the origin if the inner edges were not read: mains, crosses [mm]. Common practice, no source."""
 SPLAY = 0.015
-"""Relative change of the main pitch at the tip, opposite at the throat, if only station 0 was read. Common practice,
-no source."""
+"""Relative change of the main pitch at the tip, opposite at the throat, if stations tell no slope. Common practice, no
+source."""
+
+OF_FRAME = ("splay", "aspect", "exponent", "area")
+"""Causes that all copies of a frame share, and no other bed. They have the first numbers."""
+
+
+class Errors(NamedTuple):
+    """Standard uncertainties that a whole package has in common [mm].
+
+    instrument: of each instrument's error, by its number [I]
+    reader: of the offset of a gap read by each reader, who is a person with a kind of instrument, by number [readers]
+    placement: of the place of a string
+    """
+
+    instrument: FloatArray
+    reader: FloatArray
+    placement: float
+
+    def of_instrument(self, number: IntArray) -> IntArray:
+        """The number that an instrument has among the causes."""
+        return number + len(OF_FRAME)
+
+    def of_reader(self, number: IntArray) -> IntArray:
+        """The number that a reader has among the causes."""
+        return number + len(OF_FRAME) + len(self.instrument)
+
+
+class Common(NamedTuple):
+    """Errors of a bed's logs that it has in common with other beds, each of one standard uncertainty [G].
+
+    effect: on the logs [G, logs]
+    bed: number of the bed [G]
+    cause: number of the cause [G]; a bed and a cause come once
+    """
+
+    effect: FloatArray
+    bed: IntArray
+    cause: IntArray
 
 
 class Gradients(NamedTuple):
@@ -49,15 +87,23 @@ class Gradients(NamedTuple):
 
 
 class Parts(NamedTuple):
-    """Covariance of a family's Q + 1 logs without the instrument [B, Q + 1, Q + 1], and change of these logs by a unit error
-    of each run's instrument [R, Q + 1] in 1/mm.
+    """A family's Q + 1 logs.
+
+    covariance: their covariance without what beds have in common [B, Q + 1, Q + 1]
+    sensitivity: their change by a unit error of each run's instrument [R, Q + 1] in 1/mm
+    by_reader: their change by a unit offset of each run's reader [R, Q + 1] in 1/mm
+    first: variance of the first log from readings, placement and origin [B, 3]
     """
 
     covariance: FloatArray
     sensitivity: FloatArray
+    by_reader: FloatArray
+    first: FloatArray
 
 
-def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray, origin_mm: float) -> Parts:
+def family_parts(
+    runs: Runs, weight: FloatArray, gradients: Gradients, size: FloatArray, origin_mm: float, placement_mm: float
+) -> Parts:
     """Propagate one family's readings.
 
     runs: the runs of the family [R]
@@ -65,6 +111,7 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     gradients: of the family's logs
     size: change of ln width or ln length by a unit change of the run's edge-to-edge distance, 0 if not used [R]
     origin_mm: standard uncertainty of the origin if the inner edges were not read [mm]
+    placement_mm: standard deviation of a string's distance from its place of rest [mm]
     """
     alike = distinct(runs.bed, runs.edges.astype(np.int64), runs.is_mark.astype(np.int64))
     kinds = runs.take(alike.first)
@@ -74,8 +121,12 @@ def family_parts(runs: Runs, weight: FloatArray, gradients: Gradients, size: Flo
     sensitivity = by_run * _instrument_error(runs, by_point, alike)
     by_reading = _by_reading(by_point, kinds.is_mark).take(alike.number, axis=2)
     covariance = _scatter(runs, by_reading, by_run, gradients.by_string.shape[2])
-    covariance[:-1, :-1] += _placement_and_origin(runs, weight, gradients, total, origin_mm)
-    return Parts(covariance.transpose(2, 0, 1), sensitivity.T)
+    placement, pull = _placement(runs, weight, gradients, total, placement_mm)
+    origin = origin_mm * pull
+    first = np.stack([covariance[0, 0], placement[0, 0], origin[0] ** 2], axis=1)
+    covariance[:-1, :-1] += placement + origin[:, None] * origin[None, :]
+    by_reader = np.where(runs.is_mark, gaps_between_ends(runs), 1)[:, None] * sensitivity.T
+    return Parts(covariance.transpose(2, 0, 1), sensitivity.T, by_reader, first)
 
 
 def _by_point(kinds: Runs, gradients: Gradients, total: FloatArray) -> FloatArray:
@@ -136,10 +187,12 @@ def _scatter(runs: Runs, by_reading: FloatArray, by_run: FloatArray, beds: int) 
     return covariance
 
 
-def _placement_and_origin(
-    runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, origin_mm: float
-) -> FloatArray:
-    """Covariance from the placement of strings, and from the origin if the edges were not read [Q, Q, B]."""
+def _placement(
+    runs: Runs, weight: FloatArray, gradients: Gradients, total: FloatArray, placement_mm: float
+) -> tuple[FloatArray, FloatArray]:
+    """Covariance from the placement of strings [Q, Q, B], and change of the logs if the origin of runs without edges moves by
+    a unit [Q, B].
+    """
     logs, _, beds = gradients.by_string.shape
     pull = total * sum_by(runs.bed, weight * ~runs.edges[:, None], beds)[:, gradients.height].T
     pulled = np.flatnonzero(pull.any(axis=0))
@@ -151,25 +204,28 @@ def _placement_and_origin(
     covariance = np.empty((logs, logs, beds))
     for one in range(logs):
         for other in range(one + 1):
-            of_strings = PLACEMENT_MM**2 * np.einsum("kb,kb->b", by_string[one], by_string[other])
-            covariance[one, other] = covariance[other, one] = of_strings + origin_mm**2 * pull[one] * pull[other]
-    return covariance
+            of_strings = placement_mm**2 * np.einsum("kb,kb->b", by_string[one], by_string[other])
+            covariance[one, other] = covariance[other, one] = of_strings
+    return covariance, pull
 
 
 class BedCovariance(NamedTuple):
-    """Covariance of the ten logs from errors that are independent from bed to bed [B, 10, 10]; errors of the logs that copies
-    of a frame share, each of one standard uncertainty [G, 10]; and the bed of each of these [G].
+    """Covariance of the ten logs of beds.
+
+    independent: from errors that are independent from bed to bed [B, 10, 10]
+    common: errors of the ten logs that beds have in common
+    first: variance of the first log of mains and of crosses from readings, placement and origin [2, B, 3]
     """
 
     independent: FloatArray
-    shared: FloatArray
-    shared_bed: IntArray
+    common: Common
+    first: FloatArray
 
 
 def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatArray:
     """Covariance of the ten logs without the errors that copies share [B, 10, 10].
 
-    size_variance: [B, 2], variance of ln width and ln length if these are not from the spacings.
+    size_variance: [B, 2], variance of ln width and ln length if these were read directly.
     """
     main, cross = [0, 1, 2, 3, 4, 8], [5, 6, 7, 9]
     covariance = np.zeros((len(size_variance), len(QUANTITIES), len(QUANTITIES)))
@@ -179,27 +235,52 @@ def assemble(mains: Parts, crosses: Parts, size_variance: FloatArray) -> FloatAr
     return covariance
 
 
-def instrument_errors(
-    bed: IntArray, instrument: IntArray, moved: FloatArray, u_instrument: FloatArray
-) -> tuple[FloatArray, IntArray]:
-    """One error for each instrument of a bed, common to everything read with it: errors of the logs, each of one standard
-    uncertainty [G, logs], and the bed of each [G].
+def common_errors(bed: IntArray, cause: IntArray, moved: FloatArray) -> Common:
+    """One error for each cause and bed, common to everything in the bed that the cause touches.
 
     bed: of each run or reading [N]
-    instrument: number of its instrument [N]
-    moved: change of the logs by a unit error in it [N, logs]
-    u_instrument: standard uncertainty of each instrument's error, by instrument number
+    cause: number of the cause [N]
+    moved: change of the logs by one standard uncertainty of the cause [N, logs]
     """
-    group = distinct(bed, instrument)
-    error = sum_by(group.number, moved, len(group.first)) * u_instrument[instrument[group.first]][:, None]
-    return error, bed[group.first]
+    group = distinct(bed, cause)
+    return Common(sum_by(group.number, moved, len(group.first)), bed[group.first], cause[group.first])
 
 
-def splay_errors(beds: int) -> FloatArray:
-    """The error of the logs [beds, 10], of one standard uncertainty, from unknown splay of the mains, which copies share."""
-    errors = np.zeros((beds, len(QUANTITIES)))
-    errors[:, [3, 4]] = SPLAY, -SPLAY
-    return errors
+def runs_errors(runs: Runs, sensitivity: FloatArray, by_reader: FloatArray, errors: Errors) -> Common:
+    """The errors of instruments and of readers in runs, each of one standard uncertainty; not yet added up by bed.
+
+    runs: [R]
+    sensitivity: change of the logs by a unit error of each run's instrument [R, logs]
+    by_reader: change by a unit offset of each run's reader [R, logs]
+    errors: what these errors are
+    """
+    return Common(
+        np.concatenate(
+            [
+                sensitivity * errors.instrument[runs.instrument][:, None],
+                by_reader * errors.reader[runs.reader][:, None],
+            ]
+        ),
+        np.concatenate([runs.bed, runs.bed]),
+        np.concatenate([errors.of_instrument(runs.instrument), errors.of_reader(runs.reader)]),
+    )
+
+
+def splay_errors(bed: IntArray, centre: FloatArray, heights: FloatArray) -> Common:
+    """Errors of the main pitches from unknown splay.
+
+    bed: beds of which stations tell no slope [N]
+    centre: mean of their stations [N] in mm
+    heights: of the main windows [Q] in mm
+    """
+    effect = np.zeros((len(bed), len(QUANTITIES)))
+    effect[:, : len(heights)] = SPLAY * (heights[None, :] - centre[:, None]) / END_MM
+    return Common(effect, bed, np.full(len(bed), OF_FRAME.index("splay")))
+
+
+def joined(*parts: Common) -> Common:
+    """Several errors end to end."""
+    return Common(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
 
 
 def widen(sensitivity: FloatArray, family: int) -> FloatArray:

@@ -1,7 +1,7 @@
 """Beds from spacings that come in batches of whole specimens, for data that outgrow one machine: the two passes of
 `derivation`, each a function of one Arrow table that Spark can map.
 
-`repeat_sums` of each batch, together, give `deviation`, with which `beds_of` scores each batch on its own.
+`repeat_sums` of each batch, together, give `pooled`, with which `beds_of` scores each batch on its own.
 """
 
 from __future__ import annotations
@@ -9,18 +9,30 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cache
 
-import numpy as np
 import pyarrow as pa
 
-from gapbook.science.grouping import FloatArray
+from gapbook.science.pooling import MeanGaps, Relaid
+from gapbook.tables import derivation
 from gapbook.tables.catalogue import RawTables, read_catalogue
-from gapbook.tables.derivation import Sums, added, beds_table, gather, must_be_whole, pooled, score_spacings, sums_of
+from gapbook.tables.derivation import Pooled, Sums, added, beds_table, gather, must_be_whole, score_spacings, sums_of
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.reader import arrow_type
 
-SUMS = pa.schema([("pool", pa.int64()), ("squares", pa.float64()), ("freedom", pa.int64())])
-"""Columns of `repeat_sums`: number of the pool, sum of squared residuals [mm²], degrees of freedom."""
+_WHOLE = {"freedom", "part", "person", "kind", "bed", "is_mark", "pool"}
+SUMS = pa.schema(
+    [
+        (f"{name}{separator}{column}", pa.list_(pa.int64() if column in _WHOLE or name in _WHOLE else pa.float64()))
+        for name, separator, columns in (
+            ("squares", "", [""]),
+            ("freedom", "", [""]),
+            ("mean_gaps", "_", MeanGaps._fields),
+            ("relaid", "_", Relaid._fields),
+        )
+        for column in columns
+    ]
+)
+"""Columns of `repeat_sums`: those of `derivation.Sums`, one row a batch with a list in each column."""
 
 
 @cache
@@ -31,28 +43,31 @@ def small_tables(path: str) -> tuple[Package, RawTables]:
 
 
 def repeat_sums(package: Package, catalogue: RawTables, batch: pa.Table) -> pa.Table:
-    """The first pass: how the repeats in a batch scatter, with the columns of SUMS, one row for each pool."""
-    squares, freedom = sums_of(catalogue, gather(package, catalogue, _coded(package, batch)).blocks)
-    return pa.table([np.arange(len(squares)), squares, freedom], schema=SUMS)
+    """The first pass: what a batch says of errors, one row with the columns of SUMS."""
+    sums = sums_of(catalogue, gather(package, catalogue, _coded(package, batch)).blocks)
+    columns = [sums.squares, sums.freedom, *sums.mean_gaps, *sums.relaid]
+    return pa.table([pa.array([column], kind) for column, kind in zip(columns, SUMS.types, strict=True)], schema=SUMS)
 
 
-def deviation(sums: Iterable[pa.Table]) -> FloatArray:
-    """Repeatability [mm] by pool from the `repeat_sums` of every batch."""
-    whole = pa.concat_tables(sums).sort_by("pool")
-    pools = int(np.asarray(whole["pool"])[-1]) + 1
-    columns = (np.asarray(whole[name]).reshape(pools, -1).T for name in ("squares", "freedom"))
-    return pooled(added([Sums(*pair) for pair in zip(*columns, strict=True)]))
+def pooled(catalogue: RawTables, sums: Iterable[pa.Table]) -> Pooled:
+    """What all batches say of errors, from the `repeat_sums` of each."""
+    parts = []
+    for batch in pa.concat_tables(sums).to_batches(max_chunksize=1):
+        squares, freedom, *rest = (column.flatten().to_numpy(zero_copy_only=False) for column in batch.columns)
+        of_people = len(MeanGaps._fields)
+        parts.append(Sums(squares, freedom, MeanGaps(*rest[:of_people]), Relaid(*rest[of_people:])))
+    return derivation.pooled(catalogue, added(parts))
 
 
-def beds_of(package: Package, catalogue: RawTables, repeatability: FloatArray, batch: pa.Table) -> pa.Table:
+def beds_of(package: Package, catalogue: RawTables, known: Pooled, batch: pa.Table) -> pa.Table:
     """The second pass: the rows of beds.csv for a batch. GapbookError if a bed is not whole.
 
     package: whose small tables are used
     catalogue: those tables
-    repeatability: of each pool over all batches [mm], as `deviation` gives it
+    known: what all batches say of errors, as `pooled` gives it
     batch: spacings of whole specimens
     """
-    gathered = gather(package, catalogue, _coded(package, batch))._replace(deviation=repeatability)
+    gathered = gather(package, catalogue, _coded(package, batch))._replace(pooled=known)
     must_be_whole(catalogue, gathered)
     return beds_table(package, catalogue, score_spacings(catalogue, gathered))
 

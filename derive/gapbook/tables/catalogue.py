@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -26,10 +26,7 @@ DEFAULT_DEVIATION = {
     "mass": 0.3,
     "swingweight": 1.0,
 }
-"""Repeatability of a reading if there are too few repeats to tell, in the computing unit of the quantity.
-
-Common practice, no source.
-"""
+"""Default repeatability of a reading, in the computing unit of the quantity. Common practice, no source."""
 
 
 class Instruments(NamedTuple):
@@ -40,6 +37,7 @@ class Instruments(NamedTuple):
     base: computing unit of what each measures
     resolution: smallest step, in that unit
     max_error: largest error of the instrument itself, in that unit
+    kinds: the schema's kinds, by number
     """
 
     ids: list[str]
@@ -47,6 +45,11 @@ class Instruments(NamedTuple):
     base: list[str]
     resolution: FloatArray
     max_error: FloatArray
+    kinds: tuple[str, ...]
+
+    def by_kind(self, known: Mapping[str, float], other: float) -> FloatArray:
+        """A figure for each kind [kinds]: the one `known` by its name, else `other`."""
+        return np.array([known.get(kind, other) for kind in self.kinds])
 
     @property
     def u_error(self) -> FloatArray:
@@ -116,6 +119,7 @@ class RawTables(NamedTuple):
     frames: by number
     specimens: by number
     instruments: by number
+    people: contributor ids by number
     readings: of whole frames, averaged by session
     quantities: names of the readings' quantities by number
     """
@@ -125,6 +129,7 @@ class RawTables(NamedTuple):
     frames: Frames
     specimens: Specimens
     instruments: Instruments
+    people: list[str]
     readings: SessionMeans
     quantities: tuple[str, ...]
 
@@ -177,7 +182,8 @@ def catalogue_of(package: Package, tables: dict[str, pa.Table]) -> RawTables:
     readings = _session_means(package, tables["readings"], specimens, instruments)
     quantities = package.schema("readings").field("quantity").enum
     frames = frames._replace(area=_head_areas(frames.area, specimens, readings, quantities))
-    return RawTables(package, tables, frames, specimens, instruments, readings, quantities)
+    people = _ids(tables["contributors"]["contributor_id"])
+    return RawTables(package, tables, frames, specimens, instruments, people, readings, quantities)
 
 
 def _head_areas(declared: FloatArray, specimens: Specimens, readings: SessionMeans, quantities: Sequence[str]) -> FloatArray:
@@ -204,16 +210,18 @@ def _ids(column: pa.ChunkedArray) -> list[str]:
 
 def _instruments(package: Package, data: pa.Table) -> Instruments:
     units = [lookup(text) for text in data["unit"].to_pylist()]
+    kinds = tuple(package.schema("instruments").field("kind").enum)
     base = [unit.base if unit else "mm" for unit in units]
     bases = sorted(set(base))
     number = np.array([bases.index(one) for one in base], dtype=np.int64)
     factor = factors(package, "instruments", data["unit"], bases, number)
     return Instruments(
         data["instrument_id"].to_pylist(),
-        renumber(data["kind"], list(package.schema("instruments").field("kind").enum)),
+        renumber(data["kind"], kinds),
         base,
         np.asarray(data["resolution"], dtype=float) * factor,
         np.asarray(data["max_error"], dtype=float) * factor,
+        kinds,
     )
 
 
@@ -269,17 +277,27 @@ def _session_means(package: Package, data: pa.Table, specimens: Specimens, instr
     averages = repeats.average(
         run, np.zeros_like(run), np.asarray(data["repeat"]), value, np.zeros(len(first), dtype=bool)
     ).averages
-    kinds = int(instruments.kind.max(initial=0)) + 1
-    pool = (quantity * kinds + instruments.kind[instrument])[first]
-    pooled = repeats.pooled_repeatability(averages.squares, averages.repeats - 1, pool, len(quantity_field.enum) * kinds)[pool]
-    default = np.array([DEFAULT_DEVIATION[name] for name in quantity_field.enum])[quantity[first]]
-    deviation = np.where(np.isnan(pooled), default, pooled)
-    resolution = instruments.resolution[instrument[first]]
+    pool = (quantity * len(instruments.kinds) + instruments.kind[instrument])[first]
+    repeatability = reading_repeatability(averages, pool, quantity_field.enum, len(instruments.kinds))
     return SessionMeans(
         specimen=specimen[first],
         quantity=quantity[first],
         strung=strung[first],
         instrument=instrument[first],
         value=averages.value,
-        variance=repeats.reading_variance(deviation, averages.repeats.astype(float), resolution),
+        variance=repeatability.variance(pool, averages.repeats, instruments.resolution[instrument[first]]),
     )
+
+
+def reading_repeatability(
+    averages: repeats.Averages, pool: IntArray, quantities: Sequence[str], kinds: int
+) -> repeats.Repeatability:
+    """Repeatability of whole-frame readings by pool, in the computing unit of each quantity.
+
+    averages: readings averaged over the repeats of a session [A]
+    pool: number of the quantity times `kinds`, plus number of the kind of instrument [A]
+    quantities: by number
+    kinds: how many kinds of instruments there are
+    """
+    default = np.repeat([DEFAULT_DEVIATION[name] for name in quantities], kinds)
+    return repeats.pooled_repeatability(averages.squares, averages.repeats - 1, pool, default)

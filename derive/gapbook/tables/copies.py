@@ -18,9 +18,9 @@ from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, stiffness_map
 from gapbook.science.outline import Outlines
 from gapbook.science.tension import PULL_N
-from gapbook.science.uncertainty import PLACEMENT_MM
+from gapbook.science.uncertainty import Errors
 from gapbook.tables.catalogue import read_catalogue
-from gapbook.tables.derivation import gather, heads_of, lay_out, must_be_whole
+from gapbook.tables.derivation import gather, heads_of, must_be_whole
 from gapbook.tables.package import Package
 from gapbook.tables.reader import check_references, read_table
 from gapbook.tables.spacings import BedRuns
@@ -79,12 +79,14 @@ def read_beds(package: Package, specimens: Collection[str], pooled: bool = True)
     if not data.num_rows:
         return {}
     gathered = gather(package, catalogue, data)
-    deviation = gather(package, catalogue, whole).deviation if pooled else gathered.deviation
+    if pooled:
+        gathered = gathered._replace(pooled=gather(package, catalogue, whole).pooled)
     must_be_whole(catalogue, gathered)
     beds: dict[str, ReadBed] = {}
+    errors = gathered.pooled.errors(catalogue)
     for part in gathered.blocks:
-        laid = lay_out(catalogue.instruments, part, deviation)
-        uncertain = [_u_gap(runs, len(laid.specimen)).tolist() for runs in (laid.mains, laid.crosses)]
+        laid = gathered.lay_out(catalogue, part)
+        uncertain = [_u_gap(runs, len(laid.specimen), errors.placement).tolist() for runs in (laid.mains, laid.crosses)]
         read = map(ReadBed, _lines(laid), *uncertain)
         beds.update(zip([catalogue.specimens.ids[number] for number in laid.specimen], read, strict=True))
     return beds
@@ -99,14 +101,14 @@ def _lines(laid: BedRuns) -> Iterator[BedLines]:
         yield BedLines(at_0, (above - at_0) / SPAN_MM, -crosses[0][bed, 1 : few[bed] + 1])
 
 
-def _u_gap(runs: Runs, beds: int) -> FloatArray:
+def _u_gap(runs: Runs, beds: int, placement_mm: float) -> FloatArray:
     """Standard uncertainty of one gap of each bed [beds] in mm: two strings out of place, and the reading of a gap, or of two
     marks, in the mean of the sessions that read station 0.
     """
     at_0 = runs.take(np.flatnonzero(runs.station == 0.0))
     read = at_0.variance[:, 1] * np.where(at_0.is_mark, 2.0, 1.0)
     sessions = np.maximum(count_by(at_0.bed, beds), 1)
-    return np.sqrt(2.0 * PLACEMENT_MM**2 + sum_by(at_0.bed, read, beds) / sessions**2)
+    return np.sqrt(2.0 * placement_mm**2 + sum_by(at_0.bed, read, beds) / sessions**2)
 
 
 def _about(runs: Runs, heights: tuple[float, ...], beds: int) -> list[FloatArray]:
@@ -142,13 +144,13 @@ class Copies(NamedTuple):
     ids: specimen_id of each
     laid: their runs
     heads: what is known of their heads
-    u_instrument: standard uncertainty of each instrument's common error [mm] [I]
+    errors: those that beds have in common
     """
 
     ids: list[str]
     laid: BedRuns
     heads: Heads
-    u_instrument: FloatArray
+    errors: Errors
 
     def strings(self) -> PatternStrings:
         """Their strings and outlines; the copies must be of one pattern, as those of one frame are."""
@@ -171,7 +173,7 @@ class Copies(NamedTuple):
 
     def _responses(self, pulls: Pulls) -> tuple[FloatArray, FloatArray]:
         """The RESPONSES of each copy and their standard uncertainties [copies, RESPONSES]."""
-        solved = bed_mechanics(self.laid.mains, self.laid.crosses, self.heads, self.u_instrument, pulls)
+        solved = bed_mechanics(self.laid.mains, self.laid.crosses, self.heads, self.errors, pulls)
         value = np.exp(solved.value)
         return value, value * np.sqrt(solved.variances.independent + solved.variances.shared)
 
@@ -190,10 +192,11 @@ def copies_of(package: Package, specimens: Sequence[str], pooled: bool = True) -
         raise fail("not-measured", f"no bed was measured of {missing[0]}", fix="Name a measured specimen")
     gathered = gather(package, catalogue, own, own.num_rows)
     must_be_whole(catalogue, gathered)
-    deviation = gather(package, catalogue, data).deviation if pooled else gathered.deviation
-    laid = lay_out(catalogue.instruments, gathered.blocks[0], deviation)
+    if pooled:
+        gathered = gathered._replace(pooled=gather(package, catalogue, data).pooled)
+    laid = gathered.lay_out(catalogue, gathered.blocks[0])
     ids = [catalogue.specimens.ids[number] for number in laid.specimen]
-    return Copies(ids, laid, heads_of(catalogue, laid.specimen), catalogue.instruments.u_error)
+    return Copies(ids, laid, heads_of(catalogue, laid.specimen), gathered.pooled.errors(catalogue))
 
 
 def copy_map(package: Package, specimen: str, across: Sequence[float], along: Sequence[float]) -> FloatArray:

@@ -9,25 +9,30 @@ whole package on one machine, batches of it on many (`engines`).
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from gapbook.science import outline, repeats
+from gapbook.science import outline, pooling, repeats
 from gapbook.science.bed_mechanics import Mechanics, bed_mechanics
 from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
 from gapbook.science.closure import shared_variance
 from gapbook.science.grouping import FloatArray, IntArray, count_by, starts_of, sum_by
 from gapbook.science.mechanics import RESPONSES
+from gapbook.science.pooling import Between, MeanGaps, Placement, Relaid
+from gapbook.science.repeats import Repeatability
 from gapbook.science.scores import Variances
+from gapbook.science.uncertainty import Errors
 from gapbook.science.zones import ZONES
 from gapbook.tables import spacings
 from gapbook.tables.catalogue import Instruments, RawTables, SessionMeans
 from gapbook.tables.package import Package
-from gapbook.tables.spacings import BedRuns, Block, Source
+from gapbook.tables.read_twice import NOTHING_TWICE, read_twice
+from gapbook.tables.spacings import BedRuns, Block, Source, pool_of
 from gapbook.tables.writing import arranged
 
 SIDES, AREA = ("head_width", "head_length"), "head_area"
@@ -39,14 +44,36 @@ NO_MECHANICS = Mechanics(_NO_RESPONSES, Variances(_NO_RESPONSES, _NO_RESPONSES))
 
 
 class Sums(NamedTuple):
-    """What repeats scatter by pool (`pool_of`) [pools].
+    """What a part of a package says of its errors: how repeats scatter by pool [pools], and what was read by several.
 
     squares: sums of squared residuals [mm2]
     freedom: degrees of freedom behind them
+    mean_gaps: what several people read
+    relaid: what several sessions read
     """
 
     squares: FloatArray
     freedom: IntArray
+    mean_gaps: MeanGaps
+    relaid: Relaid
+
+
+class Pooled(NamedTuple):
+    """What all the readings of a package say together.
+
+    repeatability: by pool [mm]
+    people: how far people differ, by kind of instrument
+    placement: how far strings lie from where they would rest
+    """
+
+    repeatability: Repeatability
+    people: Between
+    placement: Placement
+
+    def errors(self, catalogue: RawTables) -> Errors:
+        """The errors that beds have in common."""
+        reader = np.tile(self.people.deviation, len(catalogue.people) + 1)
+        return Errors(catalogue.instruments.u_error, reader, self.placement.deviation)
 
 
 class Gathered(NamedTuple):
@@ -54,16 +81,16 @@ class Gathered(NamedTuple):
 
     where: the table they came from
     blocks: whole specimens each
-    deviation: repeatability of each pool [mm]
+    pooled: what they say of errors
     """
 
     where: Source
     blocks: list[Block]
-    deviation: FloatArray
+    pooled: Pooled
 
     def lay_out(self, catalogue: RawTables, part: Block) -> BedRuns:
         """One of the blocks, which must be whole, as runs of points."""
-        return lay_out(catalogue.instruments, part, self.deviation)
+        return spacings.lay_out(part, self.pooled.repeatability, catalogue.instruments)
 
 
 class Measured(NamedTuple):
@@ -85,7 +112,7 @@ class Measured(NamedTuple):
 
 
 def gather(package: Package, catalogue: RawTables, data: pa.Table, rows: int | None = None) -> Gathered:
-    """Average a spacings table over repeats; the repeatability is that of this table alone.
+    """Average a spacings table over repeats; what is pooled is of this table alone.
 
     package: names the file in errors
     catalogue: the small tables
@@ -96,7 +123,7 @@ def gather(package: Package, catalogue: RawTables, data: pa.Table, rows: int | N
     """
     where = spacings.source(package, catalogue, data)
     blocks = list(spacings.blocks(where, catalogue, rows or spacings.ROWS))
-    return Gathered(where, blocks, pooled(sums_of(catalogue, blocks)))
+    return Gathered(where, blocks, pooled(catalogue, sums_of(catalogue, blocks)))
 
 
 def must_be_whole(catalogue: RawTables, gathered: Gathered) -> None:
@@ -105,34 +132,42 @@ def must_be_whole(catalogue: RawTables, gathered: Gathered) -> None:
         spacings.must_be_whole(gathered.where, part, catalogue.specimens.ids)
 
 
-def pool_of(part: Block, instruments: Instruments) -> IntArray:
-    """The pool of each run of a block: instrument kind, and gap or mark."""
-    return np.asarray(instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)
-
-
 def sums_of(catalogue: RawTables, blocks: Iterable[Block]) -> Sums:
-    """How the repeats in some blocks scatter."""
-    pools = 2 * (int(catalogue.instruments.kind.max(initial=0)) + 1)
-    sums = [Sums(np.zeros(pools), np.zeros(pools, dtype=np.int64))]
+    """What some blocks say of errors."""
+    instruments = catalogue.instruments
+    pools = 2 * len(instruments.kinds)
+    sums = [Sums(np.zeros(pools), np.zeros(pools, dtype=np.int64), *NOTHING_TWICE)]
     for part in blocks:
-        pool, starts = pool_of(part, catalogue.instruments), starts_of(part.averages.run)
+        pool, starts = pool_of(part, instruments), starts_of(part.averages.run)
         scatter = np.add.reduceat(part.averages.squares, starts) if len(starts) else np.zeros(0)
         spare = np.add.reduceat(part.averages.repeats - 1, starts) if len(starts) else np.zeros(0)
         free = np.bincount(pool, weights=spare - part.shifts, minlength=pools).astype(np.int64)
-        sums.append(Sums(np.asarray(np.bincount(pool, weights=scatter, minlength=pools), dtype=float), free))
+        squares = np.asarray(np.bincount(pool, weights=scatter, minlength=pools), dtype=float)
+        sums.append(Sums(squares, free, *read_twice(part, instruments)))
     return added(sums)
 
 
 def added(sums: Sequence[Sums]) -> Sums:
     """Sums of several parts as one: exact, so that nothing depends on the order in which parts come."""
     squares = np.array([math.fsum(pool) for pool in zip(*(part.squares for part in sums), strict=True)])
-    return Sums(squares, np.sum([part.freedom for part in sums], axis=0))
+    freedom = np.sum([part.freedom for part in sums], axis=0)
+    mean_gaps, relaid = _joined([part.mean_gaps for part in sums]), _joined([part.relaid for part in sums])
+    return Sums(squares, freedom, _ordered(mean_gaps), _ordered(relaid))
 
 
-def pooled(sums: Sums) -> FloatArray:
-    """Standard deviation of one reading by pool [pools] in mm, from the sums of all parts."""
-    found = repeats.pooled_repeatability(*sums, np.arange(len(sums.squares)), len(sums.squares))
-    return np.where(np.isnan(found), repeats.DEFAULT_SPACING_MM, found)
+def _ordered(rows: Any) -> Any:
+    """The columns of a table, in ascending order of rows, the first column first."""
+    order = np.lexsort(rows[::-1])
+    return type(rows)(*(column[order] for column in rows))
+
+
+def pooled(catalogue: RawTables, sums: Sums) -> Pooled:
+    """What all parts say together."""
+    instruments = catalogue.instruments
+    default = np.repeat(instruments.by_kind(repeats.DEFAULT_SPACING_MM, repeats.DEFAULT_OTHER_MM), 2)
+    repeatability = repeats.pooled_repeatability(sums.squares, sums.freedom, np.arange(len(sums.squares)), default)
+    people = pooling.between_people(sums.mean_gaps, instruments.by_kind(pooling.PERSON_MM, pooling.PERSON_OTHER_MM))
+    return Pooled(repeatability, people, pooling.placement(sums.relaid, repeatability))
 
 
 # The second pass
@@ -141,12 +176,6 @@ def pooled(sums: Sums) -> FloatArray:
 def prepare() -> None:
     """Import what solving nets imports late, so that the first bed need not wait for it."""
     import scipy.linalg.lapack  # noqa: F401
-
-
-def lay_out(instruments: Instruments, part: Block, deviation: FloatArray) -> BedRuns:
-    """A block that is whole as runs of points. deviation: repeatability of each pool [mm]."""
-    resolution = instruments.resolution[part.of_run.instrument]
-    return spacings.lay_out(part, deviation[pool_of(part, instruments)], resolution)
 
 
 class Task(NamedTuple):
@@ -161,32 +190,54 @@ def tasks(catalogue: RawTables, blocks: Iterable[Block]) -> Iterator[Task]:
     return (Task(part, heads_of(catalogue, np.unique(part.of_run.specimen))) for part in blocks)
 
 
-def measure(task: Task, instruments: Instruments, deviation: FloatArray, wanted: Collection[str]) -> Measured:
+def measure(
+    task: Task, instruments: Instruments, repeatability: Repeatability, errors: Errors, wanted: Collection[str]
+) -> Measured:
     """The beds of a block that is whole, in ascending order of specimen number.
 
     task: the block
     instruments: of the whole package
-    deviation: repeatability of each pool over the whole package [mm]
+    repeatability: of the whole package
+    errors: those that its beds have in common
     wanted: BEDS, MECHANICS or both
     """
-    mains, crosses, specimen = lay_out(instruments, task.part, deviation)
-    heads, u_error = task.heads, instruments.u_error
-    beds = score_beds(mains, crosses, heads, u_error) if BEDS in wanted else NO_BEDS
-    mechanics = bed_mechanics(mains, crosses, heads, u_error) if MECHANICS in wanted else NO_MECHANICS
+    mains, crosses, specimen = spacings.lay_out(task.part, repeatability, instruments)
+    heads = task.heads
+    beds = score_beds(mains, crosses, heads, errors) if BEDS in wanted else NO_BEDS
+    mechanics = bed_mechanics(mains, crosses, heads, errors) if MECHANICS in wanted else NO_MECHANICS
     return Measured(specimen, heads.area, beds, mechanics)
+
+
+def measuring(catalogue: RawTables, pooled: Pooled) -> Callable[..., Measured]:
+    """`measure` for the blocks of one package, but for what is wanted of them."""
+    errors = pooled.errors(catalogue)
+    return partial(measure, instruments=catalogue.instruments, repeatability=pooled.repeatability, errors=errors)
 
 
 def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
     """The beds of all blocks, which must be whole, in this process."""
-    given = tasks(catalogue, gathered.blocks)
-    parts = (measure(task, catalogue.instruments, gathered.deviation, [BEDS]) for task in given)
-    return together(parts, catalogue.specimens.ids)
+    scored = partial(measuring(catalogue, gathered.pooled), wanted=[BEDS])
+    return together(map(scored, tasks(catalogue, gathered.blocks)), catalogue.specimens.ids)
 
 
 def together(parts: Iterable[Measured], ids: Sequence[str]) -> Measured:
     """Several parts as one, in ascending order of specimen id. ids: of specimens by number."""
-    whole = _joined([Measured(NO_ROWS, np.zeros(0)), *parts])
-    return _taken(whole, order_of([ids[number] for number in whole.specimen.tolist()]))
+    whole = _joined([Measured(NO_ROWS, np.zeros(0)), *_numbered(parts)])
+    order = order_of([ids[number] for number in whole.specimen.tolist()])
+    common = whole.beds.common
+    taken: Measured = _taken(whole._replace(beds=whole.beds._replace(common=NO_BEDS.common)), order)
+    place = np.empty(len(order), dtype=np.int64)
+    place[order] = np.arange(len(order))
+    return taken._replace(beds=taken.beds._replace(common=common._replace(bed=place[common.bed])))
+
+
+def _numbered(parts: Iterable[Measured]) -> Iterator[Measured]:
+    """The parts, with the beds of their common errors numbered through all of them."""
+    beds = 0
+    for part in parts:
+        common = part.beds.common
+        yield part._replace(beds=part.beds._replace(common=common._replace(bed=common.bed + beds)))
+        beds += len(part.specimen)
 
 
 def order_of(ids: Sequence[str]) -> IntArray:

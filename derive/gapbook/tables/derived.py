@@ -35,7 +35,7 @@ from gapbook.tables.writing import arranged, write_csv
 PARTS = (BEDS, "handling", MECHANICS)
 """What can be derived on its own; `beds` gives beds and scores."""
 MECHANICS_SPREAD = 0.01
-"""Spread of copies, of each logarithm, if there are too few copies to tell: that of a bed's openness.
+"""Default spread of copies, of each logarithm: that of a bed's openness.
 
 Common practice, no source.
 """
@@ -89,8 +89,7 @@ def _second_pass(
     check_references(package, "spacings", spacings, catalogue.tables)
     gathered = derivation.gather(package, catalogue, spacings)
     derivation.must_be_whole(catalogue, gathered)
-    measure = partial(derivation.measure, instruments=catalogue.instruments, deviation=gathered.deviation)
-    return measure, list(derivation.tasks(catalogue, gathered.blocks))
+    return derivation.measuring(catalogue, gathered.pooled), list(derivation.tasks(catalogue, gathered.blocks))
 
 
 def derive(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, int]:
@@ -129,7 +128,7 @@ def _with_digests(change: Change, tables: list[str]) -> dict[str, int]:
 
 
 def _default_spread() -> FloatArray:
-    """Specimen spread of each log score where too few specimens tell: 1 % of a length, 2 % of a density."""
+    """Default specimen spread of each log score: 1 % of a length, 2 % of a density. Common practice, no source."""
     return np.array([0.02 if name in ("density_centre_per_cm2", "uniformity") else 0.01 for name in SCORE_NAMES])
 
 
@@ -138,9 +137,9 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
     frames = catalogue.frames
     beds = measured.beds
     frame = catalogue.specimens.frame[measured.specimen]
-    spread = specimen_spread(beds.value, beds.variances.independent, frame, _default_spread()).deviation
+    spread = specimen_spread(beds.value, beds.variances.independent, frame, _default_spread()).counted
     spread[SCORE_NAMES.index("density_centre_per_cm2")] = 2.0 * spread[SCORE_NAMES.index("openness_centre")]
-    scored = frame_scores(beds.value, beds.variances, frame, spread)
+    scored = frame_scores(beds.value, beds.variances, frame, spread, beds.common)
     value = np.full((len(frames.ids), len(SCORE_NAMES)), np.nan, order="F")  # gone over by columns
     u = np.full_like(value, np.nan)
     specimens = np.zeros(len(frames.ids), dtype=np.int64)
@@ -190,7 +189,7 @@ def counted_scores(
     found[:, density], u[:, density] = 2.0 * LN10 - 2.0 * (found[:, centre] - LN10), 2.0 * u[:, centre]
     width, length = outline.size_from_area(area)
     found[:, even] = LN10 + 0.5 * np.log(width * length / (mains * crosses))
-    u[:, even] = np.hypot(outline.U_ASPECT / np.sqrt(2.0), 0.5 * u_area)
+    u[:, even] = np.hypot(outline.size_errors()[1][0], 0.5 * np.maximum(u_area, outline.U_DECLARED_AREA))
     return found, u
 
 
@@ -198,7 +197,7 @@ def mechanics_table(package: Package, catalogue: RawTables, measured: Measured) 
     """mechanics.csv as an Arrow table: one row for each measured frame, for a copy of it that nobody has read yet."""
     solved, frame = measured.mechanics, catalogue.specimens.frame[measured.specimen]
     default = np.full(len(RESPONSES), MECHANICS_SPREAD)
-    spread = specimen_spread(solved.value, solved.variances.independent, frame, default).deviation
+    spread = specimen_spread(solved.value, solved.variances.independent, frame, default).counted
     frames = frame_scores(solved.value, solved.variances, frame, spread)
     rows = np.flatnonzero(frames.specimens > 0)
     rows = rows[order_of([catalogue.frames.ids[row] for row in rows])]

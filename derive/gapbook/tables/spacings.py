@@ -17,7 +17,7 @@ from gapbook.errors import GapbookError, Place, Problem
 from gapbook.science import repeats
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct, starts_of
 from gapbook.science.lines import Runs, points_of
-from gapbook.tables.catalogue import RawTables, must_measure
+from gapbook.tables.catalogue import Instruments, RawTables, must_measure
 from gapbook.tables.package import Package
 from gapbook.tables.reader import line_of_row
 from gapbook.tables.units import NAMED, factor_by_code, positions, raw_codes, renumber
@@ -93,6 +93,7 @@ class RunKeys(NamedTuple):
     level: code of the station
     kind: GAP or MARK
     instrument: number of the instrument
+    person: number of who read it, that of the last person plus 1 if it is nobody the table knows
     """
 
     row: IntArray
@@ -103,6 +104,7 @@ class RunKeys(NamedTuple):
     level: IntArray
     kind: IntArray
     instrument: IntArray
+    person: IntArray
 
 
 class Block(NamedTuple):
@@ -139,6 +141,7 @@ def source(package: Package, catalogue: RawTables, data: pa.Table) -> Source:
         "family": positions(data["family"], ["main", "cross"]),
         "kind": positions(data["kind"], ["gap", "mark"]),
         "instrument_id": positions(data["instrument_id"], instruments.ids),
+        "contributor_id": positions(data["contributor_id"], catalogue.people) % (len(catalogue.people) + 1),
     }
     if any(instruments.base[tool] != "mm" for tool in numbers["instrument_id"] if tool >= 0):
         tools = renumber(data["instrument_id"], instruments.ids)
@@ -195,6 +198,7 @@ def _keys(where: Source, low: int, high: int) -> tuple[RunKeys, IntArray]:
     starts = np.concatenate([np.zeros(min(high - low, 1), dtype=np.int64), np.flatnonzero(changes) + 1])
     family, kind, instrument = (where.numbers[name][code[name][starts]] for name in ("family", "kind", "instrument_id"))
     day, contributor = day[starts].astype(np.int64), code["contributor_id"][starts].astype(np.int64)
+    person = where.numbers["contributor_id"][contributor]
     station, level = np.unique(height[starts], return_inverse=True)
     keys = RunKeys(
         row=starts + low,
@@ -205,12 +209,20 @@ def _keys(where: Source, low: int, high: int) -> tuple[RunKeys, IntArray]:
         level=level.astype(np.int64),
         kind=kind,
         instrument=instrument,
+        person=person,
     )
     return keys, np.diff(np.append(starts, high - low))
 
 
-def lay_out(part: Block, deviation: FloatArray, resolution: FloatArray) -> BedRuns:
-    """A block that is whole as runs of points. deviation, resolution: repeatability and resolution of each run [mm]."""
+def pool_of(part: Block, instruments: Instruments) -> IntArray:
+    """The pool of each run of a block: instrument kind, and gap or mark."""
+    return np.asarray(instruments.kind[part.of_run.instrument] * 2 + part.of_run.kind)
+
+
+def lay_out(part: Block, repeatability: repeats.Repeatability, instruments: Instruments) -> BedRuns:
+    """A block that is whole as runs of points. repeatability: by pool."""
+    pool, resolution = pool_of(part, instruments), instruments.resolution[part.of_run.instrument]
+    reader = part.of_run.person * len(instruments.kinds) + instruments.kind[part.of_run.instrument]
     each = distinct(part.of_run.specimen)
     session, edges = combine(part.of_run.specimen, part.of_run.session), _ends(part).edges
     families = []
@@ -227,13 +239,25 @@ def lay_out(part: Block, deviation: FloatArray, resolution: FloatArray) -> BedRu
                 station=part.of_run.station[runs],
                 is_mark=is_mark,
                 instrument=part.of_run.instrument[runs],
+                reader=reader[runs],
                 strings=part.strings[runs],
                 edges=edges[runs],
                 points=points_of(cells.spread(part.averages.value[cells.average]), is_mark),
-                variance=cells.spread(repeats.reading_variance(deviation[run], count, resolution[run])),
+                variance=cells.spread(repeatability.variance(pool[run], count, resolution[run])),
             )
         )
     return BedRuns(families[MAIN], families[CROSS], part.of_run.specimen[each.first])
+
+
+def whole_runs(part: Block) -> BoolArray:
+    """Whether no number of each run is missing or surplus [runs]."""
+    return _ends(part).whole
+
+
+def laid_points(part: Block, runs: IntArray) -> FloatArray:
+    """Some runs of a block, which must be whole, as points [R, K] in mm: strings 1 … n in columns 1 … n."""
+    cells = _cells_of(part, runs)
+    return points_of(cells.spread(part.averages.value[cells.average]), part.of_run.kind[runs] == MARK)
 
 
 class _Cells(NamedTuple):

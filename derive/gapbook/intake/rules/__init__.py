@@ -15,6 +15,7 @@ from gapbook.intake.rules import (
     runs,
     sameness,
     scatter,
+    stations,
     structure,
     units,
 )
@@ -23,7 +24,7 @@ STRUCTURE: tuple[Rule, ...] = structure.RULES
 """Whether files, rows and cells are as the schemas ask."""
 OWNERSHIP: tuple[Rule, ...] = ownership.RULES
 """Whether things that different people bring in stay apart."""
-MEASURES: tuple[Rule, ...] = (*units.RULES, *runs.RULES, *misread.RULES, *beds.RULES, *body.RULES, *game.RULES)
+MEASURES: tuple[Rule, ...] = (*units.RULES, *runs.RULES, stations.RULE, *misread.RULES, *beds.RULES, *body.RULES, *game.RULES)
 """Whether readings agree with each other, and with what is possible."""
 QUALITY: tuple[Rule, ...] = (
     *dates.RULES,

@@ -77,6 +77,7 @@ def _closed(context: CheckContext, family: int) -> _Closed:
     parts = [(beds.specimen, closure.edges((beds.mains, beds.crosses)[family])) for beds in context.bed_runs]
     size = len(context.catalogue.specimens.ids)
     span, variance = np.full(size, np.nan), np.zeros(size)
+    errors = context.gathered.pooled.errors(context.catalogue)
     read = _strung(context, _SIDES[family][0])
     owner, tool, effect = [read.owner], [read.instrument], [-read.share]
     for numbers, edges in parts:
@@ -84,6 +85,8 @@ def _closed(context: CheckContext, family: int) -> _Closed:
         owner.append(numbers[edges.bed[edges.effect_of]])
         tool.append(edges.instrument)
         effect.append(edges.effect)
+        reader = closure.shared_variance(edges.effect_of, edges.reader, edges.by_reader, errors.reader, len(edges.bed))
+        variance[numbers[edges.bed]] += reader
     shared = closure.shared_variance(
         np.concatenate(owner), np.concatenate(tool), np.concatenate(effect), context.catalogue.instruments.u_error, size
     )

@@ -12,10 +12,10 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
 from gapbook.science import repeats
 from gapbook.science.comparison import COVERAGE_FACTOR
-from gapbook.science.consistency import Deviations, centre_pitches, from_others
+from gapbook.science.consistency import Deviations, Shared, centre_pitches, from_others
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct
 from gapbook.science.statistics import e_n, e_n_probability, holm
-from gapbook.tables.catalogue import DEFAULT_DEVIATION
+from gapbook.tables.catalogue import reading_repeatability
 from gapbook.tables.spacings import CROSS, MAIN
 
 LEVEL = 0.01
@@ -89,6 +89,7 @@ def _finding(context: CheckContext, one: _Compared, number: int, score: float) -
 
 def _pitches(context: CheckContext) -> Iterator[_Compared]:
     """Each family's pitch in the centre by each session, for beds that several sessions read."""
+    errors = context.gathered.pooled.errors(context.catalogue)
     for family, name in ((MAIN, "main pitch"), (CROSS, "cross pitch")):
         parts = []
         for part, beds in zip(context.gathered.blocks, context.bed_runs, strict=True):
@@ -98,20 +99,22 @@ def _pitches(context: CheckContext) -> Iterator[_Compared]:
             several = np.flatnonzero(count_by(runs.bed[each.first], len(beds.specimen))[runs.bed] > 1)
             if not len(several):
                 continue
-            centre = centre_pitches(runs.take(several))
+            centre = centre_pitches(runs.take(several), errors.placement)
             rows = context.spacing_rows[source[several]]
             first = np.full(len(centre.bed), np.iinfo(np.int64).max)
             np.minimum.at(first, distinct(runs.session[several]).number, rows)
             kept = np.isfinite(centre.log)
-            columns = (centre.log, centre.variance, centre.sensitivity, centre.instrument, beds.specimen[centre.bed], first)
+            by_tool = centre.by_instrument * errors.instrument[centre.instrument]
+            by_reader = centre.by_reader * errors.reader[centre.reader]
+            shared = (centre.instrument, by_tool, centre.reader, by_reader)
+            columns = (centre.log, centre.variance, *shared, beds.specimen[centre.bed], first)
             parts.append([column[kept] for column in columns])
         if not parts:
             continue
         joined: list[Any] = [np.concatenate(column) for column in zip(*parts, strict=True)]
         order = np.argsort(joined[-1], kind="stable")
-        log, variance, sensitivity, instrument, specimen, row = (column[order] for column in joined)
-        u_error = context.catalogue.instruments.u_error
-        difference = from_others(specimen, log, variance, sensitivity, instrument, u_error)
+        log, variance, tool, by_tool, reader, by_reader, specimen, row = (column[order] for column in joined)
+        difference = from_others(specimen, log, variance, Shared(tool, by_tool), Shared(reader, by_reader))
         yield _Compared("spacings", specimen, row, np.exp(log), difference, np.zeros(len(log), dtype=np.int64), [(name, "mm")])
 
 
@@ -130,16 +133,12 @@ def _readings(context: CheckContext) -> Iterator[_Compared]:
     np.minimum.at(first, session.number, data.row)
     order = np.argsort(first, kind="stable")
     quantity, instrument = data.quantity[session.first], data.instrument[session.first]
-    kinds = int(tools.kind.max(initial=0)) + 1
-    pool = quantity * kinds + tools.kind[instrument]
-    pooled = repeats.pooled_repeatability(averages.squares, averages.repeats - 1, pool, len(names) * kinds)[pool]
-    assumed = np.array([DEFAULT_DEVIATION[name] for name in names])[quantity]
-    deviation = np.where(np.isnan(pooled), assumed, pooled)
-    variance = repeats.reading_variance(deviation, averages.repeats.astype(float), tools.resolution[instrument])
+    pool = quantity * len(tools.kinds) + tools.kind[instrument]
+    repeatability = reading_repeatability(averages, pool, names, len(tools.kinds))
+    variance = repeatability.variance(pool, averages.repeats, tools.resolution[instrument])
     thing = distinct(data.specimen[session.first], quantity, data.strung[session.first]).number
-    difference = from_others(
-        thing[order], averages.value[order], variance[order], np.ones(len(order)), instrument[order], tools.u_error
-    )
+    shared = Shared(instrument[order], tools.u_error[instrument[order]])
+    difference = from_others(thing[order], averages.value[order], variance[order], shared)
     units = context.package.schema("readings").field("quantity").units
     words = [(name.replace("_", " "), units[name]) for name in names]
     yield _Compared("readings", thing[order], first[order], averages.value[order], difference, quantity[order], words)

@@ -99,7 +99,7 @@ def _spacings(context: CheckContext) -> _Single:
         pool=tools.kind[of_reading.instrument] * 2 + of_reading.is_mark,
         session=combine(of_reading.specimen, distinct(of_reading.session).number),
         step=tools.resolution[of_reading.instrument],
-        assumed=np.full(len(number), repeats.DEFAULT_SPACING_MM),
+        assumed=tools.by_kind(repeats.DEFAULT_SPACING_MM, repeats.DEFAULT_OTHER_MM)[tools.kind[of_reading.instrument]],
     )
 
 
