@@ -20,6 +20,7 @@ from gapbook.science.cable_net import PatternStrings
 from gapbook.science.lines import Runs
 from gapbook.science.mechanics import RESPONSES, respond
 from gapbook.science.outline import Outlines
+from gapbook.science.uncertainty import Errors
 
 BEDS = 800
 T = 171.5
@@ -47,7 +48,7 @@ def runs(points: np.ndarray, edges: bool) -> Runs:
     beds, strings = len(points), points.shape[1] - 2
     none = np.zeros(beds, dtype=np.int64)
     return Runs(
-        np.arange(beds), np.arange(beds), np.zeros(beds), np.zeros(beds, dtype=bool), none, np.full(beds, strings),
+        np.arange(beds), np.arange(beds), np.zeros(beds), np.zeros(beds, dtype=bool), none, none, np.full(beds, strings),
         np.full(beds, edges), points, np.full(points.shape, 0.2**2),
     )  # fmt: skip
 
@@ -91,7 +92,7 @@ def drawn(case: Case, seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         share_instrument=np.zeros(2 * len(rows), dtype=np.int64),
         share=np.ones(2 * len(rows)),
     )
-    found = bed_mechanics(*read, heads, np.array([0.03]))
+    found = bed_mechanics(*read, heads, Errors(np.array([0.03]), np.array([0.0]), 0.3))
     return truth, found.value, np.sqrt(found.variances.independent + found.variances.shared)
 
 

@@ -102,7 +102,7 @@ class Catalogue:
         confidence: how sure a verdict must be that the line on changes rests on; None for 0.95.
 
         >>> open_catalogue().near("fern-98", {"mass": "any", "swingweight": "any"}).counts["matches"]
-        55
+        52
         """
         from gapbook.questions.nearness import LISTED, near, tolerances
         from gapbook.questions.question import checked_confidence
