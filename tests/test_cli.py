@@ -93,11 +93,11 @@ def test_version():
 
 
 USAGE = [
-    (("ask", "tigter centre then fern-98"), "tighter centre than fern-98"),
+    (("ask", "tighter in the centre"), "tighter in the centre than FRAME"),
     (("ask", "16 mains, 18x20"), "exclude each other"),
     (("ask", ""), "95-98 sq in"),
     (("ask", "like ferm-98"), "fern-98"),
-    (("ask", "95-98"), "95-98 sq in"),
+    (("ask", "under 98"), "under 98 sq in"),
     (("find", "--head", "98..95"), "head"),
     (("find", "--mains", "nan"), "nan"),
     (("find", "--confidence", "2"), "confidence"),
@@ -195,7 +195,7 @@ EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
     "chart", "atlas", "sheet", "export", "near",
 )  # fmt: skip
-REFUSED = (("ask", "95-98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
+REFUSED = (("ask", "under 98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
 DOING = (
     ("ask", QUESTION), ("find", "--pattern", "18x20", "--json"), ("show", "fern-98"), ("compare", "fern-98", "moraine-98"),
     ("check", "--json"), ("agreement",), ("sql", "select * from scores"), ("relate", "openness_centre", "launch_angle_deg"),

@@ -87,7 +87,7 @@ def ran(arguments: list[str], module: str = "", more: str = "", ignored: bool = 
     [
         (QUESTION, "gapbook.commands.app"),
         (QUESTION, "typer"),
-        (QUESTION, "gapbook.questions.parser"),
+        (QUESTION, "gapbook.questions.grammar"),
         (QUESTION, "pydantic"),
         (QUESTION, "duckdb"),
         (["ask", "sixteen mains"], "gapbook.screens.page"),

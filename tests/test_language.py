@@ -92,6 +92,26 @@ RANGES = [
     ("length 685 mm", from_to("length", "685", "685", "mm")),
     ("beam under 23 mm", under("beam", "23", "mm")),
     ("released after 2020", over("release_year", "2020")),
+    ("95-98", HEAD),
+    ("98s", from_to("head_area", "98", "98", "[sin_i]")),
+    ("100+", from_to("head_area", "100", None, "[sin_i]")),
+    ('98"', from_to("head_area", "98", "98", "[sin_i]")),
+    ("27 in", from_to("length", "27", "27", "[in_i]")),
+    ("swingwieght 315-330", from_to("swingweight", "315", "330", "kg.cm2")),
+    ("315 <= SW <= 330", from_to("swingweight", "315", "330", "kg.cm2")),
+    ("sw 320 ± 5", from_to("swingweight", "315", "325", "kg.cm2")),
+    ("mass between 300 to 320 g", from_to("mass", "300", "320", "g")),
+    ("lihgter then 320 g", under("mass", "320", "g")),
+    ("not lighter than 320 g", from_to("mass", "320", None, "g")),
+    ("more open sides than 11 mm", over("mesh", "11", "mm", "sides")),
+    ("bigger than 100 sq in", over("head_area", "100", "[sin_i]")),
+    ("smaller swingweight than 320", under("swingweight", "320", "kg.cm2")),
+    ("sixteen mains", SIXTEEN),
+    ("less than ten and a half ounces", under("mass", "10.5", "[oz_av]")),
+    ("HL 4pts+", points(None, "-4")),
+    ("about 305 g", from_to("mass", "300", "310", "g")),
+    ("head about 98", from_to("head_area", "97", "99", "[sin_i]")),
+    ("openness ~ 100", from_to("openness", "97", "103", "", "centre")),
 ]
 
 RELATIONS = [
@@ -117,7 +137,18 @@ RELATIONS = [
     ("tighter than Loans/My.Copy", relation("tighter", reference="Loans/My.Copy")),
     ('tighter than "My Copy, and more"', relation("tighter", reference="My Copy, and more")),
     ("like 'Old \"98\"' in the sides", relation("like", "sides", 'Old "98"')),
-    ("tighter than with", relation("tighter", reference="with")),
+    ('tighter than "with"', relation("tighter", reference="with")),
+    ("tigter center then fern-98", relation("tighter")),
+    ("tighter fern-98", relation("tighter")),
+    ("not tighter than fern-98", relation("not_tighter")),
+    ("at least as open as fern-98", relation("not_tighter")),
+    ("as tight at the tip as fern-98", relation("not_more_open", "tip")),
+    ("mesh < fern-98", relation("tighter")),
+    ("density higher than fern-98", relation("tighter")),
+    ("bigger holes in the sides than fern-98", relation("more_open", "sides")),
+    ("tighter than most 16x19", relation("tighter", reference="most 16x19")),
+    ("more open than a 16x19 98 sq in", relation("more_open", reference="most 16x19 98 sq in")),
+    ("as tight as an 18x20", relation("not_more_open", reference="most 18x20")),
 ]
 
 SETTINGS = [
@@ -147,7 +178,36 @@ SETTINGS = [
 ]
 
 
+SENTENCES = [
+    ("I play with a fern-98 and want something tighter", "tighter than fern-98"),
+    ("tighter and more open sides than fern-98", "tighter than fern-98, more open sides than fern-98"),
+    ("tighter than fern-98 but lighter", "tighter than fern-98, lighter than fern-98"),
+    ("tighter than both fern-98 and moraine-98", "tighter than fern-98, tighter than moraine-98"),
+    ("tighter in the centre and at the tip than fern-98", "tighter than fern-98, tighter tip than fern-98"),
+    ("tighter everywhere than fern-98", "tighter than fern-98, tighter left than fern-98, tighter right than fern-98, "
+     "tighter tip than fern-98, tighter throat than fern-98"),
+    ("like fern-98 but more open on the sides", "like fern-98, more open sides than fern-98"),
+    ("my racquet is a fern-98, is there one not as heavy", "lighter than fern-98"),
+    ("fern-98 feels too dense, what's more open than that?", "more open than fern-98"),
+    ("98 sq in 16x19 tightest first", "head 98 sq in, 16x19, tightest first"),
+    ("five tightest 98s", "head 98 sq in, tightest first, top 5"),
+    ("top 3 tightest 16x19", "16x19, tightest first, top 3"),
+    ("16 or 18 mains", "18 or 16 mains"),
+    ("95, 97 or 98 sq in", "head 95 or 97 or 98 sq in"),
+    ("97s and 98s", "97 or 98 sq in"),
+    ("18x20, 18x19 or 16x20", "16x20 or 18x19 or 18x20"),
+    ("16x19 or 16x20, 18x20 or 18x19", "16x19 or 16x20 or 18x20 or 18x19"),
+    ("16x19, no 100s, excluding fern-98 and fern-98-club", "16x19, not head 100 sq in, without fern-98, without fern-98-club"),
+    ("16 mains, 95 or 97", "16 mains, 95 or 97 sq in"),
+]  # fmt: skip
+"""A sentence, and clauses that say the same. By hand."""
+
+
 class TestUnderstood:
+    @pytest.mark.parametrize(("text", "plainly"), SENTENCES)
+    def test_sentences(self, text: str, plainly: str) -> None:
+        assert parse(text) == parse(plainly)
+
     @pytest.mark.parametrize(("text", "expected"), RANGES)
     def test_ranges(self, text: str, expected: Range) -> None:
         found = parse(text)

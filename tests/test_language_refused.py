@@ -11,27 +11,33 @@ from gapbook.questions.question import Question
 
 # Question, code, the text pointed at, and a clause that must be offered (None: none need be).
 REFUSED = [
-    ("95-98", "no-unit", "95-98", "95-98 sq in"),
-    ("16 mains, 95-98", "no-unit", "95-98", "95-98 sq in"),
     ("16", "no-unit", "16", "16 mains"),
-    ("tigter center then fern-98", "unknown-clause", "tigter center then fern-98", "tighter centre than fern-98"),
-    ("top 5, 16 mians", "unknown-clause", "16 mians", "16 mains"),
-    ("swingwieght 315-330", "unknown-clause", "swingwieght 315-330", "swingweight 315 to 330 kg·cm²"),
+    ("under 98", "no-unit", "under 98", "under 98 sq in"),
+    ("320", "no-unit", "320", None),
+    ("95 and 98", "contradiction", "98", None),
+    ("16 mains and 18 mains", "contradiction", "18 mains", None),
+    ("16x19 but not 16x19", "contradiction", "but not 16x19", None),
+    ("heavier and lighter than fern-98", "contradiction", "lighter than fern-98", None),
+    ("tighter and more open than fern-98", "contradiction", "more open than fern-98", None),
+    ("tighter", "no-reference", "tighter", "tighter than FRAME"),
+    ("not too heavy", "no-figure", "not too heavy", None),
+    ("tight 98s", "no-figure", "tight", None),
+    ("fern-98, 16x19", "unused-frame", "fern-98", None),
+    ("lighter than most 16x19", "wrong-reference", "lighter than most 16x19", None),
+    ("tighter than fern-98 or lighter than fern-98", "unknown-clause", "tighter than fern-98 or lighter than fern-98", None),
+    ("stiffer than fern-98", "not-in-catalogue", "stiffer than fern-98", None),
+    ("the best 98s", "not-in-catalogue", "best", None),
     ("pitch 9-10 mm", "unknown-clause", "pitch 9-10 mm", "main pitch 9-10 mm"),
-    ("98 sq in 16x19", "unknown-clause", "98 sq in 16x19", "head 98 sq in, 16x19"),
     ("tighter than Fern 98", "unknown-clause", "tighter than Fern 98", "tighter centre than fern-98"),
     ("like ./My Copy", "unknown-clause", "like ./My Copy", None),
-    ("not tighter than fern-98", "unknown-clause", "not tighter than fern-98", "more open than fern-98"),
     ("tighter head than fern-98", "unknown-clause", "tighter head than fern-98", "tighter than fern-98"),
-    ("tighter than", "unknown-clause", "tighter than", "tighter than FRAME"),
-    ("mass between 300 to 320 g", "unknown-clause", "mass between 300 to 320 g", None),
+    ("tighter than", "no-reference", "tighter than", "tighter than FRAME"),
     ("mass under 1,000 g", "unknown-clause", "000 g", None),
     ("quux", "unknown-clause", "quux", "95-98 sq in"),
     ("..98", "no-unit", "..98", "..98 sq in"),
     ("mass 300 g to", "unknown-clause", "mass 300 g to", None),
     ("mass 300 g-", "unknown-clause", "mass 300 g-", None),
     ("mass - 300 g", "unknown-clause", "mass - 300 g", None),
-    ("balance 4 points head light.. head heavy", "unknown-clause", "balance 4 points head light.. head heavy", None),
     ("signed mass 300 g", "unknown-clause", "signed mass 300 g", None),
     ("98-95 sq in", "empty-range", "98-95 sq in", "head 95 to 98 sq in"),
     (
@@ -48,7 +54,6 @@ REFUSED = [
     ("16 mains, 95-98 acres", "unknown-unit", "acres", "head 95 to 98 sq in"),
     ("95 sq in to 620 cm2", "mixed-units", "95 sq in to 620 cm2", None),
     ("9-10 mm", "no-trait", "9-10 mm", "mesh 9-10 mm"),
-    ("27 in", "no-trait", "27 in", "length 27 in"),
     ("balance 4", "no-unit", "balance 4", "balance 4 points head light"),
     ("balance 310", "no-unit", "balance 310", "balance 310 mm"),
     ("balance 4 points", "no-side", "balance 4 points", "balance 4 points head light"),
@@ -60,13 +65,12 @@ REFUSED = [
     ("tighter than fern-98, more open centre than fern-98", "contradiction", "more open centre than fern-98", None),
     ("top 5, top 6", "contradiction", "top 6", None),
     ("measured only, any basis", "contradiction", "any basis", None),
-    ("16x19 or 16x20, 18x20 or 18x19", "contradiction", "18x20 or 18x19", None),
     ("closest first", "no-reference", "closest first", None),
     ("top 0", "bad-limit", "top 0", None),
     ("100% confidence", "bad-confidence", "100% confidence", None),
     ("within 0% of fern-98", "bad-percent", "within 0% of fern-98", None),
     ("0x19", "bad-pattern", "0x19", None),
-    ('16 mains, like "fern', "open-quotation", 'like "fern', None),
+    ('16 mains, like "fern', "open-quotation", '"fern', None),
     ("mass under " + "9" * 50 + " g", "number-out-of-range", "mass under " + "9" * 50 + " g", None),
 ]
 REFUSED_IDS = [text[:40] for text, *_ in REFUSED]
@@ -110,12 +114,9 @@ class TestRefused:
     @pytest.mark.parametrize("text", ["", "   ", "?", ",;,", "and", "with the", '""'])
     def test_asking_nothing(self, text: str) -> None:
         (problem,) = refusal(text).problems
-        if text == '""':
-            assert problem.code == "unknown-clause"
-        else:
-            assert problem.code == "empty-question"
-            assert problem.offers == EXAMPLES
-            assert len(EXAMPLES) == 3
+        assert problem.code == "empty-question"
+        assert problem.offers == EXAMPLES
+        assert len(EXAMPLES) == 3
 
     @pytest.mark.parametrize("example", [*EXAMPLES, *TEMPLATES])
     def test_examples_are_understood(self, example: str) -> None:

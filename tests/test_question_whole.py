@@ -191,7 +191,7 @@ class TestOptions:
             ({"mains": "16.5"}, "not-whole"),
             ({"mass": "-320"}, "negative"),
             ({"mass": "1" * 30}, "number-out-of-range"),
-            ({"pattern": "16-19"}, "bad-pattern"),
+            ({"pattern": "16:19"}, "bad-pattern"),
             ({"pattern": "0x19"}, "bad-pattern"),
             ({"where": "rim", "like": "fern-98"}, "unknown-zone"),
             ({"basis": "guessed"}, "unknown-basis"),

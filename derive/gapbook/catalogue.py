@@ -21,11 +21,14 @@ if TYPE_CHECKING:
     from gapbook.questions.advice import Advice
     from gapbook.questions.answer import Answer
     from gapbook.questions.comparing import Comparison
+    from gapbook.questions.intents import About
+    from gapbook.questions.names import Names
     from gapbook.questions.nearness import Neighbours
     from gapbook.questions.portrait import Portrait
     from gapbook.questions.question import Question
     from gapbook.questions.relating import Associations
     from gapbook.questions.retensioning import Retension
+    from gapbook.questions.telling import Told
     from gapbook.science.grouping import FloatArray
     from gapbook.tables.copies import BedLines
 
@@ -43,6 +46,7 @@ class Catalogue:
         self.package = package
         self._store = Store(package)
         self._strings: dict[str, BedLines] = {}
+        self._names: Names | None = None
 
     def __repr__(self) -> str:
         return f"<Catalogue: {self.package.name} {self.package.version}>"
@@ -56,12 +60,26 @@ class Catalogue:
         >>> answer.to_arrow().column_names[:4]
         ['decided', 'frame_id', 'basis', 'mains']
         """
-        from gapbook.questions.language import parse
+        from gapbook.questions.language import parse_with_notes
 
-        return self.find(parse(text))
+        question, said = parse_with_notes(text, self.names)
+        return self.find(question, said=said)
 
-    def find(self, question: Question, first: int | None = None) -> Answer:
-        """Answer a Question; with `first`, only so many entries of each list are made, which is quicker.
+    @property
+    def names(self) -> Names:
+        """The names of the package's frames, which a typed question may use."""
+        from gapbook.questions.names import names_of
+
+        if self._names is None:
+            self._names = names_of(self._store)
+        return self._names
+
+    def find(self, question: Question, first: int | None = None, said: Sequence[str] = ()) -> Answer:
+        """Answer a Question.
+
+        question: the question.
+        first: only so many entries of each list are made, which is quicker; None for all.
+        said: sentences on how the question was read; the answer has them among its notes.
 
         >>> from gapbook import Question
         >>> open_catalogue().find(Question(measured_only=True, limit=3))
@@ -71,7 +89,14 @@ class Catalogue:
         from gapbook.questions.question import checked_confidence
 
         checked_confidence(question.confidence)
-        return answer(self._store, question, first)
+        return answer(self._store, question, first, said)
+
+    def tell(self, about: About, confidence: float | None = None) -> Told:
+        """What is asked about one frame, two or a word: the figures of `show` or `compare`, or an explanation."""
+        from gapbook.questions.question import checked_confidence
+        from gapbook.questions.telling import tell
+
+        return tell(self._store, about, checked_confidence(confidence))
 
     def compare(self, *names: str, where: str = "centre", confidence: float | None = None) -> Comparison:
         """Compare frames, specimens or contribution folders with the first one, in the zone `where` at a confidence below 1.

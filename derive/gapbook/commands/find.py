@@ -65,4 +65,6 @@ def find(
         confidence=checked_confidence(confidence),
         **ranges,
     )
-    print_answer(asked, package, as_json, units)
+    from gapbook.catalogue import open_catalogue  # late: DuckDB
+
+    print_answer(open_catalogue(package), asked, as_json, units)

@@ -22,6 +22,7 @@ from gapbook.screens.text import safe
 from gapbook.tables.package import Package
 
 if TYPE_CHECKING:
+    from gapbook.catalogue import Catalogue
     from gapbook.questions.question import Question
 
 
@@ -73,23 +74,21 @@ def print_json(document: Mapping[str, Any]) -> None:
     page.write(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
 
 
-def print_answer(question: Question, package: Path | None, as_json: bool, units: str | None) -> None:
+def print_answer(catalogue: Catalogue, question: Question, as_json: bool, units: str | None, said: Sequence[str] = ()) -> None:
     """Answer a question and print it, for `ask` and `find` alike.
 
+    catalogue: the opened data package.
     question: the question.
-    package: the folder of the data package; None for the one at hand.
     as_json: whether to print the JSON document, which has all entries; for a screen only the first ones are made.
     units: metric, imperial, or None for the default.
+    said: sentences on how the question was read.
     """
-    from gapbook.catalogue import open_catalogue  # late: DuckDB
-
-    catalogue = open_catalogue(package)
     if as_json:
-        print_json(catalogue.find(question).model_dump(mode="json"))
+        print_json(catalogue.find(question, said=said).model_dump(mode="json"))
         return
     from gapbook.screens.answers import ROWS, screen  # late: rich, which JSON does not need
 
-    page.show(*screen(catalogue.find(question, ROWS), units))
+    page.show(*screen(catalogue.find(question, ROWS, said), units))
 
 
 def print_rows(counts: Mapping[str, int]) -> None:

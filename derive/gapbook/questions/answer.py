@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 from pydantic import ConfigDict, Field
 
-from gapbook.questions.question import Question, Relation
+from gapbook.questions.question import Question, Relation, TraitRelation
 from gapbook.questions.ranges import Frozen
 from gapbook.science.comparison import Verdict
 
@@ -31,16 +31,20 @@ class PackageName(Result):
 class Reference(Result):
     """The bed that the answer is set against, in the zone asked about.
 
-    frame_id: the frame it is, or is a copy of.
-    openness: its openness there.
+    frame_id: the frame it is, or is a copy of; for a class its words, `16x19`.
+    openness: its openness there; of a class the median of its measured frames.
     u_openness: the standard uncertainty of that.
     basis: measured or counted.
+    frames: how many measured frames a class has; left out in JSON unless it is one, as all below.
+    spread_percent: the standard deviation of their openness [%].
     """
 
     frame_id: str
     openness: float
     u_openness: float
     basis: str
+    frames: int | None = Field(default=None, exclude_if=lambda value: value is None)
+    spread_percent: float | None = Field(default=None, exclude_if=lambda value: value is None)
 
 
 class Reasons(Result):
@@ -97,7 +101,7 @@ class Entry(Result):
     verdict: Verdict | None = None
     why: Reasons | None = None
     u_difference_percent: float | None = Field(default=None, exclude=True, repr=False)
-    unsure: tuple[Relation, ...] = Field(default=(), exclude=True, repr=False)
+    unsure: tuple[Relation | TraitRelation, ...] = Field(default=(), exclude=True, repr=False)
     asked: tuple[float | None, ...] = Field(default=(), exclude=True, repr=False)
 
 
@@ -149,6 +153,7 @@ class Answer(Result):
     matches: the frames that match, in the order asked.
     undecided: the frames that met every other clause but are too close to call.
     package: the data package it comes from.
+    notes: sentences on how the question was taken; in JSON only if there are any.
     left_out: why the other frames are not in the answer; not in JSON, as all below.
     counts: how many frames there are, whether or not each of them was made an entry.
     unsure: the relations that leave a frame too close to call, in the question's order.
@@ -161,9 +166,10 @@ class Answer(Result):
     matches: list[Entry]
     undecided: list[Entry]
     package: PackageName
+    notes: tuple[str, ...] = Field(default=(), exclude_if=lambda value: not value)
     left_out: LeftOut = Field(default_factory=LeftOut.model_construct, exclude=True)
     counts: Counts = Field(default=Counts(0, 0, 0), exclude=True)
-    unsure: tuple[Relation, ...] = Field(default=(), exclude=True)
+    unsure: tuple[Relation | TraitRelation, ...] = Field(default=(), exclude=True)
     asked: tuple[Asked, ...] = Field(default=(), exclude=True)
 
     def __repr__(self) -> str:

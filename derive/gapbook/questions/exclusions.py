@@ -8,17 +8,14 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any, NamedTuple
 
+from gapbook.questions.aims import Aim
 from gapbook.questions.answer import Excluded, LeftOut, NearMiss
-from gapbook.questions.question import Relation
-from gapbook.questions.selection import Aim, Clause, Selection, outcomes
-from gapbook.questions.wording import relation_words
-from gapbook.science.units import half_up
+from gapbook.questions.selection import Clause, Selection
+from gapbook.questions.wording import part_words
 from gapbook.tables.store import Store
 
 NEAREST = 5
 """So many near misses are named if nothing matches."""
-_FINEST = 6
-"""A percentage has at most so many decimals."""
 
 
 class _Frames(NamedTuple):
@@ -42,7 +39,7 @@ def left_out(
     unknown_zone: how many frames have no openness in a zone asked about.
     nothing: whether nothing matches; if so, near misses are named.
     """
-    words = [*(clause.words for clause in chosen.clauses), *(relation_words(aim.relation) for aim in aims)]
+    words = [*(clause.words for clause in chosen.clauses), *(part_words(aim.relation) for aim in aims)]
     if not words:
         return LeftOut.model_construct(unknown_zone=unknown_zone)
     reader = _Reader(store, chosen, aims, confidence, itself)
@@ -59,13 +56,13 @@ class _Reader:
 
     def frames(self, picked: list[str], conditions: list[str], order: str = "") -> _Frames:
         """`picked` columns of the frames that meet the conditions."""
-        figures = [f"coalesce({name}, 'nan')" for aim in self.aims for name in _openness(aim.relation)]
+        figures = [f"coalesce({name}, 'nan')" for aim in self.aims for name in (aim.value, aim.u)]
         where = " AND ".join(["NOT list_contains(?, s.frame_id)", *conditions])
         sql = f"SELECT {', '.join([*picked, *figures])} FROM {self.chosen.source} WHERE {where} {order}"
         rows = self.store.rows(sql, [self.itself])
         first = len(picked)
         judged = [
-            outcomes(aim, ((row[place], row[place + 1]) for row in rows), self.confidence)
+            _judged(aim, [(row[place], row[place + 1]) for row in rows], self.confidence)
             for place, aim in zip(range(first, first + len(figures), 2), self.aims, strict=True)
         ]
         return _Frames(rows, judged)
@@ -76,7 +73,7 @@ class _Reader:
         """
         clauses = self.chosen.clauses
         passed = " + ".join([f"CAST({clause.condition} AS INTEGER) * {1 << n}" for n, clause in enumerate(clauses)] or ["0"])
-        blank = " OR ".join(f"{name} IS NULL" for aim in self.aims for name in _openness(aim.relation)) or "false"
+        blank = " OR ".join(f"{name} IS NULL" for aim in self.aims for name in (aim.value, aim.u)) or "false"
         frames = self.frames([f"{passed} + CAST({blank} AS INTEGER) * {1 << len(clauses)}", "count(*)"], [], "GROUP BY ALL")
         kinds: Counter[tuple[int, ...]] = Counter()
         for (bits, number, *_), *relations in zip(frames.rows, *frames.outcomes, strict=True):
@@ -89,8 +86,11 @@ class _Reader:
         )
 
 
-def _openness(relation: Relation) -> tuple[str, str]:
-    return f"s.openness_{relation.zone}", f"s.u_openness_{relation.zone}"
+def _judged(aim: Aim, figures: list[tuple[float, float]], confidence: float) -> list[int]:
+    """The outcomes of a relation; 0 for figures that are not known, also of a relation that is denied."""
+    known = [(value, u) for value, u in figures if value == value]
+    said = iter(aim.outcomes(known, confidence))
+    return [next(said) if value == value else 0 for value, _ in figures]
 
 
 def _excluded(words: list[str], counts: Counter[tuple[int, ...]]) -> list[Excluded]:
@@ -136,18 +136,9 @@ def _by_relation(reader: _Reader, number: int) -> list[tuple[str, str]]:
     which = number - len(reader.chosen.clauses)
     aim = reader.aims[which]
     frames = reader.frames(["s.frame_id"], [clause.condition for clause in reader.chosen.clauses])
-    within = float(aim.relation.within_percent) if aim.relation.kind == "like" else None
     near = []
     for row, each in zip(frames.rows, zip(*frames.outcomes, strict=True), strict=True):
         if each[which] < 0 and all(said > 0 for other, said in enumerate(each) if other != which):
-            percent = 100.0 * (row[1 + 2 * which] / aim.openness.value - 1.0)
-            near.append((abs(percent), row[0], _percent_words(percent, within)))
+            apart, words = aim.miss(row[1 + 2 * which])
+            near.append((apart, row[0], words))
     return [(name, words) for _, name, words in sorted(near)]
-
-
-def _percent_words(value: float, within: float | None) -> str:
-    """A difference in percent, fine enough to be seen outside `within`."""
-    decimals = 1
-    while within is not None and decimals < _FINEST and round(abs(value), decimals) <= within:
-        decimals += 1
-    return f"{half_up(value, decimals, plus=True)} %"

@@ -1,29 +1,28 @@
-"""The question language: a typed question made into a Question, or an error that points at what is not understood.
-
-A question is cut into clauses, and each clause is read by itself. Quotations and `between A and B` are never cut.
-"""
+"""The question language: a typed question made into a Question, or an error that points at what is not understood."""
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.meaning import part_of, unknown_unit
-from gapbook.questions.nearest import nearest, respelt
+from gapbook.questions.discourse import READERS, Said, put_together, reference_of
+from gapbook.questions.grammar import Clause, clauses
+from gapbook.questions.intents import About, intent
+from gapbook.questions.names import NOBODY, Names
+from gapbook.questions.nearest import nearest
 from gapbook.questions.question import Draft, Part, Question
-from gapbook.questions.traits import plain
-from gapbook.questions.vocabulary import NOUNS, tokens
+from gapbook.questions.tokens import OPEN, Token, tokens
+from gapbook.questions.topics import TOPICS
+from gapbook.questions.traits import UNIT_WORDS, plain
+from gapbook.questions.vocabulary import HOLDING
 from gapbook.questions.wording import part_words
 
 LONGEST_QUESTION = 2000
 """Characters a question may have."""
-
-_AND = re.compile(r"(?:and|&)(?![a-z0-9-])")
-_NUMBER_AHEAD = re.compile(r" *(?:and|&) *[-.0-9]")
-_BETWEEN = re.compile(r"(?:^|[^a-z0-9-])between(?![a-z0-9-])")
+MOST_TOKENS = 240
+"""Words, numbers and signs that change the meaning, at most."""
 EXAMPLES = (
     "95-98 sq in, 16 mains, tighter centre than FRAME",
     "16x19 and mass under 320 g, most open first, top 5",
@@ -33,21 +32,9 @@ EXAMPLES = (
 
 _MOST_OFFERED = 8
 """At most so many bad clauses of a question get offers; the others are only pointed at."""
-
-
-class Clause(NamedTuple):
-    """A clause as typed, and its place in the question.
-
-    text: its text.
-    start: its first column, from 0.
-    end: the first column after it.
-    quote_open: whether a quotation mark in it is not closed.
-    """
-
-    text: str
-    start: int
-    end: int
-    quote_open: bool = False
+_NEAR_BED = 4
+"""So many words beside `softer` are looked at for the bed."""
+_DROPPED = ("what", "what's", "whats")
 
 
 @dataclass(frozen=True)
@@ -71,74 +58,172 @@ class QuestionError(GapbookError):
         self.text = text
 
 
-def parse(text: str) -> Question:
-    """The question that `text` asks. Errors: QuestionError with every clause that is not understood."""
-    clauses = _checked_clauses(text)
+class Reading(NamedTuple):
+    """A typed question as it was understood.
+
+    asked: the question, or what is asked about one frame, two, or a word.
+    notes: sentences on words and names that were not taken as they were typed.
+    """
+
+    asked: Question | About
+    notes: tuple[str, ...] = ()
+
+
+def parse(text: str, names: Names = NOBODY) -> Question:
+    """The question that `text` asks. Errors: QuestionError with every clause that is not understood, or if it asks about a
+    frame or a word (`read` understands that).
+    """
+    return parse_with_notes(text, names)[0]
+
+
+def parse_with_notes(text: str, names: Names = NOBODY) -> tuple[Question, tuple[str, ...]]:
+    """The question that `text` asks, and sentences on words and names not taken as they were typed. Errors: as of `parse`."""
+    asked, notes = read(text, names)
+    if isinstance(asked, Question):
+        return asked, notes
+    fix = f"Ask at the command line, or run {asked.command}"
+    raise QuestionError(text, ClauseProblem("about-a-frame", "this asks for no list of frames", fix=fix, end=len(text)))
+
+
+def read(text: str, names: Names = NOBODY) -> Reading:
+    """What `text` asks. Errors: QuestionError with every clause that is not understood, or with what the catalogue cannot know.
+
+    text: the question as it was typed.
+    names: the names of the catalogue's frames; without them only ids, quotations and folders are references.
+    """
+    _check_signs(text)
+    found = tokens(text, names)
+    _check_quotes(text, found)
+    _check_topics(text, found)
+    notes = _notes(text, found)
+    if (about := intent(found)) is not None:
+        return Reading(about, notes)
+    significant = _significant(found)
+    if len(significant) > MOST_TOKENS:
+        message = f"a question has at most {MOST_TOKENS} words, numbers and signs that matter"
+        raise QuestionError(text, ClauseProblem("too-long", message, None, f"{len(significant)}", start=0, end=len(text)))
+    if not any(token.kind not in ("COMMA", "AND", "GIVE", "BOTH") for token in significant) and not any(
+        token.kind == "NOUN" for token in found
+    ):
+        fix = "Ask for instance: " + "; ".join(EXAMPLES)
+        problem = ClauseProblem("empty-question", "nothing was asked", fix=fix, end=len(text), offers=EXAMPLES)
+        raise QuestionError(text, problem)
+    return Reading(_question(text, found, significant), notes)
+
+
+def part_of(text: str) -> Part | None:
+    """What the clause `text`, without slips of the pen, says; None if its words change nothing. Errors: GapbookError."""
+    found = tokens(text, slips=False)
+    _check_quotes(text, found)
+    said = _said(found, _significant(found))
+    problems = [one.problem or _unknown() for one in said if one.problem is not None or one.clause.rule == "unknown"]
+    if problems:
+        raise GapbookError(problems[0])
+    parts = [part for one in said for part in one.parts]
+    if len(parts) > 1:
+        raise GapbookError(_unknown())
+    return parts[0] if parts else None
+
+
+def unknown_unit(text: str) -> Problem | None:
+    """The problem of words after a number that are no unit; None if the clause is not understood without them either."""
+    unit = _stray_after_number(_significant(tokens(text)))
+    if unit is None or not _fits_but_for_a_unit(text[: unit[0]] + text[unit[1] :]):
+        return None
+    return _no_such_unit(text[unit[0] : unit[1]])
+
+
+def _no_such_unit(found: str) -> Problem:
+    expected = ", ".join(words[0] for words in UNIT_WORDS.values())
+    return Problem("unknown-unit", "there is no such unit", found=found, expected=expected)
+
+
+def _unknown() -> Problem:
+    return Problem("unknown-clause", "this is not understood")
+
+
+def _significant(found: list[Token]) -> list[Token]:
+    """The tokens that clauses are made of: no noise, no beds, and frames only after a number (`5 frames`)."""
+    kept: list[Token] = []
+    for token in found:
+        counted = token.kind == "NOUN" and kept and kept[-1].kind == "NUMBER" and kept[-1].meaning is None
+        if counted and len(kept) > 1 and kept[-2].kind == "BY":
+            counted = False
+        dropped = token.kind in ("NOISE", "BED") or (token.kind == "ASKING" and token.text in _DROPPED)
+        if not dropped and (token.kind != "NOUN" or counted):
+            kept.append(token)
+    return kept
+
+
+def _said(found: list[Token], significant: list[Token]) -> list[Said]:
+    made = [_beside_a_bed(clause, found) for clause in clauses(significant, READERS)]
+    return put_together(made, lambda token: _is_held(token, found))
+
+
+def _question(text: str, found: list[Token], significant: list[Token]) -> Question:
+    said = _said(found, significant)
+    problems = _problems(text, significant, said)
     draft = Draft()
-    problems: list[ClauseProblem] = []
-    for clause in clauses:
+    for one in said:
         try:
-            if (part := _part(clause)) is not None:
+            for part in one.parts:
                 draft.add(part)
         except GapbookError as error:
-            problem = _problem(clause, error.problems[0], offering=len(problems) < _MOST_OFFERED)
-            problems.append(_in_company(problem, clause, clauses, text))
+            problems.append(_pointed(text, one.clause.tokens, error.problems[0]))
     if not problems:
         try:
             return draft.question()
         except GapbookError as error:
-            problems.append(_problem(Clause(text, 0, len(text)), error.problems[0], offering=False))
-    raise QuestionError(text, *problems)
+            problems.append(_pointed(text, significant, error.problems[0]))
+    raise QuestionError(text, *sorted(problems, key=lambda problem: problem.start))
 
 
-def _checked_clauses(text: str) -> list[Clause]:
-    """The clauses of a question. QuestionError if it has none, is too long, or has characters that cannot be shown."""
-    hidden = _unprintable(text)
-    if hidden is not None:
-        found, message = f"U+{ord(text[hidden]):04X}", "a question has no control characters"
-        raise QuestionError(text, ClauseProblem("control-character", message, None, found, start=hidden, end=hidden + 1))
-    if len(text) > LONGEST_QUESTION:
-        found, message = f"{len(text)} characters", f"a question has at most {LONGEST_QUESTION} characters"
-        raise QuestionError(text, ClauseProblem("too-long", message, None, found, start=0, end=len(text)))
-    clauses = _split(text)
-    if any(token.kind != "NOISE" or token.text in NOUNS for clause in clauses for token in tokens(clause.text)):
-        return clauses
-    fix = "Ask for instance: " + "; ".join(EXAMPLES)
-    raise QuestionError(text, ClauseProblem("empty-question", "nothing was asked", fix=fix, end=len(text), offers=EXAMPLES))
+def _problems(text: str, significant: list[Token], said: list[Said]) -> list[ClauseProblem]:
+    """The problems of clauses. Tokens that no clause takes are pointed at with the words around them, from comma to comma."""
+    problems: dict[tuple[int, int], ClauseProblem] = {}
+    pieces = _between_commas(significant)
+    for one in said:
+        if one.clause.rule == "unknown":
+            piece = next(piece for piece in pieces if one.clause.tokens[0] in piece)
+            where = (piece[0].start, piece[-1].end)
+            if where not in problems:
+                problems[where] = _pointed(text, piece, _unknown(), offering=len(problems) < _MOST_OFFERED)
+    covered = list(problems)
+    for one in said:
+        if one.problem is not None:
+            where = (one.clause.tokens[0].start, one.clause.tokens[-1].end)
+            if not any(start <= where[0] and where[1] <= end for start, end in covered):
+                problems[where] = _pointed(text, one.clause.tokens, one.problem, offering=len(problems) < _MOST_OFFERED)
+    return list(problems.values())
 
 
-def _part(clause: Clause) -> Part | None:
-    """What a clause says; None if its words change nothing. Errors: GapbookError."""
-    if clause.quote_open:
-        raise fail("open-quotation", "a quotation mark is not closed", fix="Close it")
-    return part_of(clause.text)
+def _between_commas(significant: list[Token]) -> list[list[Token]]:
+    pieces: list[list[Token]] = [[]]
+    for token in significant:
+        if token.kind in ("COMMA", "AND"):
+            pieces.append([])
+            if token.kind == "AND":
+                pieces[-1:] = [[]]
+        else:
+            pieces[-1].append(token)
+    lone = [[token] for token in significant if token.kind in ("COMMA", "AND")]
+    return [piece for piece in pieces if piece] + lone
 
 
-def _understood(text: str) -> str | None:
-    """The canonical words of one clause or several, or None if they are not understood."""
-    try:
-        parts = [part for clause in _split(text) if (part := _part(clause)) is not None]
-        draft = Draft()
-        for part in parts:
-            draft.add(part)
-    except GapbookError:
-        return None
-    return ", ".join(map(part_words, parts)) or None
-
-
-def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProblem:
+def _pointed(text: str, taken: list[Token] | tuple[Token, ...], problem: Problem, *, offering: bool = True) -> ClauseProblem:
     """A problem with its place in the question, and the nearest clauses that would be understood."""
-    if offering and problem.code == "unknown-clause" and not any(_understood(one) for one in respelt(clause.text)):
-        problem = unknown_unit(clause.text) or problem
-    offers = nearest(clause.text, problem.code, _understood) if offering else ()
-    start, end = clause.start, clause.end
-    if problem.code == "unknown-unit" and problem.found is not None:
-        start += clause.text.find(problem.found)
-        end = start + len(problem.found)
+    start, end = taken[0].start, taken[-1].end
+    clause = text[start:end]
+    if problem.code == "unknown-clause" and (unit := _stray_after_number(list(taken))) is not None:
+        without = (text[start : unit[0]] + text[unit[1] : end]).strip()
+        if _fits_but_for_a_unit(without):
+            start, end = unit
+            problem = _no_such_unit(text[start:end])
+    offers = nearest(clause, problem.code, understood) if offering else ()
     return ClauseProblem(
         problem.code,
         problem.message if problem.found is None else f"{problem.message} ({problem.found})",
-        found=clause.text,
+        found=clause,
         expected=problem.expected,
         fix="Nearest: " + "; ".join(offers) if offers else problem.fix,
         start=start,
@@ -147,95 +232,117 @@ def _problem(clause: Clause, problem: Problem, *, offering: bool) -> ClauseProbl
     )
 
 
-def _in_company(problem: ClauseProblem, clause: Clause, clauses: list[Clause], text: str) -> ClauseProblem:
-    """The problem, its offers made to fit the other clauses of `text`."""
-    place = clauses.index(clause)
-    beside = (*clauses[place + 1 : place + 2], *clauses[max(place - 1, 0) : place])
-    if problem.code == "unknown-clause" and problem.offers:
-        for other in beside:
-            if (both := _sharing(clause, other)) is not None:
-                start, end = min(clause.start, other.start), max(clause.end, other.end)
-                return replace(problem, found=text[start:end], fix=f"Nearest: {both}", start=start, end=end, offers=(both,))
-    offers = tuple(_with_a_reference(offer, clauses) for offer in problem.offers)
-    return problem if offers == problem.offers else replace(problem, fix="Nearest: " + "; ".join(offers), offers=offers)
+def _fits_but_for_a_unit(clause: str) -> bool:
+    try:
+        return part_of(clause) is not None
+    except GapbookError as error:
+        return error.problems[0].code in ("no-unit", "no-side", "no-trait")
 
 
-def _sharing(clause: Clause, other: Clause) -> str | None:
-    """The two clauses in canonical words if the first has no reference and can take that of the other; else None."""
-    reference = next((token.text for token in tokens(other.text) if token.kind == "REF"), None)
-    if reference is None or any(token.kind == "REF" for token in tokens(clause.text)):
+def _stray_after_number(taken: list[Token]) -> tuple[int, int] | None:
+    """Where the first unknown words after a number start and end."""
+    for place, token in enumerate(taken[1:], 1):
+        if taken[place - 1].kind == "NUMBER" and token.kind == "UNKNOWN" and token.text.isalpha():
+            end = place
+            while end < len(taken) and taken[end].kind == "UNKNOWN":
+                end += 1
+            return token.start, taken[end - 1].end
+    return None
+
+
+def understood(text: str) -> str | None:
+    """The canonical words of clauses, or None if they are not understood."""
+    try:
+        found = tokens(text)
+        _check_topics(text, found)
+        said = _said(found, _significant(found))
+        if any(one.problem is not None or one.clause.rule == "unknown" for one in said):
+            return None
+        parts = [part for one in said for part in one.parts]
+        draft = Draft()
+        for part in parts:
+            draft.add(part)
+    except GapbookError:
         return None
-    whole = (_understood(f"{one} than {reference}") for one in respelt(clause.text))
-    words, others = next((one for one in whole if one is not None), None), _understood(other.text)
-    if words is None or others is None:
-        return None
-    return _understood(f"{words}, {others}" if clause.start < other.start else f"{others}, {words}")
+    return ", ".join(map(part_words, parts)) or None
 
 
-def _with_a_reference(offer: str, clauses: list[Clause]) -> str:
-    """The offer; if it is `closest first` and no clause names a frame, with `like FRAME` before it."""
-    if offer != "closest first" or any(token.kind == "REF" for clause in clauses for token in tokens(clause.text)):
-        return offer
-    return f"like FRAME, {offer}"
+def _is_held(token: Token, found: list[Token]) -> bool:
+    """Whether a frame is one that somebody says to have: `I play with a fern-98`."""
+    place = found.index(token)
+    return any(word in HOLDING for one in found[max(place - 6, 0) : place] for word in one.text.split(" "))
+
+
+def _beside_a_bed(clause: Clause, found: list[Token]) -> Clause:
+    """The clause; `stiffer` and `softer` are of a bed only if words beside say so: a frame's stiffness is not known."""
+    if getattr(clause.said, "axis", None) != "stiffness" or clause.rule == "tone":
+        return clause
+    first, last = found.index(clause.tokens[0]), found.index(clause.tokens[-1])
+    beside = found[max(first - _NEAR_BED, 0) : last + _NEAR_BED + 1]
+    if any(token.kind == "BED" or token.text.startswith("string") for token in beside):
+        return clause
+    topic = TOPICS["frame stiffness"]
+    return clause._replace(problem=Problem("not-in-catalogue", topic.missing, fix=topic.nearest), said=None)
+
+
+def _check_topics(text: str, found: list[Token]) -> None:
+    """Refuse what the catalogue cannot know, and say what comes nearest."""
+    asked = {str(token.meaning) for token in found if token.kind == "TOPIC"}
+    for topic, about in TOPICS.items():
+        if topic in asked:
+            token = next(token for token in found if token.kind == "TOPIC" and token.meaning == topic)
+            if topic == "price" and token.text.startswith("how much") and _compares(found):
+                continue
+            message, fix = about.missing, about.nearest
+            raise QuestionError(text, ClauseProblem("not-in-catalogue", message, fix=fix, start=token.start, end=token.end))
+
+
+def _compares(found: list[Token]) -> bool:
+    return any(token.kind in ("COMPARATIVE", "ADJECTIVE", "SIZER", "THAN") for token in found)
+
+
+def _notes(text: str, found: list[Token]) -> tuple[str, ...]:
+    """What was not taken as it was typed."""
+    notes = []
+    for token in found:
+        typed = text[token.start : token.end]
+        if token.kind == "REF" and isinstance(token.meaning, tuple) and len(token.meaning) == 1:
+            (frame,) = token.meaning
+            if token.read_as is not None:
+                notes.append(f"“{typed}” is read as {reference_of(token)}.")
+            elif plain(typed).replace(" ", "-") != frame and not _ends_alike(typed, frame):
+                notes.append(f"“{typed}” is {frame}.")
+        elif token.read_as is not None:
+            notes.append(f"“{typed}” is read as “{token.read_as}”.")
+    return tuple(dict.fromkeys(notes))
+
+
+def _ends_alike(typed: str, frame: str) -> bool:
+    """Whether a name is the frame's id but for spaces, hyphens and the maker before it."""
+    letters = "".join(sign for sign in plain(typed) if sign.isalnum())
+    return letters.endswith(frame.replace("-", ""))
+
+
+def _check_signs(text: str) -> None:
+    """Refuse texts that are too long, or have characters that cannot be shown."""
+    hidden = _unprintable(text)
+    if hidden is not None:
+        found, message = f"U+{ord(text[hidden]):04X}", "a question has no control characters"
+        raise QuestionError(text, ClauseProblem("control-character", message, None, found, start=hidden, end=hidden + 1))
+    if len(text) > LONGEST_QUESTION:
+        found, message = f"{len(text)} characters", f"a question has at most {LONGEST_QUESTION} characters"
+        raise QuestionError(text, ClauseProblem("too-long", message, None, found, start=0, end=len(text)))
+
+
+def _check_quotes(text: str, found: list[Token]) -> None:
+    """Refuse a quotation that is not closed."""
+    for token in found:
+        if token.kind == "UNKNOWN" and token.text in ('"', "'") and token.meaning == OPEN:
+            problem = fail("open-quotation", "a quotation mark is not closed", fix="Close it").problems[0]
+            raise QuestionError(text, replace(_pointed(text, [token], problem, offering=False), end=len(text)))
 
 
 def _unprintable(text: str) -> int | None:
     """The column of the first control or invisible formatting character, or None."""
     hidden = ("Cc", "Cf", "Cs", "Zl", "Zp")
     return next((column for column, sign in enumerate(text) if unicodedata.category(sign) in hidden), None)
-
-
-def _split(text: str) -> list[Clause]:
-    """The clauses of `text`, cut at commas, semicolons and `and`; empty ones are left out."""
-    line = plain(text)
-    ended = _end_of_question(line)
-    cuts, start, position = [], 0, 0
-    quote = ""
-    while position < ended:
-        sign = line[position]
-        if quote:
-            quote = "" if sign == quote else quote
-        elif _opens_quotation(line, position):
-            quote = sign
-        elif width := _separator(line, start, position):
-            cuts.append((start, position))
-            start = position = position + width
-            continue
-        position += 1
-    clauses = [_trimmed(text, *cut) for cut in (*cuts, (start, ended))]
-    if quote:
-        clauses[-1] = clauses[-1]._replace(quote_open=True)
-    return [clause for clause in clauses if clause.text]
-
-
-def _end_of_question(line: str) -> int:
-    """The column at which the question ends, without its question mark or full stop."""
-    end = len(line.rstrip(" ?!"))
-    closed = end > 1 and line[end - 1] == "." and (line[end - 2].isalnum() or line[end - 2] in "\"'%")
-    return end - 1 if closed else end
-
-
-def _opens_quotation(line: str, position: int) -> bool:
-    """Whether a quotation begins here. After a digit the mark means inches, and inside a word it is an apostrophe."""
-    before = line[position - 1] if position else " "
-    return (line[position] == '"' and not before.isdigit()) or (line[position] == "'" and before == " ")
-
-
-def _separator(line: str, start: int, position: int) -> int:
-    """How many characters the separator at `position` takes; 0 if none is there."""
-    if line[position] in ",;":
-        return 1
-    match = _AND.match(line, position) if line[position] in "a&" else None
-    if match is None or (position and (line[position - 1].isalnum() or line[position - 1] in "-'")):
-        return 0
-    between = _BETWEEN.search(line, start, position)
-    if between and _NUMBER_AHEAD.match(line, position) and not _AND.search(line, between.end(), position):
-        return 0
-    return match.end() - position
-
-
-def _trimmed(text: str, start: int, end: int) -> Clause:
-    piece = text[start:end]
-    start += len(piece) - len(piece.lstrip())
-    end = start + len(piece.strip())
-    return Clause(text[start:end], start, end)

@@ -1,205 +1,374 @@
-"""What one clause says: its words are parsed by grammar.lark, and the tree is made into a part of a question."""
+"""What clauses of figures say: their tokens made into ranges, alternatives, patterns, orders and settings."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable
 from decimal import Decimal
-from itertools import pairwise, takewhile
-from typing import Any
+from typing import Any, NamedTuple
 
-from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.parser import Tree, not_understood, parse_clause
-from gapbook.questions.question import (
-    LIKE_PERCENT,
-    MOST_FRAMES,
-    Order,
-    Part,
-    Pattern,
-    Relation,
-    Setting,
-    pattern_of,
-    reference_text,
-)
-from gapbook.questions.ranges import Ends, Quantity, Range, Side, leaning, measured_range, one_sided
-from gapbook.questions.traits import TRAITS, UNIT_WORDS, Trait, Zone, plain
-from gapbook.questions.vocabulary import Token, significant
+from gapbook.errors import GapbookError, fail
+from gapbook.questions.grammar import UnfitError
+from gapbook.questions.question import MOST_FRAMES, Either, NoneOf, Order, Part, Pattern, Setting, pattern_of
+from gapbook.questions.ranges import Ends, Quantity, Range, Side, approximately, leaning, measured_range, one_sided
+from gapbook.questions.relations import Peers
+from gapbook.questions.tokens import PLURAL, Token
+from gapbook.questions.traits import TRAITS, Trait
+from gapbook.questions.vocabulary import OPENNESS, Way
 
 _OPEN = ("..", "…")
 """Only these leave one end of a range open. After a dash or a word, the number was more likely forgotten."""
+SQUARE_INCHES, INCHES = "[sin_i]", "[in_i]"
+_HEADS = (Decimal(75), Decimal(135))
+"""Between these a number alone, or one of inches, is a head area [sq in]."""
+_FEW = 50
+"""At most so many frames are asked for by a number without `top`."""
+_ALIKE = Decimal("1.5")
+"""Alternatives lie within this factor, so that a list does not run on into other figures."""
+_MAINS, _CROSSES = range(12, 21), range(13, 25)
+"""Counts that `16-19` is read as a pattern for."""
+ORDERED = "order"
+"""The axis of `first`, which needs an order beside."""
+AXIS_TRAITS = {OPENNESS: "mesh", "evenness": "uniformity"}
+"""The trait that a comparative means beside a number, if it has another key than the axis."""
+_TURNED = {"low": "high", "high": "low"}
 
 
-def part_of(text: str) -> Part | None:
-    """What the clause `text` says; None if its words change nothing. Errors: GapbookError."""
-    words = significant(text)
-    if not words:
-        return None
-    (clause,) = parse_clause(words).trees
-    return _READERS[clause.rule](_Words(clause))
+def not_understood() -> GapbookError:
+    """The error of a clause that is not in the language."""
+    return fail("unknown-clause", "this is not understood")
 
 
-def unknown_unit(text: str) -> Problem | None:
-    """The problem of words after a number that are no unit; None if the clause is not understood without them either."""
-    unit = _stray_after_number(significant(text))
-    if unit is None:
-        return None
-    start, end = unit
-    try:
-        part_of(text[:start] + text[end:])
-    except GapbookError as error:
-        if error.problems[0].code not in ("no-unit", "no-side", "no-trait"):
-            return None
-    expected = ", ".join(words[0] for words in UNIT_WORDS.values())
-    return Problem("unknown-unit", "there is no such unit", found=text[start:end], expected=expected)
+class Tone(NamedTuple):
+    """`heavy`, `an open pattern`: a word without a figure. It needs another clause about the same thing."""
+
+    axis: str | None
+    sign: int
 
 
-def _stray_after_number(words: list[Token]) -> tuple[int, int] | None:
-    """Where the first unknown words after a number start and end."""
-    for before, token in pairwise(words):
-        if before.kind == "NUMBER" and token.kind == "UNKNOWN" and token.text.isalpha():
-            later = takewhile(lambda one: one.kind == "UNKNOWN", words[words.index(token) :])
-            return token.start, max(one.end for one in later)
-    return None
+class Mention(NamedTuple):
+    """Frames that are named, without saying what of them."""
+
+    references: tuple[Token, ...]
 
 
-class _Words:
-    """The tokens of a rule, asked for by their kind."""
-
-    def __init__(self, tree: Tree) -> None:
-        self._tokens = tree.tokens
-        self.quantities = [_quantity(one) for one in tree.trees]
-        self.kinds = [child.kind if isinstance(child, Token) else child.rule for child in tree.children]
-
-    def all(self, kind: str) -> list[Token]:
-        """Every token of a kind."""
-        return [token for token in self._tokens if token.kind == kind]
-
-    def meaning(self, kind: str) -> Any:
-        """What the only token of a kind means; None if there is none [GapbookError unknown-clause if there are several]."""
-        tokens = self.all(kind)
-        if len(tokens) > 1:
-            raise not_understood()
-        return tokens[0].meaning if tokens else None
+def of_kind(tokens: Iterable[Token], *kinds: str) -> list[Token]:
+    """The tokens of some kinds."""
+    return [token for token in tokens if token.kind in kinds]
 
 
-def _quantity(tree: Tree) -> Quantity:
-    """A number with its unit and lean."""
-    by_kind = {token.kind: token for token in tree.tokens}
-    unit, lean = by_kind.get("UNIT"), by_kind.get("LEAN")
-    if lean is not None and not lean.meaning:
+def only(tokens: Iterable[Token], *kinds: str) -> Any:
+    """What the only token of some kinds means; None if there is none [GapbookError unknown-clause if they mean several]."""
+    meanings = list({str(token.meaning): token.meaning for token in of_kind(tokens, *kinds)}.values())
+    if len(meanings) > 1:
         raise not_understood()
-    return Quantity(
-        Decimal(by_kind["NUMBER"].text),
-        None if unit is None else str(unit.meaning),
-        None if lean is None else int(lean.meaning),  # type: ignore[call-overload]
-    )
+    return meanings[0] if meanings else None
 
 
-def _range(words: _Words) -> Range:
-    ends = _open_ends(words) if len(words.quantities) == len(words.all("TO")) == 1 else _ends(words)
-    candidates = words.meaning("TRAIT") or _named_by_unit(ends)
-    signed = bool(words.all("SIGNED"))
+def quantities(tokens: list[Token]) -> list[Quantity]:
+    """The numbers with the units and leans after them."""
+    found: list[Quantity] = []
+    before: str | None = None
+    for token in tokens:
+        if token.kind == "NUMBER":
+            found.append(Quantity(Decimal(token.text), before))
+        elif token.kind == "UNIT" and not found:
+            before = str(token.meaning)
+        elif token.kind == "UNIT" and (found[-1].unit is None or before):
+            found[-1] = found[-1]._replace(unit=str(token.meaning))
+        elif token.kind == "LEAN" and found and found[-1].lean is None:
+            if not token.meaning:
+                raise not_understood()
+            found[-1] = found[-1]._replace(lean=int(token.meaning))  # type: ignore[call-overload]
+    return found
+
+
+def range_of(tokens: list[Token]) -> Range:
+    """A range of one trait."""
+    first = next((place for place, token in enumerate(tokens) if token.kind in ("NUMBER", "LEAN")), 0)
+    leans = [token for token in tokens[: first + 1] if token.kind == "LEAN"]
+    numbers = quantities(tokens)
+    if leans:
+        numbers = [one._replace(lean=int(leans[0].meaning)) for one in numbers]  # type: ignore[call-overload]
+    ends = _open_ends(tokens, numbers) if len(numbers) == len(of_kind(tokens, "TO")) == 1 else _ends(tokens, numbers)
+    about = bool(of_kind(tokens, "ABOUT"))
+    if of_kind(tokens, "PLUS_MINUS"):
+        middle, width = numbers
+        unit = middle.unit or width.unit
+        ends = Ends(
+            Quantity(middle.number - width.number, unit, middle.lean), Quantity(middle.number + width.number, unit, middle.lean)
+        )
+    made = _measured(tokens, ends)
+    return approximately(made) if about else made
+
+
+def _measured(tokens: list[Token], ends: Ends) -> Range:
+    """The range of the trait that is named, or that its unit or its size names."""
+    candidates = _candidates(tokens, ends)
+    signed = bool(of_kind(tokens, "SIGNED"))
     if signed and TRAITS["balance"] not in candidates:
         raise not_understood()
-    return measured_range(candidates, words.meaning("ZONE"), ends, signed=signed)
+    return measured_range(candidates, only(tokens, "ZONE"), _in_square_inches(candidates, ends), signed=signed)
 
 
-def _open_ends(words: _Words) -> Ends:
-    """The ends of a range with dots at one of them: `95..`, `95.. sq in` or `..98 sq in`."""
-    (quantity,) = words.quantities
-    (dots,) = words.all("TO")
-    if dots.text not in _OPEN:
-        raise not_understood()
-    if words.kinds.index("TO") < words.kinds.index("quantity"):
-        return Ends(None, quantity)
-    unit, lean = words.meaning("UNIT"), words.meaning("LEAN")
-    if (unit and quantity.unit) or lean == 0 or (lean and quantity.lean):
-        raise not_understood()
-    return Ends(Quantity(quantity.number, quantity.unit or unit, quantity.lean or lean), None)
-
-
-def _ends(words: _Words) -> Ends:
-    compare, to = words.all("COMPARE"), words.all("TO")
-    between = bool(compare) and compare[0].text == "between"
-    if any(token.text == "and" for token in to) != between:
-        raise not_understood()
-    if to:
-        if compare and compare[0].text not in ("between", "from"):
+def _candidates(tokens: list[Token], ends: Ends) -> tuple[Trait, ...]:
+    named: tuple[Trait, ...] | None = only(tokens, "TRAIT")
+    way = _way(tokens)
+    if named is not None:
+        if way is not None and way.axis is not None and not _sizes(tokens) and TRAITS.get(_trait_key(way.axis)) not in named:
             raise not_understood()
-        low, high = words.quantities
-        return Ends(low, high)
-    sides: list[Side] = [token.meaning for token in (*compare, *words.all("OR_MORE"))]  # type: ignore[misc]
-    if len(sides) > 1:
-        raise not_understood()
-    if compare and compare[0].text == "from":
-        sides = [Side("low")]
-    return one_sided(sides[0] if sides else Side("both"), words.quantities[0])
-
-
-def _named_by_unit(ends: Ends) -> tuple[Trait, ...]:
-    """The traits that can be meant if a unit is named and no trait [GapbookError no-unit, no-trait]."""
+        return named
+    if way is not None and way.axis is not None and not (_sizes(tokens) and any(one.unit for one in ends.given)):
+        trait = TRAITS.get(_trait_key(way.axis))
+        if trait is None:
+            raise UnfitError
+        return (trait,)
     units = {quantity.unit or ("points" if quantity.lean else None) for quantity in ends.given} - {None}
     if not units:
-        raise fail("no-unit", "a number needs a unit, or the trait it is of", expected="95-98 sq in, 16 mains, ...")
-    named = tuple(trait for trait in TRAITS.values() if trait.bare and units <= set(trait.units))
-    if not named:
+        return _bare(tokens, ends)
+    if units == {INCHES}:
+        return (TRAITS["head_area"] if all(_is_head(one.number) for one in ends.given) else TRAITS["length"],)
+    fitting = tuple(trait for trait in TRAITS.values() if trait.bare and units <= set(trait.units))
+    if not fitting:
         raise fail("no-trait", "this could be of several traits", expected="the trait's name before it")
-    return named
+    return fitting
 
 
-def _lean(words: _Words) -> Range:
-    trait = words.meaning("TRAIT")
-    if trait is not None and TRAITS["balance"] not in trait:
+def _trait_key(axis: str) -> str:
+    return AXIS_TRAITS.get(axis, axis)
+
+
+def _sizes(tokens: list[Token]) -> bool:
+    return bool(of_kind(tokens, "SIZER")) and not of_kind(tokens, "ADJECTIVE")
+
+
+def _bare(tokens: list[Token], ends: Ends) -> tuple[Trait, ...]:
+    """The trait of numbers without a unit: a head area if they are as large as one, and nothing is compared."""
+    compared = [token for token in of_kind(tokens, "COMPARE") if token.text not in ("between", "from", "exactly")]
+    one_end = (ends.low is None or ends.high is None) and not of_kind(tokens, "OR_MORE")
+    if compared or one_end or _way(tokens) or not all(_is_head(one.number) for one in ends.given):
+        raise fail("no-unit", "a number needs a unit, or the trait it is of", expected="95-98 sq in, 16 mains, ...")
+    return (TRAITS["head_area"],)
+
+
+def _is_head(number: Decimal) -> bool:
+    return _HEADS[0] <= number <= _HEADS[1]
+
+
+def _in_square_inches(candidates: tuple[Trait, ...], ends: Ends) -> Ends:
+    """The ends; a head in inches is meant in square inches."""
+    if candidates != (TRAITS["head_area"],):
+        return ends
+    low, high = (
+        end._replace(unit=SQUARE_INCHES) if end is not None and end.unit == INCHES else end for end in (ends.low, ends.high)
+    )
+    return ends._replace(low=low, high=high)
+
+
+def _way(tokens: list[Token]) -> Way | None:
+    """Which way a comparative of the clause goes, `not` left aside; None if there is none."""
+    comparative, adjective, sizer = (only(tokens, kind) for kind in ("COMPARATIVE", "ADJECTIVE", "SIZER"))
+    if comparative is not None:
+        return comparative
+    if adjective is not None and sizer is not None:
+        return Way(adjective.axis, adjective.sign * sizer.sign)
+    return sizer
+
+
+def _open_ends(tokens: list[Token], numbers: list[Quantity]) -> Ends:
+    """The ends of a range with dots at one of them: `95..`, `95.. sq in` or `..98 sq in`."""
+    (quantity,) = numbers
+    (dots,) = of_kind(tokens, "TO")
+    if dots.text not in _OPEN:
         raise not_understood()
-    return leaning(words.meaning("LEAN"))
+    kinds = [token.kind for token in tokens]
+    return Ends(None, quantity) if kinds.index("TO") < kinds.index("NUMBER") else Ends(quantity, None)
 
 
-def _patterns(words: _Words) -> tuple[Pattern, ...]:
-    numbers = [token.text for token in words.all("NUMBER")]
+def _ends(tokens: list[Token], numbers: list[Quantity]) -> Ends:
+    compare = of_kind(tokens, "COMPARE")
+    both = of_kind(tokens, "TO", "AND")
+    if any(token.kind == "AND" for token in both) and not (compare and compare[0].text in ("between", "from")):
+        raise UnfitError
+    if len(numbers) == 2 and both:
+        if compare and compare[0].text not in ("between", "from"):
+            raise not_understood()
+        return Ends(numbers[0], numbers[1])
+    if len(numbers) != 1 and not of_kind(tokens, "PLUS_MINUS"):
+        raise UnfitError
+    if compare and compare[0].text == "between":
+        raise not_understood()
+    return one_sided(_side(tokens), numbers[0])
+
+
+def _side(tokens: list[Token]) -> Side:
+    """The side that a phrase before or after a number sets."""
+    compare, denied = of_kind(tokens, "COMPARE"), bool(of_kind(tokens, "NOT"))
+    sides: list[Side] = [token.meaning for token in (*compare, *of_kind(tokens, "OR_MORE"))]  # type: ignore[misc]
+    if compare and compare[0].text == "from":
+        sides = [Side("low")]
+    if (way := _way(tokens)) is not None:
+        sides.append(Side("high" if way.sign < 0 else "low", False))
+    if len(sides) > 1 or (denied and not sides):
+        raise not_understood()
+    side = sides[0] if sides else Side("both")
+    if denied:
+        if side.end == "both":
+            raise not_understood()
+        return Side(_TURNED[side.end], not side.inclusive)  # type: ignore[arg-type]
+    return side
+
+
+def chain_of(tokens: list[Token]) -> Range:
+    """`315 <= SW <= 330`."""
+    first, second = (token.meaning for token in of_kind(tokens, "COMPARE"))
+    numbers = quantities(tokens)
+    if not (isinstance(first, Side) and isinstance(second, Side)) or first.end == "both" or first.end != second.end:
+        raise not_understood()
+    if first.end == "high":
+        ends = Ends(numbers[0], numbers[1], first.inclusive, second.inclusive)
+    else:
+        ends = Ends(numbers[1], numbers[0], second.inclusive, first.inclusive)
+    return _measured([token for token in tokens if token.kind != "COMPARE"], ends)
+
+
+def halves_of(tokens: list[Token]) -> list[Part]:
+    """`mass over 300 and under 320 g`: both ends, each with what it leaves out."""
+    low, high = (token.meaning for token in of_kind(tokens, "COMPARE"))
+    if not isinstance(low, Side) or not isinstance(high, Side) or {low.end, high.end} != {"low", "high"}:
+        raise UnfitError
+    numbers = quantities(tokens)
+    if len({one.unit for one in numbers} - {None}) > 1:
+        raise UnfitError
+    unit, lean = numbers[1].unit or numbers[0].unit, numbers[1].lean or numbers[0].lean
+    named = [token for token in tokens if token.kind not in ("COMPARE", "AND", "COMMA")]
+    sided = zip((low, high), numbers, strict=True)
+    return [_measured(named, one_sided(side, one._replace(unit=unit, lean=lean))) for side, one in sided]
+
+
+def alternatives_of(tokens: list[Token]) -> Part:
+    """`16 or 18 mains`, `95, 97 or 98 sq in`, `97s and 98s`."""
+    plural = all(token.meaning == PLURAL for token in of_kind(tokens, "NUMBER"))
+    if not (of_kind(tokens, "OR") or (plural and not of_kind(tokens, "TO"))):
+        raise UnfitError
+    groups: list[list[Token]] = [[]]
+    named = [token for token in tokens if token.kind in ("TRAIT", "ZONE", "SIGNED")]
+    for token in tokens:
+        if token.kind in ("COMMA", "OR", "AND"):
+            groups.append([])
+        elif token.kind in ("NUMBER", "UNIT", "LEAN", "TO"):
+            groups[-1].append(token)
+    numbers = [quantities(group) for group in groups if group]
+    if len({str(token.meaning) for token in of_kind(tokens, "TRAIT")}) > 1 or not all(numbers):
+        raise UnfitError
+    values = [one.number for group in numbers for one in group]
+    if min(values) <= 0 or max(values) > _ALIKE * min(values):
+        raise UnfitError
+    last = numbers[-1][-1]
+    ranges = []
+    for group in numbers:
+        if any(one.unit not in (None, last.unit) or one.lean not in (None, last.lean) for one in group):
+            raise UnfitError
+        ends = [Quantity(one.number, last.unit, last.lean) for one in group]
+        ranges.append(_measured(named, Ends(ends[0], ends[-1])))
+    return Either(tuple(ranges))
+
+
+def excluded_of(tokens: list[Token]) -> list[Part]:
+    """`not 16x19`, `no 18 mains`."""
+    if of_kind(tokens, "BY"):
+        return [NoneOf(one) for one in patterns_of([token for token in tokens if token.kind != "NOT"])]
+    rest = [token for token in tokens if token.kind != "NOT"]
+    return [NoneOf(range_of(rest))]
+
+
+def patterns_of(tokens: list[Token]) -> tuple[Pattern, ...]:
+    """`16x19 or 18x20`."""
+    numbers = [token.text for token in of_kind(tokens, "NUMBER")]
+    plural = all(token.meaning == PLURAL for token in of_kind(tokens, "NUMBER")[1::2])
+    if of_kind(tokens, "AND", "COMMA") and not (of_kind(tokens, "OR") or plural or of_kind(tokens, "NOT")):
+        raise UnfitError
+    if dashes := of_kind(tokens, "TO"):
+        counts = all(number.isdigit() for number in numbers)
+        if dashes[0].text != "-" or not counts or int(numbers[0]) not in _MAINS or int(numbers[1]) not in _CROSSES:
+            raise UnfitError
     return tuple(pattern_of(*pair) for pair in zip(numbers[::2], numbers[1::2], strict=True))
 
 
-def _comparison(words: _Words) -> Relation:
-    trait = words.meaning("TRAIT")
-    if trait is not None and TRAITS["mesh"] not in trait:
+def class_of(tokens: list[Token]) -> Peers | None:
+    """The class of frames that is named as a reference: `most 16x19 98 sq in`; None if there is none."""
+    if not of_kind(tokens, "BY"):
+        return None
+    mains, crosses, *head = (token.text for token in of_kind(tokens, "NUMBER"))
+    pattern = pattern_of(mains, crosses)
+    if head and not (head[0].isdigit() and _is_head(Decimal(head[0]))):
+        raise UnfitError
+    if any(token.meaning not in (SQUARE_INCHES, INCHES) for token in of_kind(tokens, "UNIT")):
+        raise UnfitError
+    return Peers(pattern.mains, pattern.crosses, int(head[0]) if head else None)
+
+
+def lean_of(tokens: list[Token]) -> Range:
+    """`head light`, `even balance`."""
+    trait = only(tokens, "TRAIT")
+    if trait is not None and TRAITS["balance"] not in trait:
         raise not_understood()
-    return Relation(kind=words.meaning("COMPARATIVE"), zone=words.meaning("ZONE") or "centre", reference=_reference(words))
+    return leaning(only(tokens, "LEAN"))
 
 
-def _likeness(words: _Words) -> Relation:
-    percent = LIKE_PERCENT
-    if words.all("WITHIN"):
-        if words.meaning("UNIT") != "%":
-            raise fail("wrong-unit", "within takes a percentage", found=words.all("UNIT")[0].text, expected="%")
-        percent = Decimal(words.all("NUMBER")[0].text)
-    zone: Zone = words.meaning("ZONE") or "centre"
-    return Relation(kind="like", zone=zone, reference=_reference(words), within_percent=percent)
+_ORDERED = {OPENNESS: "openness", "evenness": "uniformity"}
 
 
-def _reference(words: _Words) -> str:
-    """The reference: ids in lower case, quoted texts and folders as they stand."""
-    text = words.all("REF")[0].text
-    return text[1:-1] if len(text) > 1 and plain(text[0]) in "\"'" else reference_text(text)
-
-
-def _order(words: _Words) -> Setting:
-    zone = words.meaning("ZONE")
-    if (superlative := words.meaning("SUPERLATIVE")) is not None:
+def order_of(tokens: list[Token]) -> list[Setting]:
+    """What is sorted by, and how many are wanted if a small number stands beside."""
+    zone = only(tokens, "ZONE")
+    kinds = {token.kind for token in tokens}
+    if (superlative := only(tokens, "SUPERLATIVE")) is not None:
         by, descending = superlative
+    elif (word := only(tokens, "ADJECTIVE", "COMPARATIVE")) is not None:
+        by, descending = _ORDERED.get(word.axis, word.axis), word.sign > 0
+    elif "LEAN" in kinds:
+        by, descending = "balance", only(tokens, "LEAN") > 0
+    elif "NAME" in kinds:
+        by, descending = "name", False
     else:
-        by = "name" if words.all("NAME") else words.meaning("TRAIT")[0].key
-        descending = bool(words.meaning("EXTREME") or words.meaning("DIRECTION"))
-    return Setting("order", Order(by=by, zone=zone, descending=descending))
+        by, descending = _by_trait(tokens, kinds)
+    if by not in (*TRAITS, "name", "closest"):
+        raise UnfitError
+    settings = [Setting("order", Order(by=by, zone=zone, descending=descending or bool(only(tokens, "DIRECTION"))))]
+    numbers = of_kind(tokens, "NUMBER")
+    return [*settings, *(Setting("limit", _small(number)) for number in numbers)]
 
 
-def _limit(words: _Words) -> Setting:
-    text = words.all("NUMBER")[0].text
+def _by_trait(tokens: list[Token], kinds: set[str]) -> tuple[str, bool]:
+    by = "openness" if "HOLES" in kinds else only(tokens, "TRAIT")[0].key
+    if "SIZE" in kinds:
+        size = only(tokens, "SIZE")
+        if "FIRST" not in kinds:
+            raise UnfitError
+        return by, size.sign > 0
+    return by, bool(only(tokens, "EXTREME")) or "MOST" in kinds
+
+
+def _small(number: Token) -> int:
+    if not number.text.isdecimal() or len(number.text) > 3 or not 1 <= int(number.text) <= _FEW or number.meaning == PLURAL:
+        raise UnfitError
+    return int(number.text)
+
+
+def limit_of(tokens: list[Token]) -> Setting:
+    """How many frames are wanted."""
+    number = of_kind(tokens, "NUMBER")[0]
+    if not of_kind(tokens, "TOP", "FIRST"):
+        return Setting("limit", _small(number))
+    text = number.text
     if not text.isdecimal() or len(text) > len(str(MOST_FRAMES)) or not 1 <= int(text) <= MOST_FRAMES:
         raise fail("bad-limit", f"a limit is a whole number from 1 to {MOST_FRAMES}", found=text[:40])
     return Setting("limit", int(text))
 
 
-def _confidence(words: _Words) -> Setting:
-    quantity = words.quantities[0]
+def confidence_of(tokens: list[Token]) -> Setting:
+    """How sure a verdict must be."""
+    quantity = quantities(tokens)[0]
     share = quantity.number / 100 if quantity.unit == "%" else quantity.number
     named = quantity.unit in ("%", None) and quantity.lean is None
     if not named or not 0.5 < float(share) < 1.0:
@@ -207,14 +376,15 @@ def _confidence(words: _Words) -> Setting:
     return Setting("confidence", float(share))
 
 
-_READERS: dict[str, Callable[[_Words], Part]] = {
-    "range": _range,
-    "lean": _lean,
-    "patterns": _patterns,
-    "comparison": _comparison,
-    "likeness": _likeness,
-    "order": _order,
-    "limit": _limit,
-    "basis": lambda words: Setting("measured_only", bool(words.meaning("BASIS"))),
-    "confidence": _confidence,
-}
+def tone_of(tokens: list[Token]) -> Tone:
+    """A word without a figure."""
+    if of_kind(tokens, "FIRST"):
+        return Tone(ORDERED, 1)
+    if of_kind(tokens, "LEAN"):
+        if not of_kind(tokens, "TOO"):
+            raise UnfitError
+        return Tone("balance", int(only(tokens, "LEAN")))
+    way = only(tokens, "ADJECTIVE", "SIZE")
+    axis = OPENNESS if of_kind(tokens, "HOLES") else way.axis
+    turned = bool(of_kind(tokens, "NOT")) != bool(of_kind(tokens, "TOO"))
+    return Tone(axis, 0 if turned else way.sign)

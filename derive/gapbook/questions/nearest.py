@@ -1,6 +1,5 @@
-"""For a clause that is not understood, the nearest ones that would be. Every one is tried before it is offered.
-
-People also use comparatives that the language does not have: for `lighter than 320 g` it offers `mass under 320 g`.
+"""For a clause that is not understood, the nearest ones that would be. Every one is tried before it is offered, and none turns
+the meaning round: what says `not` is never offered without it, what says tighter never as more open.
 """
 
 from __future__ import annotations
@@ -13,8 +12,10 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from functools import cache
 
 from gapbook.questions.question import LIKE_PERCENT, MOST_FRAMES
+from gapbook.questions.ranges import Side
+from gapbook.questions.tokens import Token, tokens
 from gapbook.questions.traits import TRAITS, plain
-from gapbook.questions.vocabulary import phrases, tokens, words
+from gapbook.questions.vocabulary import Way, phrases, words
 
 OFFERS = 3
 """How many clauses are offered at most."""
@@ -36,35 +37,20 @@ Understood = Callable[[str], str | None]
 _LONGEST_LIKENED = 120
 _MOST_TRIES = 48
 _MOST_RESPELLINGS = 24
-_MOST_WORDS = 16
 _FRAME = "FRAME"
 _USUAL = ("95-98 sq in", "16 mains", "tighter than FRAME")
 _YEARS = range(1900, 2101)
-_NOT_MENDED = ("contradiction", "no-reference", "open-quotation", "number-out-of-range", "bad-reference")
+_NOT_MENDED = (
+    *("contradiction", "which-frame", "unused-frame", "no-figure", "not-in-catalogue", "wrong-reference"),
+    *("open-quotation", "number-out-of-range", "bad-reference"),
+)
+_DENYING = ("nor", "neither", "lacking", "skip", "hardly", "barely", "cannot", "unlike", "less")
+"""Words that the language does not know and that turn a clause round."""
 _BEFORE_A_REFERENCE = ("than", "then", "like", "of")
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 """A number of a clause, without its sign."""
 
 _REFERENCE = re.compile(r"[a-z0-9]*[a-z][a-z0-9]*-[a-z0-9-]+|[./].+")
-_COMPARING: dict[str, tuple[str, str, str]] = {
-    **dict.fromkeys(("tighter", "denser", "less open"), ("mesh", "under", "")),
-    **dict.fromkeys(("looser", "opener", "more open"), ("mesh", "over", "")),
-    "lighter": ("mass", "under", "lightest first"),
-    "heavier": ("mass", "over", "heaviest first"),
-    "shorter": ("length", "under", "shortest first"),
-    "longer": ("length", "over", "longest first"),
-    "thinner": ("beam", "under", "thinnest first"),
-    "thicker": ("beam", "over", "thickest first"),
-    "smaller": ("head", "under", "smallest head first"),
-    **dict.fromkeys(("larger", "bigger"), ("head", "over", "largest head first")),
-    **dict.fromkeys(("older", "earlier"), ("released", "before", "oldest first")),
-    **dict.fromkeys(("newer", "later"), ("released", "after", "newest first")),
-    "lower": ("", "under", ""),
-    "higher": ("", "over", ""),
-}
-"""By comparative: the trait and the side it means before a number, and the order that is nearest before a frame's name."""
-_DENIED = {"under": "at least", "over": "at most", "before": "since", "after": "until"}
-_BETWEEN = re.compile(r"\bbetween (.+?) ?(?:to|-|\.\.) ?(?=[0-9])")
 
 
 def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
@@ -72,28 +58,62 @@ def nearest(text: str, code: str, understood: Understood) -> tuple[str, ...]:
     line = " ".join(text.split())
     if code in _NOT_MENDED or len(line) > _LONGEST_LIKENED:
         return ()
+    meant = _direction(tokens(line))
     if code in _MENDERS:
-        canonical = code not in ("no-unit", "no-side", "no-trait", "bad-percent")
-        return _tried(_MENDERS[code](plain(line)), understood, canonical=canonical)
+        canonical = code not in ("no-unit", "no-side", "no-trait", "bad-percent", "no-reference")
+        return _tried(_MENDERS[code](plain(line)), understood, meant, canonical=canonical)
     return (
-        _tried(_otherwise(plain(line)), understood, canonical=False)
-        or _tried(respelt(line), understood)
-        or _tried(_with_commas(plain(line), understood), understood)
-        or _tried(_likened(plain(line)), understood, canonical=False)
-        or _USUAL
+        _tried(respelt(line), understood, meant)
+        or _tried(_likened(plain(line)), understood, meant, canonical=False)
+        or (_USUAL if not meant else ())
     )
 
 
-def _tried(candidates: Iterable[str], understood: Understood, *, canonical: bool = True) -> tuple[str, ...]:
-    """The first candidates that are understood, in their canonical words or as they are."""
+def _direction(found: list[Token]) -> frozenset[str]:
+    """Which way a clause goes: whether it denies something, and the way of each comparative, order and bound."""
+    said = set()
+    sign = 1
+    for token in found:
+        if token.kind in ("NOT", "UNKNOWN") and (token.kind == "NOT" or token.text in _DENYING):
+            said.add("not")
+        elif token.kind in ("SIZER", "COMPARATIVE", "ADJECTIVE", "SIZE", "EXTREME", "SUPERLATIVE", "COMPARE", "OR_MORE"):
+            sign *= _sign(token)
+            said.add("turned" if sign < 0 else "kept")
+    return frozenset(said)
+
+
+def _sign(token: Token) -> int:
+    """Which way a word goes along its axis: -1 towards less, 1 towards more or neither."""
+    meaning = token.meaning
+    if isinstance(meaning, Way):
+        return meaning.sign
+    if isinstance(meaning, Side):
+        return -1 if meaning.end == "high" else 1
+    if isinstance(meaning, tuple):
+        return 1 if meaning[1] else -1
+    return 1 if meaning else -1
+
+
+def _tried(
+    candidates: Iterable[str], understood: Understood, meant: frozenset[str], *, canonical: bool = True
+) -> tuple[str, ...]:
+    """The first candidates that are understood and go the way that was meant, in their canonical words or as they are."""
     offers: dict[str, None] = {}
     for candidate in itertools.islice(candidates, _MOST_TRIES):
         words_of_it = understood(candidate)
-        if words_of_it is not None:
+        if words_of_it is not None and _agrees(meant, _direction(tokens(candidate))):
             offers[words_of_it if canonical else candidate] = None
         if len(offers) == OFFERS:
             break
     return tuple(offers)
+
+
+def _agrees(meant: frozenset[str], offered: frozenset[str]) -> bool:
+    """Whether an offer goes no other way than the clause, as far as the clause says one."""
+    if ("not" in meant) != ("not" in offered):
+        return False
+    ways, others = meant - {"not"}, offered - {"not"}
+    return not ways or not others or ways == others
 
 
 def respelt(line: str) -> Iterator[str]:
@@ -124,21 +144,6 @@ def _with_one_reference(line: str) -> Iterator[str]:
         yield f'{line[:comparing]}"{name}"'
     elif name[0].isalpha() and not any(word in words() for word in plain(name).split(" ")):
         yield line[:comparing] + "-".join(name.split())
-
-
-def _with_commas(line: str, understood: Understood) -> Iterator[str]:
-    """The clause cut into several that are understood, each as long as possible."""
-    left = line.split(" ")
-    if not 1 < len(left) <= _MOST_WORDS:
-        return
-    parts: list[str] = []
-    while left:
-        size = next((size for size in range(len(left), 0, -1) if understood(" ".join(left[:size])) is not None), 0)
-        if not size:
-            return
-        parts.append(" ".join(left[:size]))
-        left = left[size:]
-    yield ", ".join(parts)
 
 
 def _likened(line: str) -> Iterator[str]:
@@ -236,6 +241,14 @@ def _with_a_percentage(line: str) -> Iterator[str]:
         yield re.sub(r"^(.*?within) [-0-9.]+", rf"\1 {percent}", line)
 
 
+def _with_a_reference(line: str) -> Iterator[str]:
+    """The clause with a frame to compare with; `closest first` with one that it is close to."""
+    line = line.removesuffix(" than")
+    if any(token.kind == "SUPERLATIVE" for token in tokens(line)):
+        yield f"like {_FRAME}, {line}"
+    yield from (f"{line} than {_FRAME}", f"{line} as {_FRAME}", f"{line} as {_FRAME}".replace("same as", "like"))
+
+
 _MENDERS: dict[str, Callable[[str], Iterable[str]]] = {
     "no-unit": _with_a_unit,
     "no-side": lambda line: [f"{line} head light", f"{line} head heavy"],
@@ -251,53 +264,10 @@ _MENDERS: dict[str, Callable[[str], Iterable[str]]] = {
     "bad-confidence": _with_a_confidence,
     "bad-percent": _with_a_percentage,
     "bad-pattern": lambda _: ["16x19", "18x20"],
+    "no-reference": _with_a_reference,
 }
 
 
 def _is_reference(word: str) -> bool:
     """Whether a word looks like an id or a folder. The digits of these are not numbers of the clause."""
     return _REFERENCE.fullmatch(word) is not None and word not in phrases()
-
-
-def _otherwise(line: str) -> Iterator[str]:
-    """The clause as the language says it. A frame's name can only follow tightness; other comparatives become an order."""
-    if _BETWEEN.search(line):
-        yield _BETWEEN.sub(r"\1 to ", line)
-    if {"COMPARATIVE"} == {token.kind for token in tokens(line)} & {"COMPARATIVE", "THAN", "SUPERLATIVE"}:
-        yield f"{line} than FRAME"
-    before, than, after = line.replace(" then ", " than ").partition(" than ")
-    typed, comparative = _comparative(before)
-    if not than or not comparative:
-        return
-    trait, side, order = _COMPARING[comparative]
-    others = before.replace(typed, "", 1).split()
-    denied = others[:1] == ["not"]
-    if _NUMBER.match(after) and not _is_reference(after):
-        yield from _ranges(" ".join(others[denied:]), trait, _DENIED[side] if denied else side, after)
-    elif denied and trait == "mesh":
-        yield " ".join(("more open" if side == "under" else "tighter", *others[1:], "than", after))
-    elif order and not denied:
-        yield order
-
-
-def _ranges(others: str, trait: str, side: str, after: str) -> Iterator[str]:
-    """A range on one side of a number: of the trait that the other words name, else of that which the comparative means."""
-    kinds = {token.kind for token in tokens(others)}
-    if "TRAIT" in kinds:
-        yield f"{others} {side} {after}"
-        return
-    yield " ".join(f"{others} {trait} {side} {after}".split())
-    if "ZONE" not in kinds:
-        yield f"{trait} {side} {after}".strip()
-
-
-def _comparative(before: str) -> tuple[str, str]:
-    """The comparative among words, as typed and as rightly spelt; two empty texts if there is none."""
-    for known in _COMPARING:
-        if re.search(rf"\b{known}\b", before):
-            return known, known
-    for word in before.split(" "):
-        near = [] if word in words() else difflib.get_close_matches(word, _COMPARING, n=1, cutoff=0.75)
-        if near:
-            return word, near[0]
-    return "", ""

@@ -8,11 +8,11 @@ from dataclasses import replace
 from decimal import Decimal
 
 from gapbook.errors import GapbookError, Problem
-from gapbook.questions.meaning import part_of, unknown_unit
+from gapbook.questions.language import part_of, unknown_unit
 from gapbook.questions.question import Draft, Part, Pattern, Question, Relation, Setting, reference_text
 from gapbook.questions.ranges import Range
+from gapbook.questions.tokens import significant
 from gapbook.questions.traits import ZONE_WORDS, ZONES, option_of, titles, trait_names
-from gapbook.questions.vocabulary import significant
 from gapbook.questions.wording import reference_words
 from gapbook.science.comparison import CONFIDENCE
 
@@ -142,7 +142,9 @@ class _Reading:
             part = part_of(clause)
         except GapbookError as error:
             problem = error.problems[0]
-            if problem.code == "unknown-clause":
+            if option in _RELATIONS:
+                problem = _not_understood(option, text)
+            elif problem.code == "unknown-clause":
                 problem = (unknown_unit(clause) if kind is Range else None) or _not_understood(option, text)
             elif option == "--pattern" and problem.code != "bad-pattern":
                 problem = _not_understood(option, text)

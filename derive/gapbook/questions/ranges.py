@@ -8,7 +8,7 @@ half a unit of its last digit either way, and so does a head area in whole squar
 from __future__ import annotations
 
 from collections.abc import Iterable
-from decimal import Decimal
+from decimal import ROUND_UP, Decimal
 from typing import Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
@@ -321,3 +321,29 @@ def leaning(lean: int) -> Range:
     """A balance that is head light (−1), even (0) or head heavy (1), without a figure."""
     zero = Bound(value=Decimal(0), inclusive=lean == 0)
     return Range(trait=BALANCE.key, unit=POINTS, low=zero if lean >= 0 else None, high=zero if lean <= 0 else None)
+
+
+_ABOUT: dict[tuple[str, str], str] = {
+    **dict.fromkeys((("mass", "g"), ("swingweight", "kg.cm2"), ("length", "mm")), "5"),
+    ("mass", "[oz_av]"): "0.2", ("mass", "kg"): "0.005", ("length", "[in_i]"): "0.2", ("length", "cm"): "0.5",
+    ("head_area", "[sin_i]"): "1", ("head_area", "cm2"): "6", ("head_area", "mm2"): "600", ("balance", "points"): "1",
+    ("balance_mm", "mm"): "3", ("beam", "mm"): "1", ("release_year", ""): "1", ("mains", ""): "1", ("crosses", ""): "1",
+}  # fmt: skip
+"""How far `about` reaches either way, by trait and unit (common practice, no source); for others ABOUT_PERCENT."""
+ABOUT_PERCENT = 3
+
+
+def approximately(one: Range) -> Range:
+    """`about 305 g`: the range around a figure alone [GapbookError unknown-clause for anything else]."""
+    if not one.is_figure or one.low is None:
+        raise fail("unknown-clause", "this is not understood")
+    value = one.low.value
+    width = _ABOUT.get((one.trait, one.unit))
+    apart = Decimal(width) if width else (abs(value) * ABOUT_PERCENT / 100).quantize(_fine(value), rounding=ROUND_UP)
+    low, high = Bound(value=value - apart), Bound(value=value + apart)
+    return Range(trait=one.trait, zone=one.zone, unit=one.unit, low=low, high=high)
+
+
+def _fine(value: Decimal) -> Decimal:
+    """A step of two digits of a hundredth part of a value: 0.01 for 1, 1 for 100."""
+    return Decimal(1).scaleb(max(min(value.adjusted() - 2, 0), -MOST_DECIMALS))

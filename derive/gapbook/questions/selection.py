@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
+from gapbook.questions.aims import trait_source
 from gapbook.questions.answer import Asked
-from gapbook.questions.question import Order, Pattern, Question, Relation
+from gapbook.questions.question import Either, NoneOf, Order, Part, Pattern, Question, Relation, TraitRelation, Without
 from gapbook.questions.ranges import Range, shown
-from gapbook.questions.subjects import IDENTITY, Subject
+from gapbook.questions.subjects import IDENTITY, subject
 from gapbook.questions.traits import TRAITS, Trait, decimals_in, unit_word
 from gapbook.questions.wording import clauses
-from gapbook.science.comparison import Difference, Figure, difference, verdicts
-from gapbook.tables.store import Store, quoted
+from gapbook.tables.store import Store, literal, quoted
 
 ALWAYS_SHOWN = ("head_area", "mains", "crosses")
 """Traits every entry has."""
@@ -57,7 +57,10 @@ class Selection:
 
 def selection(store: Store, question: Question, columns: list[str]) -> Selection:
     """Load what the question needs, and put its clauses in SQL. `columns` are further score columns wanted."""
-    named: list[tuple[Trait, str | None]] = [(one.about, one.zone) for one in question.ranges]
+    denied = [item for item in question.none_of if isinstance(item, Range)]
+    every = (*question.ranges, *denied, *(one for group in question.either for one in group))
+    named: list[tuple[Trait, str | None]] = [(one.about, one.zone) for one in every]
+    named += [(TRAITS[one.trait], one.zone) for one in asked(question)]
     if question.order is not None and question.order.by in TRAITS:
         named.append((TRAITS[question.order.by], question.order.zone or question.zone))
     needed: dict[str, set[str]] = {"scores": {*IDENTITY, *columns}}
@@ -66,7 +69,10 @@ def selection(store: Store, question: Question, columns: list[str]) -> Selection
     source = f"{store.load('scores', sorted(needed.pop('scores')))} s"
     for table, wanted in needed.items():
         source += f" LEFT JOIN ({frame_rows(store, table, sorted(wanted))}) {table} ON {table}.frame_id = s.frame_id"
-    conditions = [_clause(words, item) for words, item in clauses(question) if not hasattr(item, "kind")]
+    for place, relation in enumerate(question.trait_relations):
+        source += trait_source(store, place, relation.about)
+    said = [(words, part) for words, part in clauses(question) if not isinstance(part, Relation | TraitRelation)]
+    conditions = [_clause(store, words, part) for words, part in said]
     if question.measured_only:
         conditions.append(Clause("measured only", "(s.basis = 'measured')", "s.basis", "0", str))
     return Selection(source, tuple(conditions), _order(question), asked(question))
@@ -79,7 +85,11 @@ def asked(question: Question) -> tuple[Asked, ...]:
     if order is not None and order.by in TRAITS:
         zone = order.zone or (question.zone if TRAITS[order.by].zones else None)
         traits[order.by, zone] = Asked(order.by, zone, None)
-    for one in question.ranges:
+    for relation in question.trait_relations:
+        shown_beside = relation.about.asked
+        if shown_beside is not None:
+            traits.setdefault((shown_beside, None), Asked(shown_beside, None, None))
+    for one in (*question.ranges, *(group[0] for group in question.either)):
         key = (one.trait, one.zone)
         if key not in traits or traits[key].unit is None:
             traits[key] = Asked(one.trait, one.zone, one.unit)
@@ -112,11 +122,31 @@ def value_sql(trait: Trait, zone: str | None) -> str:
     return column if trait.factor == 1.0 else f"{column} * {trait.factor!r}"
 
 
-def _clause(words: str, item: Range | tuple[Pattern, ...]) -> Clause:
-    if isinstance(item, tuple):
-        either = " OR ".join(f"(s.mains = {one.mains} AND s.crosses = {one.crosses})" for one in item)
-        apart = ", ".join(f"abs(s.mains - {one.mains}) + abs(s.crosses - {one.crosses})" for one in item)
-        return Clause(words, f"({either})", "s.mains || 'x' || s.crosses", f"least({apart})", str)
+def _clause(store: Store, words: str, part: Part) -> Clause:
+    if isinstance(part, Without):
+        frame = subject(store, part.reference, []).frame_id
+        return Clause(words, f"(s.frame_id <> {literal(frame)})", "s.frame_id", "0", str)
+    if isinstance(part, Either):
+        each = [_range_clause(words, one) for one in part.ranges]
+        either = " OR ".join(one.condition for one in each)
+        return Clause(words, f"({either})", each[0].value, f"least({', '.join(one.miss for one in each)})", each[0].told)
+    if isinstance(part, NoneOf) and isinstance(part.item, Range):
+        inside = _range_clause(words, part.item)
+        condition = f"({inside.value} IS NOT NULL AND NOT {inside.condition})"
+        return Clause(words, condition, inside.value, "0", inside.told)
+    if isinstance(part, NoneOf):
+        one = _pattern_clause(words, (part.item,))  # type: ignore[arg-type]
+        return Clause(words, f"(NOT {one.condition})", one.value, "0", str)
+    return _range_clause(words, part) if isinstance(part, Range) else _pattern_clause(words, part)  # type: ignore[arg-type]
+
+
+def _pattern_clause(words: str, patterns: tuple[Pattern, ...]) -> Clause:
+    either = " OR ".join(f"(s.mains = {one.mains} AND s.crosses = {one.crosses})" for one in patterns)
+    apart = ", ".join(f"abs(s.mains - {one.mains}) + abs(s.crosses - {one.crosses})" for one in patterns)
+    return Clause(words, f"({either})", "s.mains || 'x' || s.crosses", f"least({apart})", str)
+
+
+def _range_clause(words: str, item: Range) -> Clause:
     value, interval = value_sql(item.about, item.zone), item.interval()
     held, short = [f"{value} IS NOT NULL"], []
     if interval.low is not None:
@@ -149,36 +179,3 @@ def value_words(value: float, asked: Range) -> str:
         lean = " head light" if text.startswith("−") else " head heavy" if float(text) else ""
         return f"{text.lstrip('−')} points{lean}"
     return f"{text} {unit_word(asked.unit)}".rstrip()
-
-
-class Aim(NamedTuple):
-    """A relation with its reference, and the reference's openness in the relation's zone."""
-
-    relation: Relation
-    subject: Subject
-    openness: Figure
-
-
-def compared(one: Subject, aim: Aim) -> Difference | None:
-    """A frame against a reference in the relation's zone; None if the frame's openness is not known there."""
-    openness = one.openness(aim.relation.zone)
-    return None if openness is None else difference(openness, aim.openness)
-
-
-def outcomes(aim: Aim, figures: Iterable[tuple[float, float]], confidence: float) -> list[int]:
-    """Whether a relation holds of beds: 1 if it holds, -1 if it fails, 0 if it is too close to call or if a figure is NaN.
-    `figures` are each bed's openness in the relation's zone and its standard uncertainty.
-    """
-    if aim.relation.kind != "like":
-        side = -1 if aim.relation.kind == "tighter" else 1
-        return [side * said for said in verdicts(figures, aim.openness, confidence)]
-    within = float(aim.relation.within_percent)
-    apart = (abs(difference(Figure(*one), aim.openness).percent) for one in figures)
-    return [(percent <= within) - (percent > within) for percent in apart]
-
-
-def limiting(one: Subject, aims: list[Aim]) -> tuple[float, Difference] | None:
-    """The least probable of the relations that are not `like`: its probability and its difference; None if all are `like`."""
-    asked = [(aim.relation.kind, delta) for aim in aims if aim.relation.kind != "like" and (delta := compared(one, aim))]
-    sure = [(delta.tighter if kind == "tighter" else 1.0 - delta.tighter, delta) for kind, delta in asked]
-    return min(sure, key=lambda item: item[0], default=None)

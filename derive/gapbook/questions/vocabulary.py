@@ -1,110 +1,333 @@
-"""The words of the question language: every phrase with its kind (a terminal of grammar.lark) and its meaning, and how a
-clause is cut into phrases.
+"""The words of the question language: every phrase with its kind (a name in `grammar`) and its meaning.
 
 Phrases are written as `traits.plain` writes them, with one space between words. No phrase has two kinds, so that the longest
-phrase that fits is taken.
+phrase that fits is taken; `tokens` gives a few of them another kind beside certain words.
 """
 
 from __future__ import annotations
 
-import re
 from functools import cache
 from typing import NamedTuple
 
+from gapbook.questions import fillers
 from gapbook.questions.ranges import Side
-from gapbook.questions.traits import TRAITS, plain, superlatives, trait_names, unit_names, zone_names
+from gapbook.questions.topics import TOPICS
+from gapbook.questions.traits import superlatives, trait_names, unit_names, zone_names
 
 
 class Phrase(NamedTuple):
-    """A phrase of the language, its kind, which is a terminal of the grammar, and its meaning."""
+    """A phrase of the language, its kind, which is a name in the grammar, and its meaning."""
 
     text: str
     kind: str
     meaning: object = None
 
 
-_BOTH_ENDS = ("between", "from", "exactly")
+class Way(NamedTuple):
+    """Which way a word compares: the key of `relations.COMPARED` or `openness` (None if a noun has to say), and -1 or 1."""
+
+    axis: str | None
+    sign: int
+
+
+OPENNESS = "openness"
+_BOTH_ENDS = ("between", "from", "exactly", "precisely")
 _COMPARE: dict[Side, tuple[str, ...]] = {
-    Side("high", False): ("under", "below", "less than", "fewer than", "smaller than", "before", "<"),
-    Side("low", False): ("over", "above", "more than", "greater than", "larger than", "after", ">"),
-    Side("low"): ("at least", "no less than", "minimum", "min", "since", ">=", "≥"),
-    Side("high"): ("at most", "no more than", "up to", "maximum", "max", "until", "<=", "≤"),
-}
+    Side("high", False): ("under", "below", "before", "sub", "<"),
+    Side("low", False): ("over", "above", "after", ">"),
+    Side("low"): ("at least", "minimum", "min", "min.", "since", ">=", "≥", "=>", "not under", "not below"),
+    Side("high"): (
+        *("at most", "up to", "maximum", "max", "max.", "until", "<=", "≤", "=<", "not over", "not above", "not exceeding"),
+    ),
+}  # fmt: skip
 _OR_MORE: dict[Side, tuple[str, ...]] = {
-    Side("low"): ("or more", "or over", "or above", "or larger"),
-    Side("high"): ("or less", "or fewer", "or under", "or below", "or smaller"),
+    Side("low"): (
+        *("or more", "or over", "or above", "or larger", "or bigger", "or higher", "or heavier", "or longer", "or up", "+"),
+        *("and up", "and over", "and above", "and more", "upwards", "plus", "or later", "or newer", "minimum or more"),
+    ),
+    Side("high"): (
+        *("or less", "or fewer", "or under", "or below", "or smaller", "or lower", "or lighter", "or shorter"),
+        *("and under", "and below", "and less", "tops", "or earlier", "or older", "and down"),
+    ),
 }
 _LEAN: dict[int, tuple[str, ...]] = {
-    -1: ("head light", "head-light", "headlight"),
+    -1: ("head light", "head-light", "headlight", "hl"),
     0: ("even balance", "balance even", "balance is even", "evenly balanced"),
-    1: ("head heavy", "head-heavy", "headheavy"),
+    1: ("head heavy", "head-heavy", "headheavy", "hh"),
 }
-_COMPARATIVE: dict[str, tuple[str, ...]] = {
-    "tighter": ("tighter", "denser", "less open", "more tight", "more dense"),
-    "more_open": ("more open", "opener", "looser", "less tight", "less dense"),
+_COMPARATIVE: dict[Way, tuple[str, ...]] = {
+    Way(OPENNESS, -1): ("tighter", "denser", "closer together", "closer spaced", "closer", "finer"),
+    Way(OPENNESS, 1): ("opener", "looser", "wider apart", "further apart", "farther apart", "wider spaced"),
+    Way("mass", -1): ("lighter",),
+    Way("mass", 1): ("heavier",),
+    Way("length", -1): ("shorter",),
+    Way("length", 1): ("longer",),
+    Way("beam", -1): ("thinner", "slimmer"),
+    Way("beam", 1): ("thicker",),
+    Way("stiffness", -1): ("softer",),
+    Way("stiffness", 1): ("stiffer", "firmer"),
+    Way("evenness", 1): ("evener",),
+    Way("release_year", -1): ("older", "earlier"),
+    Way("release_year", 1): ("newer", "later", "more recent"),
+    Way("drilling", -1): (
+        "drilled closer",
+        "more closely drilled",
+        "drilled more closely",
+        "drilled tighter",
+        "closer drilled",
+    ),
+    Way("drilling", 1): (
+        "drilled wider",
+        "more widely drilled",
+        "drilled more widely",
+        "wider drilled",
+        "drilled less closely",
+    ),
+}
+_ADJECTIVE: dict[Way, tuple[str, ...]] = {
+    Way(OPENNESS, -1): ("tight", "dense", "close", "tightly", "densely", "closely spaced"),
+    Way(OPENNESS, 1): ("open", "opened", "loose", "openly"),
+    Way("mass", -1): ("light", "light weight", "lightweight"),
+    Way("mass", 1): ("heavy",),
+    Way("length", -1): ("short",),
+    Way("length", 1): ("long", "extended"),
+    Way("beam", -1): ("thin", "slim"),
+    Way("beam", 1): ("thick",),
+    Way("stiffness", -1): ("soft",),
+    Way("stiffness", 1): ("stiff", "firm"),
+    Way("evenness", 1): ("uniform", "regular"),
+    Way("release_year", -1): ("old",),
+    Way("release_year", 1): ("new", "recent"),
+    Way("head_area", 1): ("oversize", "oversized"),
+    Way("head_area", -1): ("midsize", "midplus", "mid-size"),
+}
+_SIZER: dict[Way, tuple[str, ...]] = {
+    Way(None, -1): ("less", "fewer", "lower", "reduced"),
+    Way(None, 1): ("more", "higher", "greater", "increased"),
+    Way("head_area", -1): ("smaller",),
+    Way("head_area", 1): ("bigger", "larger"),
+    Way(OPENNESS, -1): ("narrower",),
+    Way(OPENNESS, 1): ("wider",),
+}
+_SIZE: dict[Way, tuple[str, ...]] = {
+    Way(None, -1): ("low",),
+    Way(None, 1): ("high",),
+    Way("head_area", -1): ("small",),
+    Way("head_area", 1): ("big", "large"),
+    Way(OPENNESS, -1): ("narrow", "fine"),
+    Way(OPENNESS, 1): ("wide",),
 }
 _BASIS: dict[bool, tuple[str, ...]] = {
-    True: ("measured only", "only measured", "measured"),
+    True: ("measured only", "only measured", "measured", "basis measured", "actually measured"),
     False: ("counted too", "counted as well", "any basis", "measured or counted"),
 }
 _EXTREME: dict[bool, tuple[str, ...]] = {
-    False: ("lowest", "smallest", "least"),
-    True: ("highest", "largest", "biggest", "greatest"),
+    False: ("lowest", "smallest", "least", "minimal"),
+    True: ("highest", "largest", "biggest", "greatest", "maximal"),
+}
+_MORE_SUPERLATIVES: dict[tuple[str, bool], tuple[str, ...]] = {
+    ("openness", True): ("openest", "loosest", "widest open"),
+    ("openness", False): ("finest",),
+    ("closest", False): ("closest", "nearest"),
 }
 _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
-    "TO": ("to", "and", "through", "-", "..", "…"),
-    "BY": ("x", "by", "*"),
-    "OR": ("or",),
+    "TO": ("to", "through", "-", "..", "…", "till"),
+    "AND": ("and", "&", "∧"),
+    "COMMA": (",", ";", ":", ".", "?", "!", "but", "plus also"),
+    "BY": ("x", "*", "/"),
+    "OR": ("or", "and/or"),
+    "ABOUT": (
+        *("about", "around", "roughly", "approximately", "approx", "approx.", "ca", "ca.", "circa", "~", "≈", "ish"),
+        "give or take",
+    ),
+    "PLUS_MINUS": ("±", "+/-", "+-", "plus or minus", "plus minus"),
     "THAN": ("than",),
-    "LIKE": ("like", "similar to", "close to", "the same as", "same as"),
+    "LIKE": (
+        *("like", "similar to", "close to", "the same as", "same as", "just like", "comparable to", "closer to", "near to"),
+        *("alternative to", "alternatives to", "with the bed of", "the bed of", "closest to", "as close as possible to"),
+    ),
+    "SAME": ("same", "identical", "similar"),
     "WITHIN": ("within",),
     "OF": ("of",),
-    "FIRST": ("first",),
-    "TOP": ("top", "best", "limit"),
-    "SORT": ("sort by", "sorted by", "order by", "ordered by"),
+    "AS": ("as", "just as", "without losing", "every bit as", "equally"),
+    "NOT": (
+        *("not", "no", "without", "except", "except for", "excluding", "excl", "excl.", "exclude", "other than", "apart from"),
+        *("but not", "nothing", "non", "never", "besides", "aside from", "bar", "minus", "isn't", "aren't", "don't want"),
+    ),
+    "BOTH": ("both", "either"),
+    "MOST": ("most", "the majority of", "the average", "your average", "a typical", "typical"),
+    "EVERYWHERE": (
+        *("everywhere", "every zone", "all zones", "every area", "all over", "throughout", "all over the bed", "each zone"),
+        *("across the bed", "all areas", "every part", "all parts", "in every respect of the bed"),
+    ),
+    "HOLES": (
+        *("holes", "hole", "gaps", "gap", "string gaps", "string gap", "spacing", "string spacing", "spaces", "space"),
+        *("spaces between strings", "space between strings", "gaps between strings", "spacings", "spaced", "squares"),
+        *("space between the strings", "gaps between the strings", "spaces between the strings", "openings"),
+    ),
+    "BED": ("bed", "beds", "string bed", "string beds", "stringbed", "stringbeds", "pattern", "patterns", "string pattern",
+            "string patterns", "string-bed"),
+    "FIRST": ("first", "firstly"),
+    "TOP": ("top", "limit", "n=", "first of all", "the first"),
+    "SORT": ("sort by", "sorted by", "order by", "ordered by", "ranked by", "rank by", "sort on", "by"),
     "NAME": ("name", "frame id"),
     "CONFIDENCE": ("confidence", "confident", "sure"),
     "SIGNED": ("signed",),
+    "TOO": ("too", "a bit too", "far too"),
+    "PRONOUN": (),
+    "VERSUS": ("vs", "vs.", "versus", "v", "compared to", "compared with"),
+}  # fmt: skip
+_TRAIT_SYNONYMS: dict[str, tuple[str, ...]] = {
+    "head": ("hd", "hoop size", "head sq in"),
+    "crosses": ("xs", "x's"),
+    "mass": ("wt", "weigh", "weighs", "weighing", "wgt", "m"),
+    "balance": ("bal", "balance point"),
+    "swingweight": ("sw", "swing wt", "swing weights", "swing"),
+    "main pitch": ("mains spacing", "spacing of the mains", "main string spacing"),
+    "cross pitch": ("crosses spacing", "spacing of the crosses", "cross string spacing"),
+    "side opening": ("opening at the sides",),
+    "beam": ("frame width", "profile"),
 }
-NOUNS = ("frame", "frames", "racquet", "racquets", "racket", "rackets")
-_NOISE = (
-    *("show", "me", "find", "list", "give", "please", "i", "want", "all", "any", "every", "which", "what"),
-    *("with", "that", "have", "having", "has", "whose", "where", "is", "are", "the", "a", "an", "=", ":"),
-    *("in the", "at", "on", "near", "towards", "if", "bed", "beds", "string bed", "pattern", "string pattern", "range"),
+"""Other words for traits, by their titles."""
+_ZONE_SYNONYMS: dict[str, tuple[str, ...]] = {
+    "centre": ("ctr", "sweet area", "sweet spot", "sweet zone", "core", "mid", "central area", "central zone"),
+    "left": ("left-hand side", "left edge"),
+    "right": ("right-hand side", "right edge"),
+    "sides": ("edge", "edges", "both edges", "flanks", "flank", "outside", "outer area", "lateral area"),
+    "tip": (
+        *("upper hoop", "upper part", "upper half", "upper bed", "tip area", "up top", "top of the head", "top of the bed"),
+        *("top part", "upper area", "head tip", "upper", "top end", "top of the hoop", "upper end", "top half"),
+    ),
+    "throat": (
+        *("near the handle", "by the handle", "towards the handle", "handle end", "bottom", "lower hoop", "lower part"),
+        *(
+            "throat area",
+            "lower half",
+            "close to the handle",
+            "lower area",
+            "close to the throat",
+            "near handle",
+            "handle side",
+        ),
+    ),
+}
+"""Other words for zones."""
+_UNIT_SYNONYMS: dict[str, tuple[str, ...]] = {
+    "[sin_i]": ("sqin", "sq.in", "sq.in.", "sq ins", "si", "sq inchs", "inches squared", "inch squared"),
+    "cm2": ("sqcm", "sq. cm", "square cms"),
+    "g": ("gr", "gm", "gms", "gs", "grs"),
+    "points": ("pts.", "pt."),
+    "kg.cm2": ("kgcm", "swingweight points"),
+}
+"""Other words for units."""
+NOUNS = ("frame", "frames", "racquet", "racquets", "racket", "rackets", "stick", "sticks", "bat", "bats")
+GIVING = ("give me", "show me", "list", "name", "pick", "suggest", "find me", "recommend", "tell me", "send me")
+"""After these a small number is how many frames are wanted."""
+HOLDING = frozenset(
+    [
+        "have",
+        "has",
+        "had",
+        "got",
+        "play",
+        "plays",
+        "playing",
+        "use",
+        "uses",
+        "using",
+        "used",
+        "own",
+        "owns",
+        "with",
+        "broke",
+        "lost",
+        "is",
+        "had",
+        "my",
+        "our",
+        "his",
+        "her",
+        "currently",
+        "old",
+    ]
 )
-"""Words that can be anywhere in a clause and change nothing."""
-
-_NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
-_REFERENCE = re.compile(r"\"[^\"]+\"|'[^']+'|[^\s\"']+")
-_UNKNOWN = re.compile(r"[^\W\d_]+|[^\s]")
-_AFTER_THESE_A_REFERENCE = ("THAN", "LIKE", "OF")
-_AFTER_THESE_A_DASH_IS_TO = ("NUMBER", "UNIT", "LEAN")
+"""Words that can come before the frame somebody has."""
+PRONOUNS = ("it", "that", "this", "mine", "his", "hers", "ours", "this one", "that one", "them", "those")
+"""After than, as and like, these stand for the frame named before."""
+ASKING = (
+    *("how", "why", "what", "what's", "whats", "compare", "difference", "differences", "diff", "info", "information", "specs"),
+    *("spec", "specifications", "details", "detail", "data", "explain", "define", "definition", "meaning", "means", "meant"),
+    *("mean", "computed", "calculated", "decomposition", "comparison", "why's", "worked out", "describe", "summary", "facts"),
+)
+"""Words that ask for more than a list of frames."""
+NUMBER_WORDS = {
+    word: str(number)
+    for number, word in enumerate(
+        [
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+            "twenty",
+        ],
+        2,
+    )
+}
 
 
 def listed() -> list[Phrase]:
     """Every phrase of the language."""
+    more_superlatives = [(text, way) for way, texts in _MORE_SUPERLATIVES.items() for text in texts]
     everything = [
         *(Phrase(text, "TRAIT", meaning) for text, meaning in trait_names().items()),
         *(Phrase(text, "ZONE", meaning) for text, meaning in zone_names().items()),
         *(Phrase(text, "UNIT", meaning) for text, meaning in unit_names().items()),
         *(Phrase(text, "SUPERLATIVE", meaning) for text, meaning in superlatives().items()),
-        Phrase("openest", "SUPERLATIVE", (TRAITS["openness"].key, True)),
-        Phrase("closest", "SUPERLATIVE", ("closest", False)),
-        Phrase("ascending", "DIRECTION", False),
-        Phrase("descending", "DIRECTION", True),
+        *(Phrase(text, "SUPERLATIVE", way) for text, way in more_superlatives),
+        *(Phrase(text, "DIRECTION", False) for text in ("ascending", "asc")),
+        *(Phrase(text, "DIRECTION", True) for text in ("descending", "desc")),
         *(Phrase(text, "COMPARE", Side("both")) for text in _BOTH_ENDS),
         *(Phrase(text, kind) for kind, texts in _PLAIN_KINDS.items() for text in texts),
-        *(Phrase(text, "NOISE") for text in (*_NOISE, *NOUNS)),
+        *(Phrase(text, "NOUN") for text in NOUNS),
+        *(Phrase(text, "ASKING") for text in ASKING),
+        *(Phrase(text, "GIVE") for text in GIVING if text != "name"),
+        *(Phrase(text, "NUMBER", number) for text, number in NUMBER_WORDS.items()),
+        *(Phrase(text, "TOPIC", topic) for topic, about in TOPICS.items() for text in about.words),
     ]
     for kind, table in (
         ("COMPARE", _COMPARE),
         ("OR_MORE", _OR_MORE),
         ("LEAN", _LEAN),
         ("COMPARATIVE", _COMPARATIVE),
+        ("ADJECTIVE", _ADJECTIVE),
+        ("SIZER", _SIZER),
+        ("SIZE", _SIZE),
         ("BASIS", _BASIS),
         ("EXTREME", _EXTREME),
     ):
         everything += (Phrase(text, kind, meaning) for meaning, texts in table.items() for text in texts)
+    for kind, synonyms, meanings in (
+        ("TRAIT", _TRAIT_SYNONYMS, trait_names()),
+        ("ZONE", _ZONE_SYNONYMS, {zone: zone for zone in _ZONE_SYNONYMS}),
+        ("UNIT", _UNIT_SYNONYMS, {unit: unit for unit in _UNIT_SYNONYMS}),
+    ):
+        everything += (Phrase(text, kind, meanings[name]) for name, texts in synonyms.items() for text in texts)
+    known = {phrase.text for phrase in everything}
+    everything += (Phrase(text, "NOISE") for text in (*sorted(fillers.WORDS), *fillers.PHRASES) if text not in known)
     return everything
 
 
@@ -115,111 +338,20 @@ def phrases() -> dict[str, Phrase]:
 
 
 @cache
-def by_first_sign() -> dict[str, tuple[Phrase, ...]]:
-    """The phrases that start with a sign, the longest first."""
-    starting: dict[str, list[Phrase]] = {}
+def by_first_sign() -> dict[str, dict[str, tuple[Phrase, ...]]]:
+    """The phrases by their first sign and first word, the longest first."""
+    starting: dict[str, dict[str, list[Phrase]]] = {}
     for phrase in phrases().values():
-        starting.setdefault(phrase.text[0], []).append(phrase)
-    return {sign: tuple(sorted(each, key=lambda phrase: -len(phrase.text))) for sign, each in starting.items()}
+        starting.setdefault(phrase.text[0], {}).setdefault(phrase.text.split(" ")[0], []).append(phrase)
+    return {
+        sign: {word: tuple(sorted(each, key=lambda phrase: -len(phrase.text))) for word, each in by_word.items()}
+        for sign, by_word in starting.items()
+    }
 
 
 @cache
 def words(*, meaningful: bool = False) -> frozenset[str]:
-    """Every single word of the language; if `meaningful`, only the nouns and those that change what a question means."""
-    texts = (text for text, phrase in phrases().items() if not (meaningful and phrase.kind == "NOISE"))
-    single = (word for text in (*texts, *NOUNS) for word in text.split(" "))
+    """Every single word of the language; if `meaningful`, only those that change what a question means."""
+    texts = (text for text, phrase in phrases().items() if not (meaningful and phrase.kind in ("NOISE", "NOUN", "ASKING")))
+    single = (word for text in texts for word in text.split(" "))
     return frozenset(word for word in single if word.isascii() and word.isalpha())
-
-
-class Token(NamedTuple):
-    """A word or phrase of a clause.
-
-    kind: a terminal of the grammar, UNKNOWN, or NOISE for what changes nothing.
-    text: as it is in the clause, in plain lower case unless it is a reference.
-    start: its first column in the clause, from 0.
-    end: the first column after it.
-    meaning: that of its phrase; None if there is none.
-    """
-
-    kind: str
-    text: str
-    start: int
-    end: int
-    meaning: object = None
-
-
-def tokens(text: str) -> list[Token]:
-    """`text` as tokens, noise included. References keep their case."""
-    line = plain(text)
-    cut: list[Token] = []
-    position = 0
-    while position < len(line):
-        if line[position] == " ":
-            position += 1
-            continue
-        token = _token(text, line, position, cut)
-        cut.append(token)
-        position = token.end
-    return cut
-
-
-def significant(text: str) -> list[Token]:
-    """`text` as tokens without those that change nothing."""
-    return [token for token in tokens(text) if token.kind != "NOISE"]
-
-
-def _token(text: str, line: str, start: int, before: list[Token]) -> Token:
-    """The token at `start`. The tokens before it decide whether a sign is a dash or a minus, and `in` a unit or not."""
-    last = next((token.kind for token in reversed(before) if token.kind != "NOISE"), "")
-    if last in _AFTER_THESE_A_REFERENCE and (match := _REFERENCE.match(line, start)):
-        return Token("REF", text[start : match.end()], start, match.end())
-    signed = last not in _AFTER_THESE_A_DASH_IS_TO
-    if (signed or line[start] != "-") and (match := _NUMBER.match(line, start)) and not _padded(match[0]):
-        return Token("NUMBER", match[0], start, match.end())
-    phrase, end = _longest_phrase(line, start)
-    if phrase is not None:
-        return Token(_kind(phrase, last, before), line[start:end], start, end, phrase.meaning)
-    match = _UNKNOWN.match(line, start)
-    end = match.end() if match else start + 1
-    return Token("UNKNOWN", line[start:end], start, end)
-
-
-def _padded(number: str) -> bool:
-    """Whether a number has leading zeros, as the part after a thousands separator has."""
-    whole = number.lstrip("-").partition(".")[0]
-    return len(whole) > 1 and whole[0] == "0"
-
-
-def _longest_phrase(line: str, start: int) -> tuple[Phrase | None, int]:
-    for phrase in by_first_sign().get(line[start], ()):
-        end = _end_of(phrase.text, line, start)
-        if end and (phrase.kind == "BY" or _word_ends(phrase.text, line, end)):
-            return phrase, end
-    return None, start
-
-
-def _end_of(phrase: str, line: str, start: int) -> int:
-    """The column after `phrase` if it begins at `start`, with any number of spaces between words; 0 if it does not."""
-    if " " not in phrase:
-        return start + len(phrase) if line.startswith(phrase, start) else 0
-    position = start
-    for word in phrase.split(" "):
-        while line.startswith(" ", position):
-            position += 1
-        if not line.startswith(word, position):
-            return 0
-        position += len(word)
-    return position
-
-
-def _word_ends(phrase: str, line: str, end: int) -> bool:
-    return not (phrase[-1].isalnum() and end < len(line) and line[end].isalnum())
-
-
-def _kind(phrase: Phrase, last: str, before: list[Token]) -> str:
-    """The kind of a phrase after these tokens: `in` is a unit only after a number, `of` matters only after `within`."""
-    if phrase.text in ("in", '"') and last != "NUMBER":
-        return "NOISE" if phrase.text == "in" else "UNKNOWN"
-    if phrase.kind == "OF" and not any(token.kind == "WITHIN" for token in before):
-        return "NOISE"
-    return phrase.kind

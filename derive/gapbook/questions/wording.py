@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from gapbook.questions.question import LIKE_PERCENT, SLUG, Order, Part, Pattern, Question, Relation, Setting
+from gapbook.questions.question import (
+    LIKE_PERCENT,
+    Either,
+    NoneOf,
+    Order,
+    Part,
+    Pattern,
+    Question,
+    Relation,
+    Setting,
+    TraitRelation,
+    Without,
+)
 from gapbook.questions.ranges import Bound, Range
+from gapbook.questions.relations import peers_of
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, plain
+from gapbook.questions.vocabulary import phrases
 from gapbook.science.comparison import CONFIDENCE
 
+_ID = re.compile(r"(?=.*[0-9])[a-z][a-z0-9]{2,}(?:-[a-z0-9]+)+")
+"""What is taken for an id by itself."""
 EVERYTHING = "all frames"
 """What a question without any clause asks for."""
 
@@ -19,8 +36,8 @@ def describe(question: Question) -> str:
     return ", ".join(part_words(part) for part in _parts(question)) or EVERYTHING
 
 
-def clauses(question: Question) -> list[tuple[str, Range | tuple[Pattern, ...] | Relation]]:
-    """The words of each range, of the alternative patterns and of each relation, with what they stand for."""
+def clauses(question: Question) -> list[tuple[str, Part]]:
+    """The words of each part that leaves frames out, with the part: ranges, alternatives, what is left out, and relations."""
     return [(part_words(part), part) for part in _parts(question) if not isinstance(part, Setting)]
 
 
@@ -29,7 +46,11 @@ def _parts(question: Question) -> Iterator[Part]:
     yield from question.ranges
     if question.patterns:
         yield question.patterns
+    yield from (Either(group) for group in question.either)
+    yield from (NoneOf(item) for item in question.none_of)
+    yield from (Without(reference) for reference in question.without)
     yield from question.relations
+    yield from question.trait_relations
     if question.measured_only:
         yield Setting("measured_only", True)
     if question.order is not None:
@@ -48,7 +69,35 @@ def part_words(part: Part) -> str:
         return relation_words(part)
     if isinstance(part, Setting):
         return _setting_words(part)
+    if isinstance(part, TraitRelation):
+        return trait_relation_words(part)
+    if isinstance(part, Either):
+        return _either_words(part.ranges)
+    if isinstance(part, NoneOf):
+        item = part.item
+        return f"not {item.mains}x{item.crosses}" if isinstance(item, Pattern) else f"not {range_words(item)}"
+    if isinstance(part, Without):
+        return f"without {reference_words(part.reference)}"
     return " or ".join(f"{one.mains}x{one.crosses}" for one in part)
+
+
+def _either_words(ranges: tuple[Range, ...]) -> str:
+    """Alternatives in words: `16 or 18 mains`, `head 95 or 97 sq in`."""
+    words = [range_words(one) for one in ranges]
+    title = ranges[0].about.title
+    if ranges[0].trait in ("mains", "crosses"):
+        return " or ".join(one.removesuffix(f" {title}") for one in words) + f" {title}"
+    first = range_words(ranges[0])
+    before = first[: first.index(title) + len(title)]
+    unit = "" if ranges[0].unit == "points" else _unit_words(ranges[0].unit)
+    return f"{before} " + " or ".join(one.removeprefix(before).strip().removesuffix(unit) for one in words) + unit
+
+
+def trait_relation_words(one: TraitRelation) -> str:
+    """A relation of a trait in words: `lighter than fern-98`, `not more even than fern-98`."""
+    denied, kind = one.kind.startswith("not_"), one.kind.removeprefix("not_")
+    words = one.about.less if kind == "less" else one.about.more
+    return f"{'not ' if denied else ''}{words} than {reference_words(one.reference)}"
 
 
 def _setting_words(setting: Setting) -> str:
@@ -122,14 +171,17 @@ def relation_words(one: Relation) -> str:
         share = one.within_percent
         how = "like" if share == LIKE_PERCENT else f"within {share:f}% of"
         return f"{how} {reference_words(one.reference)} {ZONE_WORDS[one.zone].place}"
-    kind = "tighter" if one.kind == "tighter" else "more open"
     words = ZONE_WORDS[one.zone]
-    return f"{kind} {words.adjective or words.place} than {reference_words(one.reference)}"
+    place, peers = words.adjective or words.place, peers_of(one.reference)
+    if peers is not None and one.kind.startswith("not_"):
+        return f"as {'tight' if one.kind == 'not_more_open' else 'open'} {place} as {peers.words}"
+    return f"{one.kind.replace('_', ' ')} {place} than {reference_words(one.reference)}"
 
 
 def reference_words(reference: str) -> str:
-    """A reference as it is written in a question: an id as it is, anything else in quotation marks."""
-    if SLUG.fullmatch(reference) and reference != "and":
+    """A reference as it is written in a question: an id or a class as it is, anything else in quotation marks."""
+    is_id = _ID.fullmatch(reference) and reference not in phrases()
+    if is_id or peers_of(reference) is not None:
         return reference
     mark = "'" if '"' in plain(reference) else '"'
     return f"{mark}{reference}{mark}"

@@ -9,10 +9,11 @@ from rich.table import Table
 from rich.text import Text
 
 from gapbook.questions.answer import Answer, Asked, Entry, LeftOut
-from gapbook.questions.question import Question
+from gapbook.questions.notes import step
+from gapbook.questions.question import Question, Relation, TraitRelation
 from gapbook.questions.ranges import Range, shown
 from gapbook.questions.traits import TRAITS, ZONE_WORDS, Trait, unit_word
-from gapbook.questions.wording import describe, relation_words, widened
+from gapbook.questions.wording import describe, part_words, widened
 from gapbook.science.units import INCH, UNITS
 from gapbook.screens import page, tables
 from gapbook.screens.text import (
@@ -84,11 +85,13 @@ def _place(answer: Answer) -> str:
 
 
 def _reference(answer: Answer, units: str | None) -> str:
-    reference, relation = answer.reference, answer.question.relations[0]
+    reference = answer.reference
     assert reference is not None
-    name = safe(relation.reference)
-    if name != reference.frame_id:
-        name += f", a {reference.frame_id}"
+    if reference.frames is not None:
+        name = f"the median of {reference.frame_id}"
+    else:
+        name = safe(answer.question.reference or reference.frame_id)
+        name += "" if name == reference.frame_id else f", a {reference.frame_id}"
     unit = "in" if units == "imperial" else "mm"
     basis = "measured" if reference.basis == "measured" else "estimated from its counts"
     mesh = _mesh(reference.openness, reference.u_openness, units)
@@ -106,7 +109,11 @@ def _counts(answer: Answer) -> str:
 
 
 def _decided(answer: Answer) -> bool:
-    return any(relation.kind != "like" for relation in answer.question.relations)
+    return any(relation.kind != "like" for relation in _relations(answer))
+
+
+def _relations(answer: Answer) -> list[Relation | TraitRelation]:
+    return [*answer.question.relations, *answer.question.trait_relations]
 
 
 def _undecided(answer: Answer) -> str:
@@ -114,9 +121,9 @@ def _undecided(answer: Answer) -> str:
     count = answer.counts.undecided
     verb = "meets" if count == 1 else "meet"
     said = f"Too close to call: {plural(count, 'frame')} {verb} everything else, but the readings cannot decide"
-    if sum(relation.kind != "like" for relation in answer.question.relations) < 2:
+    if sum(relation.kind != "like" for relation in _relations(answer)) < 2:
         return f"{said}."
-    words = [f"“{safe(relation_words(relation))}”" for relation in answer.unsure]
+    words = [f"“{safe(part_words(relation))}”" for relation in answer.unsure]
     if len(words) > 1:
         words = [f"{word} ({number})" for number, word in enumerate(words, 1)]
     return f"{said} {' or '.join(words)}."
@@ -156,8 +163,9 @@ def _chosen(answer: Answer, units: str | None) -> list[Column]:
         columns = [column for column in columns if column[0] not in WHY]
     asked = [_asked_column(place, one, units, answer.question) for place, one in enumerate(answer.asked)]
     without = [column for column in columns if column[0] != OPENNESS]
-    for count in range(len(asked), 0, -1):
-        for kept in (columns, without):
+    bare = [column for column in without if column[0] not in WHY] if answer.question.trait_relations else without
+    for count in range(len(asked), -1, -1):
+        for kept in (columns, without, bare):
             place = len(kept) - len([column for column in kept if column[0] in AFTER])
             tried = [*kept[:place], *asked[:count], *kept[place:]]
             if _width([*tried, *_unsure(answer)], entries) <= page.width():
@@ -242,12 +250,13 @@ def _percent(value: float | None) -> str:
 
 def _notes(answer: Answer, columns: list[Column]) -> list[str]:
     """What was left out and why, how to read the marks, and what to do next if nothing matches."""
-    notes = [*widened(answer.question), *_exclusions(answer.left_out)]
+    notes = [*widened(answer.question), *answer.notes, *_exclusions(answer)]
     everything = answer.matches + answer.undecided
     if any(entry.basis == "counted" for entry in everything):
         notes.append("* nobody measured this bed: its mesh is an estimate from head area and string counts.")
     if answer.reference is not None and everything:
         why = "Why it differs: head size, string count, drilling; they add up as logarithms. ± is at k = 2."
+        notes += [step()] if answer.question.relations else []
         notes.append(why if _why_fits(answer) else "A wider window also shows why each differs. ± is at k = 2.")
     elif everything:
         notes.append("Mesh is the side of a square mesh as dense as the bed; ± is at k = 2.")
@@ -258,14 +267,16 @@ def _notes(answer: Answer, columns: list[Column]) -> list[str]:
     return notes
 
 
-def _exclusions(left: LeftOut) -> list[str]:
+def _exclusions(answer: Answer) -> list[str]:
+    left: LeftOut = answer.left_out
     clauses = sorted((one for one in left.clauses if one.frames), key=lambda one: -one.frames)
     said = [f"{one.frames:,} by “{one.clause}”" for one in clauses[:MANY]]
     notes = [f"Left out: {listed(said)}; a frame may fail several."] if len(said) > 1 else []
     notes += [f"Left out: {said[0]}."] if len(said) == 1 else []
     if left.unknown_zone:
         verb = "is" if left.unknown_zone == 1 else "are"
-        notes.append(f"{plural(left.unknown_zone, 'frame')} {verb} left out because nobody measured that zone.")
+        what = "what is compared is not known of them" if answer.question.trait_relations else "nobody measured that zone"
+        notes.append(f"{plural(left.unknown_zone, 'frame')} {verb} left out because {what}.")
     return notes
 
 

@@ -1,0 +1,353 @@
+"""A question cut into tokens: numbers, references, and the phrases of the vocabulary, the longest that fits.
+
+Words that are surely meant, though misspelt, are read as what they are; the question says so.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+from gapbook.questions.fillers import PEOPLE
+from gapbook.questions.names import NOBODY, Named, Names, Piece, pieces
+from gapbook.questions.spelling import nearest_words
+from gapbook.questions.traits import plain
+from gapbook.questions.vocabulary import PRONOUNS, Phrase, Way, by_first_sign, phrases, words
+
+
+class Token(NamedTuple):
+    """A word, phrase, number or name of a question.
+
+    kind: a name of the grammar, UNKNOWN, or NOISE for what changes nothing.
+    text: as it is in the question, in plain lower case unless it is a reference.
+    start: its first column in the question, from 0.
+    end: the first column after it.
+    meaning: that of its phrase; of a number whether it is in the plural; of a reference the frames it may be.
+    read_as: what a misspelt word or name was taken for; None if it is as it should be.
+    """
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    meaning: object = None
+    read_as: str | None = None
+
+
+PLURAL = "plural"
+OPEN = "open"
+"""The meaning of a quotation mark that is not closed."""
+_AGE = re.compile(r"\(\d{1,2}\)")
+_NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+_HALF = re.compile(r" and a half(?![a-z0-9])")
+_QUOTED = re.compile(r"\"[^\"]+\"|'[^']+'(?![a-z0-9])")
+_PATH = re.compile(r"\.{1,2}[/\\][^\s\"',;]*|[^\s\"',;]*[a-z_~][^\s\"',;]*[/\\][^\s\"',;]+|[/\\~][^\s\"',;]+")
+_PLACEHOLDER = re.compile(r"FRAME(?:-[A-Z])?(?![A-Za-z0-9])")
+"""Stands for a frame in what is offered."""
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)+")
+_WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?")
+_GOVERNS = ("THAN", "LIKE", "OF", "AS", "NOT", "VERSUS", "COMPARE", "BOTH")
+"""After these comes a reference, so that whatever looks like an id, a folder or a quotation is one."""
+_MEASURED = ("NUMBER", "UNIT", "LEAN", "BALANCE")
+_MOST_TYPOS = 8
+
+
+def tokens(text: str, names: Names = NOBODY, *, slips: bool = True) -> list[Token]:
+    """`text` as tokens, noise included. References keep their case. With `slips`, misspelt words are read as what they are."""
+    return _Cutter(text, names, slips).cut()
+
+
+def significant(text: str, names: Names = NOBODY) -> list[Token]:
+    """`text` as tokens without those that change nothing."""
+    return [token for token in tokens(text, names) if token.kind != "NOISE"]
+
+
+class _Cutter:
+    """Cuts one text."""
+
+    def __init__(self, text: str, names: Names, slips: bool) -> None:
+        self.text, self.line, self.names = text, plain(text), names
+        self.pieces: list[Piece] = pieces(text)
+        self.place = {piece.start: number for number, piece in enumerate(self.pieces)}
+        self.done: list[Token] = []
+        self.typos = 0 if slips else _MOST_TYPOS
+
+    def cut(self) -> list[Token]:
+        position = 0
+        while position < len(self.line):
+            if self.line[position] == " ":
+                position += 1
+                continue
+            token = self._token(position)
+            self.done.append(token)
+            position = token.end
+        return self.done
+
+    def _last(self) -> str:
+        return next((token.kind for token in reversed(self.done) if token.kind not in ("NOISE", "GIVE")), "")
+
+    def _token(self, start: int) -> Token:
+        last = self._last()
+        return (
+            self._aside(start)
+            or self._reference(start, last)
+            or self._number(start, last)
+            or self._phrase(start, last)
+            or self._misspelt(start)
+            or self._unknown(start)
+        )
+
+    def _aside(self, start: int) -> Token | None:
+        """Quotation marks that hold no name, and the age of somebody: `my daughter (13)`."""
+        sign = self.line[start]
+        if sign in "\"'" and not (
+            start and (self.line[start - 1].isdigit() or (sign == "'" and self.line[start - 1].isalpha()))
+        ):
+            whole = sign in self.line[start + 1 :] or any(one.text == sign and one.kind == "NOISE" for one in self.done)
+            if self._reference(start, self._last()) is None:
+                return Token("NOISE" if whole else "UNKNOWN", sign, start, start + 1, None if whole else OPEN)
+        if (match := _AGE.match(self.line, start)) and self.done and self.done[-1].text in PEOPLE:
+            return Token("NOISE", match[0], start, match.end())
+        return None
+
+    def _reference(self, start: int, last: str) -> Token | None:
+        """A quotation, a folder, an id, or a frame by its name."""
+        line, governed = self.line, last in _GOVERNS
+        quoted = line[start] in "\"'" and (start == 0 or line[start - 1] == " ")
+        if quoted and (match := _QUOTED.match(line, start)):
+            named = self._named(start + 1)
+            if named is not None and named.end >= match.end() - 1:
+                return Token("REF", self.text[start : match.end()], start, match.end(), named.frames)
+            if governed:
+                return Token("REF", self.text[start + 1 : match.end() - 1], start, match.end())
+        if match := _PLACEHOLDER.match(self.text, start):
+            return Token("REF", match[0].lower(), start, match.end())
+        if governed and (match := _PATH.match(line, start)):
+            return Token("REF", self.text[start : match.end()], start, match.end())
+        if not line[start].isalpha():
+            return self._by_id(start) if line[start].isdigit() else None
+        named = self._named(start)
+        by_id = self._by_id(start)
+        if named is not None and (by_id is None or named.end >= by_id.end):
+            return Token("REF", line[start : named.end], start, named.end, named.frames, named.read_as)
+        return by_id
+
+    def _by_id(self, start: int) -> Token | None:
+        """An id: words and numbers with hyphens, a number among them, that are no phrase."""
+        match = _ID.match(self.line, start)
+        if match is None or not any(sign.isalpha() for sign in match[0]) or not match[0][0].isalpha():
+            return None
+        if match[0] in phrases() or not (self._last() in _GOVERNS or any(sign.isdigit() for sign in match[0])):
+            return None
+        if re.fullmatch(r"[a-z]{1,2}-[0-9.]+", match[0]) or (start and self.line[start - 1].isalnum()):
+            return None
+        return Token("REF", match[0], start, match.end())
+
+    def _named(self, start: int) -> Named | None:
+        place = self.place.get(start)
+        if place is None or (start and self.line[start - 1].isalpha()):
+            return None
+        return self.names.at(self.pieces, place, self.line, words())
+
+    def _number(self, start: int, last: str) -> Token | None:
+        line = self.line
+        minus = line[start] == "-" and (last in _MEASURED or last == "REF" or (start and line[start - 1] not in " (<>=.,±~"))
+        match = None if minus else _NUMBER.match(line, start)
+        if match is None or _padded(match[0]):
+            return None
+        end = match.end()
+        if line.startswith("s", end) and not line[end + 1 : end + 2].isalnum():
+            return Token("NUMBER", match[0], start, end + 1, PLURAL)
+        if line.startswith("'s", end):
+            return Token("NUMBER", match[0], start, end + 2, PLURAL)
+        return Token("NUMBER", match[0], start, end)
+
+    def _phrase(self, start: int, last: str) -> Token | None:
+        phrase, end = _longest_phrase(self.line, start)
+        if phrase is not None and phrase.kind == "OR_MORE" and not self._ends_a_bound(phrase, end, last):
+            phrase, end = _longest_phrase(self.line, start, without="OR_MORE")
+        if phrase is None:
+            return None
+        kind = self._kind(phrase, end, last)
+        text, meaning = self.line[start:end], phrase.meaning
+        if kind == "NUMBER":
+            text, meaning = str(phrase.meaning), None
+            if match := _HALF.match(self.line, end):
+                text, end = f"{text}.5", match.end()
+        if kind == "ZONE" and phrase.kind != "ZONE":
+            meaning = "tip"
+        if kind == "ADJECTIVE" and text == "even":
+            meaning = Way("evenness", 1)
+        if text == "m" and last == "NUMBER":
+            meaning = phrases()["mains"].meaning
+        return Token(kind, text, start, end, meaning)
+
+    def _kind(self, phrase: Phrase, end: int, last: str) -> str:
+        """The kind of a phrase after what stands before and before what follows it."""
+        text, kind = phrase.text, phrase.kind
+        following = self.line[end:].lstrip()
+        ahead = self._number_ahead(following)
+        if text in ("in", '"', "in."):
+            plural = any(one.meaning == PLURAL or one.kind == "BY" for one in self.done[-2:])
+            unit = last == "NUMBER" and not plural and not (text == "in" and following[:1].isdigit())
+            return "UNIT" if unit else "NOISE" if text.startswith("in") else "UNKNOWN"
+        if kind == "UNIT":
+            return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT") else "UNKNOWN"
+        if kind == "OF":
+            return "OF" if any(one.kind == "WITHIN" for one in self.done) else "NOISE"
+        if text == "by" or kind == "BY":
+            if last == "NUMBER" and ahead:
+                return "BY"
+            return "SORT" if text == "by" and last != "LEAN" else "NOISE" if text == "by" else "VERSUS" if text == "/" else "BY"
+        if text == ":":
+            return "NOISE" if last in ("TRAIT", "ZONE") else kind
+        if text == "too":
+            return "TOO" if self._kind_ahead(end) in ("ADJECTIVE", "SIZE", "LEAN") else "NOISE"
+        if text == "as" and self._kind_ahead(end) == "TOO":
+            return "NOISE"
+        if text == "even" and last in ("SIZER", "AS", "MOST"):
+            return "ADJECTIVE"
+        if text in ("to", "through", "till", "until"):
+            if text == "until" and not self._number_ahead(following):
+                return kind
+            dangling = not following or following[0] in ",;.?!"
+            return "TO" if last in _MEASURED and (dangling or self._number_ahead(following)) else "NOISE"
+        if text == "-":
+            return "TO" if last in _MEASURED or ahead else "VERSUS" if last == "REF" else "COMMA"
+        if text in PRONOUNS and last in ("THAN", "AS", "LIKE") and not self._names_ahead(end):
+            return "PRONOUN"
+        if text == "both" and last == "THAN" and not self._names_ahead(end):
+            return "PRONOUN"
+        if text in ("top", "up") and not ahead and (text == "top" or last in ("COMPARATIVE", "ADJECTIVE")):
+            return "ZONE" if text == "up" or last in ("COMPARATIVE", "ADJECTIVE", "NOISE", "REF", "AND", "COMMA") else kind
+        if text in ("old", "new") and self._names_ahead(end):
+            return "NOISE"
+        if text == "plus" and last not in ("NUMBER", "UNIT", "LEAN"):
+            return "COMMA"
+        if text == "n" and last in ("", "COMMA"):
+            return "TOP"
+        return kind
+
+    def _ends_a_bound(self, phrase: Phrase, end: int, last: str) -> bool:
+        """Whether `or more` belongs to a number before it, and not to a comparative after it: `and more open`."""
+        if last not in _MEASURED:
+            return False
+        goes_on = self._kind_ahead(end) in ("ADJECTIVE", "LEAN", "TRAIT", "HOLES", "SIZE", "THAN", "COMPARATIVE")
+        bounds = phrases().get(phrase.text.partition(" ")[2], _NO_PHRASE).kind == "COMPARE"
+        return " " not in phrase.text or not (goes_on or (bounds and self._number_ahead(self.line[end:].lstrip())))
+
+    def _kind_ahead(self, end: int) -> str:
+        """The kind of the next phrase, past what changes nothing."""
+        for _ in range(3):
+            while end < len(self.line) and self.line[end] in " \"'":
+                end += 1
+            phrase, after = _longest_phrase(self.line, end) if end < len(self.line) else (None, end)
+            if phrase is None or phrase.kind != "NOISE":
+                return phrase.kind if phrase is not None else ""
+            end = after
+        return ""
+
+    def _number_ahead(self, following: str) -> bool:
+        return bool(re.match(r"[-.]?\d|\.{2}", following)) or following.split(" ")[0] in _number_words()
+
+    def _names_ahead(self, end: int) -> bool:
+        """Whether a frame is named next, past words that change nothing."""
+        for _ in range(3):
+            while end < len(self.line) and self.line[end] == " ":
+                end += 1
+            if end >= len(self.line):
+                return False
+            if self._named(end) or self._by_id(end) or _PLACEHOLDER.match(self.text, end):
+                return True
+            match = _WORD.match(self.line, end)
+            if match is None or phrases().get(match[0], _NO_PHRASE).kind not in ("NOISE", "NOUN"):
+                return False
+            end = match.end()
+        return False
+
+    def _misspelt(self, start: int) -> Token | None:
+        """A word that is surely meant to be one of the language."""
+        match = _WORD.match(self.line, start)
+        if match is None or len(match[0]) < 3 or not match[0].isascii() or self.typos >= _MOST_TYPOS:
+            return None
+        self.typos += 1
+        near = _nearest(match[0])
+        meant = {one: phrases().get(one) for one in near}
+        kinds = {(phrase.kind, str(phrase.meaning)) for phrase in meant.values() if phrase is not None}
+        if len(near) > 1 and len(kinds) == 1:
+            near = near[:1]
+        if len(near) != 1:
+            return None
+        end = match.end()
+        instead = self.line[:start] + near[0] + self.line[end:]
+        phrase, after = _longest_phrase(instead, start)
+        if phrase is None or after < start + len(near[0]):
+            return None
+        after += end - start - len(near[0])
+        kind = phrase.kind
+        text, meaning = (str(phrase.meaning), None) if kind == "NUMBER" else (phrase.text, phrase.meaning)
+        return Token(kind, text, start, after, meaning, None if kind == "NOISE" else near[0])
+
+    def _unknown(self, start: int) -> Token:
+        match = _WORD.match(self.line, start)
+        end = match.end() if match else start + 1
+        return Token("UNKNOWN", self.line[start:end], start, end)
+
+
+@lru_cache(maxsize=256)
+def _nearest(word: str) -> list[str]:
+    """The words of the language nearest to a word."""
+    return nearest_words(word, words())
+
+
+_NO_PHRASE = Phrase("", "UNKNOWN")
+
+
+@cache
+def _number_words() -> frozenset[str]:
+    return frozenset(text for text, phrase in phrases().items() if phrase.kind == "NUMBER")
+
+
+def _padded(number: str) -> bool:
+    """Whether a number has leading zeros, as the part after a thousands separator has."""
+    whole = number.lstrip("-").partition(".")[0]
+    return len(whole) > 1 and whole[0] == "0"
+
+
+def _longest_phrase(line: str, start: int, without: str = "") -> tuple[Phrase | None, int]:
+    best: tuple[Phrase | None, int] = (None, start)
+    for word, listed in by_first_sign().get(line[start], {}).items():
+        if not line.startswith(word, start):
+            continue
+        for phrase in listed:
+            if len(phrase.text) <= (best[1] - start if best[0] else 0):
+                break
+            end = _end_of(phrase.text, line, start)
+            if end and phrase.kind != without and _word_ends(phrase, line, end):
+                best = (phrase, end)
+                break
+    return best
+
+
+def _end_of(phrase: str, line: str, start: int) -> int:
+    """The column after `phrase` if it begins at `start`, with any number of spaces between words; 0 if it does not."""
+    if " " not in phrase:
+        return start + len(phrase) if line.startswith(phrase, start) else 0
+    position = start
+    for word in phrase.split(" "):
+        while line.startswith(" ", position):
+            position += 1
+        if not line.startswith(word, position):
+            return 0
+        position += len(word)
+    return position
+
+
+def _word_ends(phrase: Phrase, line: str, end: int) -> bool:
+    """Whether a word ends where the phrase does; an `x` between numbers needs no space."""
+    if end >= len(line) or not phrase.text[-1].isalnum():
+        return True
+    if line[end].isdigit():
+        return phrase.kind in ("BY", "UNIT", "TRAIT", "COMPARE", "LEAN", "TOP") and phrase.text in ("x", "hl", "hh", "sw")
+    return not (line[end].isalnum() or line[end] in "²")

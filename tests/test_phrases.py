@@ -1,0 +1,165 @@
+"""What people write, in the words of those who do not know the language, and near it at random.
+
+`cases/phrases.json` was written without a look at the code: `say` is what somebody writes, `plain` the same in clauses,
+`kind` what it asks for: a question, something about a frame or a word (about), what no catalogue knows (cannot), or nothing
+that can be decided (refuse).
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import time
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from gapbook.questions.examples import PHRASES
+from gapbook.questions.intents import TERMS, About
+from gapbook.questions.language import QuestionError, Reading, read
+from gapbook.questions.question import Question
+from gapbook.questions.topics import TOPICS
+from gapbook.questions.vocabulary import phrases
+from gapbook.questions.wording import describe
+
+CASES = json.loads((Path(__file__).parent / "cases" / "phrases.json").read_text(encoding="utf-8"))
+ALIKE = 0.9
+"""At least this part of the phrases of a kind is understood as it is meant."""
+LONGEST_S = 0.3
+
+
+def reading(text: str, names) -> Reading | QuestionError:
+    try:
+        return read(text, names)
+    except QuestionError as error:
+        return error
+
+
+def outcome(case: dict[str, str], names) -> str:
+    """alike, refused, or otherwise."""
+    found, kind = reading(case["say"], names), case["kind"]
+    if kind == "refuse":
+        return "alike" if isinstance(found, QuestionError) else "otherwise"
+    word, _, rest = case["plain"].partition(" ")
+    if kind == "cannot":
+        missing = found.problems[0] if isinstance(found, QuestionError) else None
+        if missing is None or missing.code != "not-in-catalogue":
+            return "refused" if missing is not None else "otherwise"
+        return "alike" if missing.message == TOPICS[rest].missing else "otherwise"
+    if isinstance(found, QuestionError):
+        return "refused"
+    if kind == "about":
+        if not isinstance(found.asked, About) or found.asked.intent != word:
+            return "otherwise"
+        subjects = found.asked.subjects
+        same = subjects == tuple(rest.split()) or (word == "explain" and rest in (subjects[0], *TERMS[subjects[0]].words))
+        return "alike" if same else "otherwise"
+    return "alike" if found.asked == read(case["plain"], names).asked else "otherwise"
+
+
+@pytest.fixture(scope="module")
+def outcomes(catalogue) -> list[tuple[dict[str, str], str]]:
+    return [(case, outcome(case, catalogue.names)) for case in CASES]
+
+
+def test_no_phrase_is_understood_otherwise(outcomes):
+    assert [case["say"] for case, said in outcomes if said == "otherwise"] == []
+    assert len(outcomes) >= 430
+
+
+@pytest.mark.parametrize("kind", ["question", "about", "cannot", "refuse"])
+def test_most_phrases_are_understood_as_they_are_meant(outcomes, kind):
+    said = Counter(said for case, said in outcomes if case["kind"] == kind)
+    assert said["alike"] >= ALIKE * said.total(), [case["say"] for case, one in outcomes if one == "refused"]
+
+
+def test_what_is_understood_is_repeated_in_words_that_mean_it(catalogue):
+    for case in CASES:
+        found = reading(case["say"], catalogue.names)
+        if isinstance(found, Reading) and isinstance(found.asked, Question):
+            assert read(describe(found.asked)).asked == found.asked, case["say"]
+
+
+def test_the_phrases_that_people_are_shown_are_understood(catalogue):
+    shown = [phrase for listed in PHRASES.values() for phrase in listed]
+    for phrase in shown:
+        text = phrase.replace("FRAME-B", "moraine-98").replace("FRAME", "Fern 98")
+        assert isinstance(reading(text, catalogue.names), Reading), phrase
+        assert isinstance(reading(phrase, catalogue.names), Reading), phrase
+    assert len(shown) == len(set(shown)) > 40
+
+
+NOTES = [
+    ("tigther than fern-98", ("“tigther” is read as “tighter”.",)),
+    ("tighter than thisle 95", ("“thisle 95” is read as thistle-95.",)),
+    ("tighter than the dune", ("“dune” is dune-102.",)),
+    ("tighter than Fellwright Fern 98", ()),
+]
+
+
+@pytest.mark.parametrize(("text", "notes"), NOTES)
+def test_what_is_not_taken_as_typed_is_said(catalogue, text, notes):
+    assert read(text, catalogue.names).notes == notes
+
+
+REFUSED = [
+    ("tighter than the Meadow", "which-frame", "meadow-100, meadow-105, meadow-110"),
+    ("tighter than Fern", "which-frame", "fern-100, fern-95, fern-98"),
+    ("tighter than the Zarquon 98", "unknown-clause", "than the Zarquon 98"),
+]
+
+
+@pytest.mark.parametrize(("text", "code", "said"), REFUSED)
+def test_a_name_that_is_not_sure_is_refused(catalogue, text, code, said):
+    found = reading(text, catalogue.names)
+    assert isinstance(found, QuestionError)
+    assert found.problems[0].code == code
+    assert said in str(found)
+
+
+def made(chance: random.Random, known: list[str]) -> str:
+    """A string near the language: its phrases, numbers and names, one in eight with a slip of the pen."""
+    pieces = []
+    for _ in range(chance.randint(1, 14)):
+        piece = chance.choice(
+            [
+                chance.choice(known),
+                chance.choice(known),
+                chance.choice(["fern-98", "Fern 98", "moraine-98", "Oske & Tarn Thistle 95", "squall", "fern-98-a", "./mine"]),
+                chance.choice(
+                    ["16x19", "18x20s", "98", "98s", "95-98", "320+", "4.5", "..98", "1,000", "27 in", "300 g", "7%"]
+                ),
+                chance.choice([",", ";", "and", "or", "not", "but", "than", "as", '"', "'", "(", "?", "quux"]),
+            ]
+        )
+        if chance.random() < 0.125 and len(piece) > 2:
+            place = chance.randrange(len(piece) - 1)
+            piece = piece[:place] + piece[place + 1] + piece[place] + piece[place + 2 :]
+        pieces.append(piece)
+    return chance.choice([" ", " ", "", ", "]).join(pieces) if chance.random() < 0.1 else " ".join(pieces)
+
+
+def is_answered_in_time(text: str, names) -> None:
+    start = time.process_time()
+    found = reading(text, names)
+    assert time.process_time() - start < LONGEST_S, text
+    if isinstance(found, QuestionError):
+        assert found.problems, text
+        assert all(0 <= problem.start <= problem.end <= len(text) for problem in found.problems), text
+    elif isinstance(found.asked, Question):
+        assert read(describe(found.asked)).asked == found.asked, text
+
+
+@pytest.mark.parametrize("count", [1_000, pytest.param(20_000, marks=pytest.mark.slow)])
+def test_strings_near_the_language_are_answered_or_refused(catalogue, count):
+    chance, known = random.Random(count), sorted(phrases())
+    for _ in range(count):
+        is_answered_in_time(made(chance, known), catalogue.names)
+
+
+@pytest.mark.parametrize(
+    "piece", ["98 or ", "16x19, ", "tighter ", "not ", "fern-98 and ", "as tight as ", "than ", "1 to ", "quux "]
+)
+def test_long_strings_are_answered_or_refused_in_time(catalogue, piece):
+    is_answered_in_time((piece * 2000)[:2000].strip(), catalogue.names)
