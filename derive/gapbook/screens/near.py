@@ -70,9 +70,7 @@ def _within(found: Neighbours) -> list[str]:
         lines.append(f"Not known of {safe(found.reference.name)}, and so left out: {listed(found.left_out)}.")
     if found.itself is not None:
         chance = percent(found.itself.probability)
-        lines.append(
-            f"Another copy of {safe(found.itself.frame_id)} itself would be within all of this with a chance of {chance} %."
-        )
+        lines.append(f"The chance of another copy of {safe(found.itself.frame_id)} itself: {chance} %.")
     if found.matches and found.matches[0].probability < UNLIKELY:
         lines.append(
             "No other frame is likely to be within all of this. The nearest come first; wider tolerances part them better."

@@ -179,6 +179,8 @@ def _cell_problem(column: Column, number: int, shown: str, allowed: Collection[s
     """What is wrong with one of a column's texts, without its line."""
     field, text, code = column.field, column.texts[number], column.problems[number]
     place = Place(shown, None, field.name)
+    if code == "required":
+        return Problem(code, f"{field.title.lower()} is blank", place, repr(text), field.says(), "Fill it in")
     if code is not None:
         return Problem(code, "a cell the schema does not allow", place, repr(text), field.says())
     if allowed is None or column.values[number] is None or text in allowed:
