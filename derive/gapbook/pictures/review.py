@@ -29,7 +29,7 @@ from gapbook.science.bed_geometry import Hoop, meshes
 from gapbook.science.outline import USUAL_EXPONENT, size_from_area
 from gapbook.screens import comparisons
 from gapbook.screens.frames import CAUTIONS
-from gapbook.screens.text import NOT_KNOWN, with_u
+from gapbook.screens.text import NOT_KNOWN, safe, with_u
 
 WIDTH, HEIGHT = 210.0, 297.0
 LEFT, RIGHT, TOP, FOOT = 14.0, 12.0, 11.0, 9.0
@@ -159,7 +159,7 @@ def _rows(comparison: Comparison, units: str | None) -> list[tuple[str, list[str
 
 def _short(title: str) -> str:
     """A title as it is drawn above a bed: of a long one, its beginning and its end."""
-    title = shown(title)
+    title = safe(title)
     return title if len(title) <= LONGEST_TITLE else f"{title[: LONGEST_TITLE // 2]}…{title[-LONGEST_TITLE // 3 :]}"
 
 
@@ -195,7 +195,7 @@ class _Page(NamedTuple):
 
     def verdicts(self, comparison: Comparison) -> float:
         """The verdicts in words; returns where they end [mm]."""
-        size = TITLE_PT if self.columns == 2 else TEXT_PT + 1.5
+        size = (TITLE_PT + TEXT_PT) / 2.0
         y = TOP
         for item in comparisons.asked(comparison):
             for line in self._wrapped(comparisons.sentence(item, comparison.confidence), size, "bold"):
