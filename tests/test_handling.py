@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 from scipy.special import beta
 from uncertainties import ufloat
 
+from demo_rows import derived
 from gapbook.science.mass_properties import OUTPUTS, Stated, as_strung, bed_centre, copies, inertia_about
+from nets_made import demo_bed
 from small import Small
 
-MASS, BALANCE, POINTS, SWING, CENTRE, BUTT = range(6)
+MASS, BALANCE, POINTS, SWING, CENTRE, BUTT, PERCUSSION = range(7)
 G_MM2 = 1e-5  # kg·cm² in a g·mm²
 
 
@@ -28,8 +30,8 @@ def found(one: Stated, length: float = 685.0, centre: float = 512.0) -> tuple[np
 
 
 def test_outputs_stand_in_this_order():
-    assert [OUTPUTS[number].split("_")[0] for number in range(6)] == [
-        "mass", "balance", "balance", "swingweight", "inertia", "inertia",
+    assert [name.split("_")[0] for name in OUTPUTS] == [
+        "mass", "balance", "balance", "swingweight", "inertia", "inertia", "percussion",
     ]  # fmt: skip
     assert OUTPUTS[POINTS] == "balance_points"
     assert OUTPUTS[CENTRE] == "inertia_centre_kgcm2"
@@ -44,6 +46,8 @@ def test_a_uniform_rod(mass, length):
     assert value[CENTRE] == pytest.approx(rod, rel=1e-12)
     assert value[BUTT] == pytest.approx(mass * length**2 / 3 * G_MM2, rel=1e-12)
     assert value[POINTS] == pytest.approx(0.0, abs=1e-12)
+    # A rod held at its end has its centre of percussion at two thirds of its length (textbook).
+    assert value[PERCUSSION] == pytest.approx(2 * length / 3, rel=1e-12)
 
 
 def test_a_calibration_rod_by_hand():
@@ -82,6 +86,10 @@ def test_any_body_of_point_masses(body):
     assert value[SWING] == pytest.approx(about[100.0])
     assert value[CENTRE] == pytest.approx(about[balance], rel=1e-9, abs=1e-8)
     assert value[BUTT] == pytest.approx(about[0.0], rel=1e-9, abs=1e-8)
+    if balance > 1e-3:
+        # A blow J at q turns a free body at J·(q - b)/I_c about its balance point, which moves at J/m: the butt, b below it,
+        # stands still if 1/m = b·(q - b)/I_c, so q = b + I_c/(m·b).
+        assert value[PERCUSSION] == pytest.approx(balance + about[balance] / (mass * balance * G_MM2), rel=1e-6)
     # Bhatia & Davis 2000, Amer. Math. Monthly 107: 0 ≤ I ≤ m·b·(L - b) for any mass between 0 and L.
     assert -1e-8 <= value[CENTRE] <= mass * balance * (700.0 - balance) * G_MM2 + 1e-8
 
@@ -97,7 +105,7 @@ def test_parallel_axes(body, axis):
 @given(bodies, st.floats(450.0, 560.0))
 def test_stringing_adds_sixteen_grams_at_the_heads_centre(body, centre):
     mass, balance, about = summed(body)
-    with_bed = summed([*body, (16.0, centre)])
+    with_bed = summed([*body, (8.0, centre - 80.0), (8.0, centre + 80.0)])  # gyration of 80 mm about its own middle
     value, _ = found(stated(mass, balance, about[100.0], strung=False), 700.0, centre)
     assert value[MASS] == pytest.approx(with_bed[0])
     assert value[BALANCE] == pytest.approx(with_bed[1])
@@ -108,10 +116,24 @@ def test_stringing_adds_sixteen_grams_at_the_heads_centre(body, centre):
 
 def test_stringing_by_hand():
     # 300 g balancing at 310 mm, swingweight 290; a bed of 16 g at 685 - 326/2 - 10 = 512 mm: 316 g at
-    # (93000 + 8192)/316 = 320.2278 mm; 290 + 0.016·41.2² = 317.159 kg·cm².
+    # (93000 + 8192)/316 = 320.2278 mm; 290 + 0.016·(41.2² + 8²) = 318.183 kg·cm².
     assert bed_centre(np.array(685.0), np.array(326.0)) == 512.0
     value, _ = found(stated(300.0, 310.0, 290.0, strung=False))
-    assert value[[MASS, BALANCE, SWING]] == pytest.approx([316.0, 320.2278, 317.15904], rel=1e-6)
+    assert value[[MASS, BALANCE, SWING]] == pytest.approx([316.0, 320.2278, 318.18304], rel=1e-6)
+
+
+def test_the_beds_own_inertia_is_that_of_strings_in_a_head():
+    # Every string of every measured bed of the demo, cut into 2,000 pieces of even mass: the radius of gyration about the
+    # bed's own middle lies within 80 ± 8 mm (k = 2).
+    for name in list(derived("beds"))[::9]:
+        bed = demo_bed(name)
+        y = np.linspace(-bed.length / 2, bed.length / 2, 2001)
+        pieces = [(y, (np.vectorize(bed.level)(at_0 + slope * y, y) < 1) * (y[1] - y[0])) for at_0, slope in bed.mains]
+        width = [bed.width * (1 - abs(2 * at / bed.length) ** bed.exponent) ** (1 / bed.exponent) for at in bed.crosses]
+        at = np.concatenate([*(place for place, _ in pieces), bed.crosses])
+        weight = np.concatenate([*(share for _, share in pieces), width])
+        middle = np.average(at, weights=weight)
+        assert math.sqrt(np.average((at - middle) ** 2, weights=weight)) == pytest.approx(80.0, abs=8.0)
 
 
 @pytest.mark.parametrize(
@@ -128,6 +150,7 @@ def test_head_light_is_negative(balance, points):
 @pytest.mark.parametrize("strung", [(True, True, True), (False, False, False), (True, False, False), (False, True, True)])
 def test_uncertainty_is_that_of_the_uncertainties_package(strung):
     mass, balance, swing, bed = ufloat(301.3, 1.1), ufloat(312.0, 1.6), ufloat(288.5, 2.4), ufloat(16.0, 2.0)
+    gyration = ufloat(80.0, 4.0)
     one = Stated(
         np.array([[x.n for x in (mass, balance, swing)]]),
         np.array([[x.s for x in (mass, balance, swing)]]),
@@ -135,10 +158,11 @@ def test_uncertainty_is_that_of_the_uncertainties_package(strung):
     )
     total = mass if strung[0] else mass + bed
     moment = total * balance if strung[1] else (total - bed) * balance + bed * 512.0
-    about = swing if strung[2] else swing + bed * (512.0 - 100.0) ** 2 * G_MM2
+    about = swing if strung[2] else swing + bed * ((512.0 - 100.0) ** 2 + gyration**2) * G_MM2
     at = moment / total
     centre = about - total * (at - 100.0) ** 2 * G_MM2
-    expected = [total, at, (at - 342.5) / 3.175, about, centre, centre + total * at**2 * G_MM2]
+    butt = centre + total * at**2 * G_MM2
+    expected = [total, at, (at - 342.5) / 3.175, about, centre, butt, butt / (total * at * G_MM2)]
     value, u = found(one)
     assert value == pytest.approx([x.n for x in expected], rel=1e-9)
     assert u == pytest.approx([x.s for x in expected], rel=1e-9)
@@ -199,7 +223,7 @@ def test_declared_unstrung_figures_are_strung_first():
     assert row["mass_g"] == 320.0
     assert row["u_mass_g"] == pytest.approx(math.sqrt(8.0), rel=6e-6)
     assert row["balance_mm"] == pytest.approx((304 * 318 + 16 * at) / 320, rel=6e-6)
-    assert row["swingweight_kgcm2"] == pytest.approx(295 + 16 * (at - 100) ** 2 * G_MM2, rel=6e-6)
+    assert row["swingweight_kgcm2"] == pytest.approx(295 + 16 * ((at - 100) ** 2 + 80**2) * G_MM2, rel=6e-6)
 
 
 def test_a_reading_counts_before_what_is_declared():

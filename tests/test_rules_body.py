@@ -116,6 +116,6 @@ def test_figures_that_stringing_should_move(package: Checked, quantity: str, val
 
 
 def test_shift_by_hand() -> None:
-    """16 g at 512 mm on a bare frame of 304 g balanced at 312 mm: 16 · 200 / 320 = 10 mm, 16e-3 · 41.2² = 27.16 kg·cm²."""
+    """16 g at 512 mm on a bare frame of 304 g balanced at 312 mm: 16 · 200 / 320 = 10 mm, 16e-3 · (41.2² + 8²) = 28.18."""
     shift = strung_shift(np.array([[304.0, 312.0, 293.0]]), np.array([512.0]))
-    assert shift.value[0] == pytest.approx([16.0, 10.0, 27.159], abs=1e-3)
+    assert shift.value[0] == pytest.approx([16.0, 10.0, 28.183], abs=1e-3)

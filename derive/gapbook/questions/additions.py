@@ -29,6 +29,7 @@ FIELDS = {
     "swingweight": "swingweight_kgcm2",
     "inertia_centre": "inertia_centre_kgcm2",
     "inertia_butt": "inertia_butt_kgcm2",
+    "percussion": "percussion_mm",
 }
 """Columns of handling.csv by the names they have in `Handling`."""
 

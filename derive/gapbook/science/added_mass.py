@@ -41,6 +41,7 @@ class Handling(NamedTuple):
     swingweight: about 10 cm from the butt [kg.cm2]
     inertia_centre: moment of inertia about the balance point [kg.cm2]
     inertia_butt: moment of inertia about the butt [kg.cm2]
+    percussion: centre of percussion, from the butt [mm]
     """
 
     mass: Figure | None
@@ -49,14 +50,15 @@ class Handling(NamedTuple):
     swingweight: Figure | None
     inertia_centre: Figure | None
     inertia_butt: Figure | None
+    percussion: Figure | None
 
 
 def with_additions(before: Handling, added: Sequence[Added]) -> Handling:
     """The frame with all of `added` on it; a figure is None if one that it needs is not known.
 
     u is propagated linearly from mass, balance and swingweight taken as independent (JCGM 100:2008, 5.1.2). The stated u of an
-    inertia may differ from that, because figures converted from unstrung frames share the string bed's mass. So only the
-    change of the variance is computed in this way, and added to the stated variance.
+    inertia, or of the centre of percussion, may differ from that, because figures converted from unstrung frames share the
+    string bed's mass. So only the change of the variance is computed in this way, and added to the stated variance.
     """
     more = math.fsum(one.mass for one in added)
     mass = None if before.mass is None else Figure(before.mass.value + more, before.mass.u)
@@ -64,14 +66,14 @@ def with_additions(before: Handling, added: Sequence[Added]) -> Handling:
     if swing is not None:
         swing = Figure(swing.value + math.fsum(one.inertia(AXIS_MM) for one in added), swing.u)
     if before.mass is None or before.balance is None or mass is None:
-        return Handling(mass, None, None, swing, None, None)
+        return Handling(mass, None, None, swing, None, None, None)
     balance = _balance(before.mass, before.balance, added)
     points = None
     if before.points is not None:
         moved = (balance.value - before.balance.value) / POINT_MM
         points = Figure(before.points.value + moved, balance.u / POINT_MM)
-    about = [_inertia(before, added, at_butt) for at_butt in (False, True)]
-    return Handling(mass, balance, points, swing, *about)
+    about_centre, about_butt = (_inertia(before, added, at_butt) for at_butt in (False, True))
+    return Handling(mass, balance, points, swing, about_centre, about_butt, _percussion(before, added))
 
 
 def _balance(mass: Figure, balance: Figure, added: Sequence[Added]) -> Figure:
@@ -110,3 +112,26 @@ def _variance(mass: Figure, balance: Figure, swing: Figure, added: Sequence[Adde
         by_mass -= 2.0 * new * balance.value - new**2
         by_balance -= 2.0 * new * mass.value
     return swing.u**2 + (by_mass * mass.u * KG_CM2) ** 2 + (by_balance * balance.u * KG_CM2) ** 2
+
+
+def _percussion(before: Handling, added: Sequence[Added]) -> Figure | None:
+    """Centre of percussion of a frame held at the butt, with all of `added` on it."""
+    stated, mass, balance, swing = before.percussion, before.mass, before.balance, before.swingweight
+    if stated is None or mass is None or balance is None or swing is None or not mass.value * balance.value > 0.0:
+        return None
+    _, alone = _pendulum(mass, balance, swing, [])
+    value, with_it = _pendulum(mass, balance, swing, added)
+    return Figure(value, math.sqrt(max(stated.u**2 + with_it - alone, 0.0)))
+
+
+def _pendulum(mass: Figure, balance: Figure, swing: Figure, added: Sequence[Added]) -> tuple[float, float]:
+    """Length of the pendulum that swings as the frame does when held at the butt [mm], and its variance from mass, balance and
+    swingweight taken as independent. In the words of `_variance` it is (I - a²·M)/S + 2·a.
+    """
+    total = mass.value + math.fsum(one.mass for one in added)
+    moment = mass.value * balance.value + math.fsum(one.mass * one.middle for one in added)
+    about_axis = (swing.value + math.fsum(one.inertia(AXIS_MM) for one in added)) / KG_CM2
+    beyond = (about_axis - AXIS_MM**2 * total) / moment
+    by_mass, by_balance = (AXIS_MM**2 + beyond * balance.value) / moment, beyond * mass.value / moment
+    by_swing = 1.0 / (KG_CM2 * moment)
+    return beyond + 2.0 * AXIS_MM, (by_mass * mass.u) ** 2 + (by_balance * balance.u) ** 2 + (by_swing * swing.u) ** 2

@@ -2,8 +2,9 @@
 
 Swingweight is the moment of inertia about an axis 10 cm from the butt. Taraborrelli et al. 2019 (Sports Engineering 22, doi
 10.1007/s12283-019-0303-8, introduction) say "approximately"; that it is exactly 10 cm is our definition (4 in would give
-some 2 kg·cm² less). The others follow by the parallel-axis theorem, I = I_centre + m·d². Lengths are from the butt in mm,
-masses in g, inertias in kg·cm². Columns of a body [B, 3] are mass, balance, swingweight; NaN if unknown.
+some 2 kg·cm² less). The others follow by the parallel-axis theorem, I = I_centre + m·d². The centre of percussion of a frame
+held at the butt is that of a physical pendulum, I_butt/(m·b) from there (textbook). Lengths are from the butt in mm, masses
+in g, inertias in kg·cm². Columns of a body [B, 3] are mass, balance, swingweight; NaN if unknown.
 """
 
 from __future__ import annotations
@@ -23,6 +24,10 @@ POINT_MM = INCH / 8.0
 BED_MASS_G = 16.0
 U_BED_MASS_G = 2.0
 """Mass of a string bed and its standard uncertainty [g]. Common practice, no source."""
+BED_GYRATION_MM = 80.0
+U_BED_GYRATION_MM = 4.0
+"""Radius of gyration of a string bed about its own middle, and its standard uncertainty [mm]. An even elliptical plate of
+length L has L/4 (textbook): 78 to 86 mm for heads of 310 to 345 mm. Strings stop short of tip and throat."""
 BED_OFFSET_MM = 10.0
 """The head's centre lies at length - L/2 - BED_OFFSET_MM from the butt [mm]."""
 DECLARED_U = (2.0, 2.0, 3.0)
@@ -44,7 +49,15 @@ class Stated(NamedTuple):
     strung: BoolArray
 
 
-OUTPUTS = ("mass_g", "balance_mm", "balance_points", "swingweight_kgcm2", "inertia_centre_kgcm2", "inertia_butt_kgcm2")
+OUTPUTS = (
+    "mass_g",
+    "balance_mm",
+    "balance_points",
+    "swingweight_kgcm2",
+    "inertia_centre_kgcm2",
+    "inertia_butt_kgcm2",
+    "percussion_mm",
+)
 
 
 def bed_centre(length: FloatArray, head_length: FloatArray) -> FloatArray:
@@ -58,25 +71,32 @@ def inertia_about(inertia_centre: NDArray[Any], mass: NDArray[Any], distance: ND
 
 
 def _strung(inputs: list[Numbers], strung: BoolArray, length: FloatArray, centre: FloatArray) -> list[Numbers]:
-    """OUTPUTS from mass, balance, swingweight and bed mass, with the bed added to figures of unstrung frames."""
-    mass, balance, swing, bed = inputs
+    """OUTPUTS from mass, balance, swingweight, bed mass and the bed's gyration, with the bed added to figures of unstrung
+    frames.
+    """
+    mass, balance, swing, bed, gyration = inputs
     mass = np.where(strung[:, 0], mass, mass + bed)
     with np.errstate(invalid="ignore"):
         balance = np.where(strung[:, 1], balance, ((mass - bed) * balance + bed * centre) / mass)
-    swing = np.where(strung[:, 2], swing, swing + bed * (centre - AXIS_MM) ** 2 * KG_CM2)
+    swing = np.where(strung[:, 2], swing, swing + inertia_about(bed * gyration**2 * KG_CM2, bed, centre - AXIS_MM))
     inertia = inertia_about(swing, -mass, balance - AXIS_MM)
     points = (balance - length / 2.0) / POINT_MM
-    return [mass, balance, points, swing, inertia, inertia_about(inertia, mass, balance)]
+    at_butt = inertia_about(inertia, mass, balance)
+    moment = mass * balance * KG_CM2
+    with np.errstate(invalid="ignore"):
+        percussion = at_butt / np.where(moment.real > 0.0, moment, np.nan)
+    return [mass, balance, points, swing, inertia, at_butt, percussion]
 
 
 def as_strung(stated: Stated, length: FloatArray, centre: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """OUTPUTS of strung frames and their standard uncertainties [F, 6], from stated figures.
+    """OUTPUTS of strung frames and their standard uncertainties [F, 7], from stated figures.
 
     length: overall [F] in mm; centre: `bed_centre` [F] in mm. Propagation is linear (JCGM 100:2008, 5.1.2), the
     derivatives taken by complex steps (Squire & Trapp 1998, SIAM Review 40, 110-112).
     """
-    inputs = [*stated.value.T.astype(complex), np.full(len(length), BED_MASS_G, dtype=complex)]
-    u = [*stated.u.T, np.full(len(length), U_BED_MASS_G)]
+    bed = (np.full(len(length), figure) for figure in (BED_MASS_G, BED_GYRATION_MM))
+    inputs = [*stated.value.T.astype(complex), *(figure.astype(complex) for figure in bed)]
+    u = [*stated.u.T, *(np.full(len(length), figure) for figure in (U_BED_MASS_G, U_BED_GYRATION_MM))]
     value = np.stack([output.real for output in _strung(inputs, stated.strung, length, centre)], axis=1)
     variance = np.zeros(value.shape)
     for number, deviation in enumerate(u):
@@ -188,12 +208,15 @@ class StringingShift(NamedTuple):
 def strung_shift(bare: FloatArray, centre: FloatArray) -> StringingShift:
     """Change of bare frames [B, 3] by a bed of 16 ± 2 g at `centre` [B] (from the butt in mm).
 
-    Linear propagation (JCGM 100:2008, 5.1.2) of the bed's mass and the place of its middle.
+    Linear propagation (JCGM 100:2008, 5.1.2) of the bed's mass, the place of its middle and its gyration.
     """
     mass, balance = bare[:, 0], bare[:, 1]
     arm, lever = centre - AXIS_MM, centre - balance
     strung = mass + BED_MASS_G
-    value = np.stack([np.full(len(mass), BED_MASS_G), BED_MASS_G * lever / strung, BED_MASS_G * arm**2 * KG_CM2], axis=1)
-    by_mass = np.stack([np.ones(len(mass)), lever * mass / strung**2, arm**2 * KG_CM2], axis=1)
+    about_axis = (arm**2 + BED_GYRATION_MM**2) * KG_CM2
+    value = np.stack([np.full(len(mass), BED_MASS_G), BED_MASS_G * lever / strung, BED_MASS_G * about_axis], axis=1)
+    by_mass = np.stack([np.ones(len(mass)), lever * mass / strung**2, about_axis], axis=1)
+    by_gyration = np.array([0.0, 0.0, 2.0 * BED_MASS_G * BED_GYRATION_MM * KG_CM2])
     by_centre = np.stack([np.zeros(len(mass)), BED_MASS_G / strung, 2.0 * BED_MASS_G * arm * KG_CM2], axis=1)
-    return StringingShift(value, np.sqrt((by_mass * U_BED_MASS_G) ** 2 + (by_centre * U_CENTRE_MM) ** 2))
+    parts = (by_mass * U_BED_MASS_G, by_centre * U_CENTRE_MM, by_gyration * U_BED_GYRATION_MM)
+    return StringingShift(value, np.sqrt(sum(part**2 for part in parts)))

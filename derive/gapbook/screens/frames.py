@@ -245,6 +245,7 @@ def _handling_columns(imperial: bool) -> list[tuple[str, str, float]]:
         ("swingweight, kg·cm²", "swingweight_kgcm2", 1.0),
         ("inertia about the balance point, kg·cm²", "inertia_centre_kgcm2", 1.0),
         ("inertia about the butt, kg·cm²", "inertia_butt_kgcm2", 1.0),
+        (f"centre of percussion from the butt, {length[0]}", "percussion_mm", length[1]),
     ]
 
 
