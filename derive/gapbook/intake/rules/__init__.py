@@ -5,6 +5,7 @@ from gapbook.intake.rules import (
     beds,
     body,
     dates,
+    descriptor,
     disagreement,
     exceptions,
     freshness,
@@ -35,4 +36,13 @@ QUALITY: tuple[Rule, ...] = (
     sameness.MARKS_ALIKE,
 )
 """Whether figures are what instruments, people and the calendar allow."""
-RULES: tuple[Rule, ...] = (*STRUCTURE, freshness.RULE, *OWNERSHIP, *MEASURES, *QUALITY, exceptions.STALE, exceptions.OWN)
+RULES: tuple[Rule, ...] = (
+    *STRUCTURE,
+    descriptor.RULE,
+    freshness.RULE,
+    *OWNERSHIP,
+    *MEASURES,
+    *QUALITY,
+    exceptions.STALE,
+    exceptions.OWN,
+)
