@@ -13,6 +13,7 @@ marks as much; each string out of place by 0.3 mm; and the origin, 1 mm for main
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 from mpmath import diff, log, mp, mpf, sqrt
@@ -37,7 +38,7 @@ CASES = [
 
 def kind_of(values: list[mpf]) -> str:
     """Marks rise by what a gap may be, 4 to 30 mm; else they are gaps."""
-    return "mark" if all(4 <= b - a <= 30 for a, b in zip(values, values[1:], strict=False)) else "gap"
+    return "mark" if all(4 <= b - a <= 30 for a, b in pairwise(values)) else "gap"
 
 
 def places(values: list[mpf], kind: str) -> list[mpf]:
@@ -50,7 +51,7 @@ def places(values: list[mpf], kind: str) -> list[mpf]:
 def covered_and_pitch(at: list[mpf], origin: mpf) -> tuple[mpf, mpf]:
     middle = (at[0] + at[-1]) / 2 + origin
     low, high = middle - BALL / 2, middle + BALL / 2
-    parts = [(min(b, high) - max(a, low), b - a) for a, b in zip(at, at[1:], strict=False) if min(b, high) > max(a, low)]
+    parts = [(min(b, high) - max(a, low), b - a) for a, b in pairwise(at) if min(b, high) > max(a, low)]
     covered = sum(part for part, _ in parts)
     return covered / BALL, covered / sum(part / gap for part, gap in parts)
 

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-import numpy as np
 from matplotlib import colormaps
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
@@ -25,8 +24,7 @@ from gapbook.pictures.figure import SIZES, SMALL_PT, TEXT_PT, TITLE_PT, Theme, s
 from gapbook.questions.bed_data import DrawnBed
 from gapbook.questions.comparing import Comparison, Contrast
 from gapbook.questions.traits import ZONE_WORDS, ZONES
-from gapbook.science.bed_geometry import Hoop, meshes
-from gapbook.science.outline import USUAL_EXPONENT, size_from_area
+from gapbook.science.bed_geometry import Hoop, hoop_of_area, meshes
 from gapbook.screens import comparisons
 from gapbook.screens.frames import CAUTIONS
 from gapbook.screens.text import NOT_KNOWN, safe, with_u
@@ -70,9 +68,8 @@ def entries(comparison: Comparison, drawn: Sequence[DrawnBed | None]) -> list[En
     made = []
     for bed, copy in zip(comparison.beds, drawn, strict=True):
         if copy is None:
-            width, length = size_from_area(np.array([bed.head_area_cm2]))
-            hoop = Hoop(float(width[0]), float(length[0]), USUAL_EXPONENT)
-            made.append(Entry(None, (bed.name, "nobody measured it", "from counts and head area"), hoop))
+            titles = (bed.name, "nobody measured it", "from counts and head area")
+            made.append(Entry(None, titles, hoop_of_area(bed.head_area_cm2)))
             continue
         maker = f"{copy.frame['maker']} {copy.frame['model']}, {copy.frame['edition']}"
         made.append(Entry(copy, (bed.name, maker, f"drawn: copy {copy.specimen_id}"), copy.hoop))

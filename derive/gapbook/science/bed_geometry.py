@@ -22,6 +22,12 @@ class Hoop(NamedTuple):
     exponent: float
 
 
+def hoop_of_area(area_cm2: float) -> Hoop:
+    """The inner edge of a head of which only the area [cm2] is known, of the usual exponent and aspect."""
+    width, length = heads.size_from_area(np.array([area_cm2]))
+    return Hoop(float(width[0]), float(length[0]), heads.USUAL_EXPONENT)
+
+
 class BedStrings(NamedTuple):
     """Mains a_i left to right and their slopes b_i [m], crosses y_j from tip to throat [c]."""
 
