@@ -160,6 +160,10 @@ def main() -> None:
     parser.add_argument("--clean", type=int, metavar="N", help="only check N clean invented packages, and count what is found")
     parser.add_argument("--atlas", type=int, metavar="N", help="only time the page of an invented package of about N frames")
     parser.add_argument("--calibration", type=int, metavar="N", help="only say how often verdicts are right (60)")
+    parser.add_argument("--mutants", action="store_true", help="only change lines of science/ and see whether tests notice")
+    parser.add_argument("--sample", type=int, metavar="N", help="with --mutants: how many (default 200; 0 for all)")
+    parser.add_argument("--seed", type=int, default=1, help="with --mutants: of the sample")
+    parser.add_argument("--modules", metavar="A,B", help="with --mutants: only these modules of science/")
     parser.add_argument("--before", type=Path, metavar="TREE", help="another checkout whose derivation is compared")
     given = parser.parse_args()
     if given.clean:
@@ -168,6 +172,12 @@ def main() -> None:
     if given.atlas:
         bench_page(given.atlas)
         return
+    if given.mutants:
+        sys.path[:0] = [str(ROOT / "tests")]
+        from bench.mutants import SAMPLE, bench_mutants
+
+        sample = SAMPLE if given.sample is None else given.sample
+        raise SystemExit(bench_mutants(sample or None, given.seed, given.modules.split(",") if given.modules else []))
     if given.calibration:
         print(run(sys.executable, "-m", "bench.calibration", "--packages", str(given.calibration)), end="")
         return
