@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 from statsmodels.regression.linear_model import OLS
 
-from gapbook.science.relation import Relation, Sample, Shortfall, leave_one_out, relate, within
+from gapbook.science.relation import Relation, Sample, Shortfall, _slope, leave_one_out, relate, within
 from gapbook.science.statistics import student_quantile, student_two_sided
 
 
@@ -47,6 +47,12 @@ def test_an_exact_line_leaves_no_doubt():
     assert [found.low, found.high] == pytest.approx([2.0, 2.0], rel=1e-11)
     assert found.p < 1e-30
     assert found.partial_correlation == pytest.approx(1.0, rel=1e-12)
+
+
+def test_nothing_left_of_an_outcome_is_not_correlated():
+    # No outside value: 0/0 is taken as no correlation.
+    assert _slope(np.array([1.0, -1.0]), np.zeros(2)) == (0.0, 0.0)
+    assert _slope(np.array([3.0, -3.0]), np.array([1.0, -1.0])) == pytest.approx((1 / 3, 1.0))
 
 
 def test_without_any_doubt_zero_is_certain_and_everything_else_impossible():
