@@ -55,7 +55,7 @@ class Way(NamedTuple):
     hand: standard deviation of one reading before it is rounded [mm]
     repeats: of each reading in a session
     sessions: how many
-    people: who reads them, in turn: numbers of people; None for somebody new in each session, who reads nothing else
+    people: numbers of who reads, in turn; None for somebody new for each session, () for somebody new for each bed
     bias: standard deviation of a person's offset on each gap [mm]
     placement: standard deviation of a string's place [mm], drawn anew for each session because strings are straightened first
     stations: of the mains [mm]
@@ -237,8 +237,9 @@ class Rack:
     def read_with(self, specimen: str, way: Way, tool: str, error: float) -> None:
         """Read one copy with an instrument whose error [mm] is known to nobody in the package."""
         for session in range(way.sessions):
-            number = None if way.people is None else way.people[session % len(way.people)]
-            person, offset = self._person(number, way)
+            if way.people or way.people is None or session == 0:
+                number = way.people[session % len(way.people)] if way.people else None
+                person, offset = self._person(number, way)
             day = date(2026, 1, 1) + timedelta(days=session)
             self._session(specimen, way, (person, tool, day.isoformat()), error, offset)
         if way.head:
