@@ -9,10 +9,8 @@ from gapbook.questions.language import QuestionError, parse
 # Question, and every offer made for it. By hand: what a person who writes this most likely means, in the language's
 # own words; numbers, units and frames are those typed. None: whatever is offered is understood.
 WRONG = [
-    ("since 2020", ("released since 2020",)),
     ("2021", ("released 2021",)),
     ("2020-2024", ("released 2020-2024",)),
-    ("before 2020, 16 mains", ("released before 2020",)),
     ("300", ("300 g", "300 kg cm2", "300 cm2")),
     ("top 0", ("top 1",)),
     ("top -1", ("top 1",)),
@@ -60,7 +58,7 @@ def test_the_digits_of_an_id_are_no_number(text: str) -> None:
 
 
 TURNED = [
-    "nor tighter than fern-98 quux", "not tighter quux than fern-98", "unlike 18x20", "cannot be tighter than fern-98",
+    "nor tighter than fern-98 quux", "not tighter quux than fern-98", "unlike 18x20", "scarcely not tighter quux",
     "not quux 18x20", "no quux than 98 sq in", "looser quux than fern-98", "hardly tighter than fern-98",
 ]  # fmt: skip
 

@@ -128,10 +128,11 @@ def wanted(store: Store, question: str | None, pattern: Sequence[str] = (), head
     # Late: the question language, which a chart of all frames does not need.
     from gapbook.questions.answering import answer
     from gapbook.questions.language import parse
+    from gapbook.questions.names import names_of
     from gapbook.questions.options import from_options
     from gapbook.questions.wording import describe
 
-    asked = [parse(question)] if question is not None else []
+    asked = [parse(question, names_of(store))] if question is not None else []
     if pattern or head is not None:
         asked.append(from_options(pattern=list(pattern), head=head))
     if not asked:

@@ -34,7 +34,7 @@ class Comparing(NamedTuple):
     """A relation as it was said.
 
     axis: `openness`, or a key of `relations.COMPARED`.
-    kind: less, more, not_less, not_more, or like.
+    kind: less, more, not_less, not_more, like, or same (neither less nor more, as far as that is sure).
     zones: the zones it is about; none if none was named.
     references: the frames it names; None if it names none.
     peers: the class it names; None if it names none.
@@ -73,7 +73,10 @@ def relation_of(tokens: list[Token]) -> Comparing:
 def equal_of(tokens: list[Token]) -> Comparing:
     """`as tight as an 18x20`, `at least as open as fern-98`; `not as heavy` is lighter."""
     own, named = _apart(tokens)
-    if any(token.meaning != Side("low") for token in of_kind(own, "COMPARE")):
+    if of_kind(own, "SAME"):
+        return _referring(_same(own, tokens), named)
+    compare = of_kind(own, "COMPARE")
+    if any(token.meaning not in (Side("low"), Side("high")) for token in compare):
         raise UnfitError
     words = of_kind(own, "ADJECTIVE", "COMPARATIVE", "LEAN")
     way = words[0].meaning
@@ -87,9 +90,27 @@ def equal_of(tokens: list[Token]) -> Comparing:
     way = _with_a_noun(way, own, sized=False)
     if way.axis is None:
         raise UnfitError
-    strict = "more" if way.sign < 0 else "less"
+    at_most = any(token.meaning == Side("high") for token in compare)
+    strict = "more" if (way.sign < 0) != at_most else "less"
     kind = strict if of_kind(own, "NOT") else f"not_{strict}"
+    if of_kind(own, "ABOUT"):
+        if way.axis != OPENNESS:
+            raise UnfitError
+        kind = "like"
     return _referring(Comparing(way.axis, kind, _zones(tokens, way.axis)), named)
+
+
+def _same(own: list[Token], tokens: list[Token]) -> Comparing:
+    """`the same head size as fern-98`, `the same head or bigger`."""
+    way = _with_a_noun(Way(None, 1), own, sized=True)
+    if way.axis is None or way.axis == OPENNESS:
+        raise UnfitError
+    kind = "same"
+    if (more := of_kind(own, "COMPARATIVE", "SIZER")) and isinstance(more[0].meaning, Way):
+        if more[0].meaning.axis not in (None, way.axis):
+            raise UnfitError
+        kind = "not_less" if more[0].meaning.sign > 0 else "not_more"
+    return Comparing(way.axis, kind, _zones(tokens, way.axis))
 
 
 def likeness_of(tokens: list[Token]) -> Comparing:

@@ -14,18 +14,16 @@ from gapbook.questions.meaning import (
     Tone,
     alternatives_of,
     chain_of,
-    confidence_of,
     excluded_of,
     halves_of,
     lean_of,
-    limit_of,
     of_kind,
     only,
-    order_of,
     patterns_of,
     range_of,
     tone_of,
 )
+from gapbook.questions.ordering import confidence_of, limit_of, order_of
 from gapbook.questions.question import Either, NoneOf, Order, Part, Relation, Setting, TraitRelation, Without, reference_text
 from gapbook.questions.ranges import Range
 from gapbook.questions.tokens import Token
@@ -89,8 +87,38 @@ def put_together(clauses: Sequence[Clause], holds: Holds) -> list[Said]:
             found.append(_compared(clause, clause.said, place, lenders, used))
         else:
             found.append(_plain(clause))
+    compared = {one.clause.said.axis for one in found if isinstance(one.clause.said, Comparing)}
+    beside = [None, *found, None]
+    found = [_guarded(one, beside[place], beside[place + 2], compared) for place, one in enumerate(found)]
     axes = {axis for one in found for part in one.parts for axis in _axes(part)}
     return [_checked(one, axes, used, holds) for one in found]
+
+
+def _guarded(one: Said, before: Said | None, after: Said | None, compared: set[str]) -> Said:
+    """The clause; with a problem if it is a figure that is no bound of what is asked for.
+
+    It may be a difference (`10 g lighter than fern-98`), or of the frame that was named (`my fern-98 weighs 324 g`).
+    """
+    if one.clause.rule != "range" or len(one.parts) != 1 or not isinstance(one.parts[0], Range):
+        return one
+    asked = one.parts[0]
+    named = bool(of_kind(one.clause.tokens, "TRAIT", "HOLES"))
+    axes = _axes(asked)
+    said = after.clause.said if after is not None else None
+    if after is not None and isinstance(said, Comparing) and not named and _touch(one, after) and said.axis in axes:
+        fix = "Ask without the figure, or give the figure itself: mass under 300 g"
+        return one._replace(problem=Problem("no-difference", "how much less or more than a frame cannot be asked", fix=fix))
+    of_a_frame = before is not None and before.clause.rule == "mention" and _touch(before, one)
+    if of_a_frame or (asked.is_wide and asked.trait != "head_area" and axes & compared):
+        message = "it is not clear whether this is asked for, or is so of the frame that is named"
+        fix = "Leave it out, or write it as a bound: mass under 300 g"
+        return one._replace(problem=Problem("figure-of-a-frame", message, fix=fix))
+    return one
+
+
+def _touch(first: Said, second: Said) -> bool:
+    """Whether nothing stands between two clauses, not even a comma."""
+    return second.clause.place == first.clause.place + len(first.clause.tokens)
 
 
 class _Lender(NamedTuple):
@@ -172,7 +200,8 @@ def _is_quotation(token: Token) -> bool:
 def _relations(said: Comparing, references: Iterable[str]) -> Iterable[Part]:
     for reference in references:
         if said.axis != OPENNESS:
-            yield TraitRelation(trait=said.axis, kind=said.kind, reference=reference)  # type: ignore[arg-type]
+            for kind in ("not_less", "not_more") if said.kind == "same" else (said.kind,):
+                yield TraitRelation(trait=said.axis, kind=kind, reference=reference)
             continue
         for zone in said.zones or ("centre",):
             kind = _OPENNESS_KINDS[said.kind]

@@ -12,11 +12,12 @@ who which what that whose where when while if as so then too also even still aga
 very much such some any all every each one ones thing things something anything everything sort kind type of in on at to for
 from with by into onto up among amongst per is are was were be been being am do does did done have has had having
 can could may might must shall should will would let get got gets getting give gives ve ll re
-can't it's that's what's which's i'm i've i'd i'll we're we've we'd you've you'd he's he'd she's she'd they're they'd there's
+it's that's what's which's i'm i've i'd i'll we're we've we'd you've you'd he's he'd she's she'd they're they'd there's
 who's how's where's let's got've would've
 maybe perhaps possibly please pls plz thanks thank thx cheers hi hello hey dear sir madam ok okay well oh um uh hmm yes
 me's only simply basically ideally exact strictly overall generally total currently current present moment today usual usually
-normally slightly somewhat clearly noticeably distinctly definitely certainly surely
+normally slightly somewhat clearly noticeably considerably significantly
+substantially markedly far way distinctly definitely certainly surely
 """
 _WANTING = """
 want wants wanted wanting wanna need needs needed needing likes liked love loves prefer prefers preferred wish wishes hope hopes
@@ -45,6 +46,7 @@ WORDS = frozenset(" ".join((_SMALL, _WANTING, _PEOPLE, _ROUND)).split())
 PEOPLE = frozenset(_PEOPLE.split())
 """Words for who plays."""
 PHRASES = (
+    *("not only", "not just", "how many"),
     *("=", "(", ")", "∈", "'s", "'", "w/", "|diff|"),
     *("in the", "on the", "in a", "that of the", "that of a", "that of", "those of", "the ones", "ones that"),
     *("i like", "i'd like", "i would like", "we would like", "we'd like", "would like", "should like", "he'd like"),
@@ -53,7 +55,23 @@ PHRASES = (
     *("at the moment", "right now", "these days", "as well", "as the reference", "as reference", "as a reference"),
     *("as my reference", "a lot", "tell me", "tell me about", "at all", "if possible", "in weight", "in size", "to be"),
     *("in your catalogue", "in the catalogue", "going to", "go to", "when it comes to", "in terms of", "by the way"),
-    *("are after", "am after", "i'm after", "we're after", "be after", "is after", "he's after", "she's after", "a few"),
+    *(
+        "are after",
+        "am after",
+        "i'm after",
+        "we're after",
+        "be after",
+        "is after",
+        "he's after",
+        "she's after",
+        "a few",
+        "a touch",
+        "a fraction",
+        "a shade",
+        "a smidge",
+        "quite a bit",
+        "a fair bit",
+    ),
     *("kind of", "sort of", "type of", "come with", "comes with", "play with", "plays with", "playing with"),
 )
 """Signs and phrases that change nothing."""

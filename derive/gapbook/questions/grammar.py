@@ -25,7 +25,7 @@ WAY = "(?:SIZER ADJECTIVE|SIZER LEAN|SIZER SIZE|SIZER? COMPARATIVE|SIZER)"
 THAN = "(?:THAN|LIKE)"
 HOW = "(?:ADJECTIVE|COMPARATIVE|LEAN)"
 NOUNS = f"(?:TRAIT|HOLES|{ZONES})"
-NAMED = "(?:TRAIT UNIT?|ZONE|SIGNED)"
+NAMED = "(?:TRAIT UNIT?|HOLES|ZONE|SIGNED)"
 SIDE = "(?:NOT? COMPARE|NOT? COMPARATIVE ZONE? THAN?|NOT? SIZER (?:ADJECTIVE|TRAIT)? ZONE? THAN?)"
 
 GRAMMAR: tuple[tuple[str, str], ...] = (
@@ -34,10 +34,11 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("relation", f"(?:ADJECTIVE|SIZE HOLES) {NOUNS}*COMMA? SIZER? THAN {REFS} {ZONES}?"),
     ("relation", f"NOT? {NOUNS}*(?:ADJECTIVE {NOUNS}*)COMPARATIVE? THAN {REFS} {ZONES}?"),
     ("relation", f"{NOUNS}*TRAIT {NOUNS}*COMPARE REF"),
-    # as tight as an 18x20 / at least as open as fern-98 / just as tight or tighter / not as heavy as fern-98
+    # as tight as an 18x20 / at least as open as fern-98 / just as tight or tighter / not as heavy / the same head as fern-98
+    ("equal", f"SAME {NOUNS}+(?:AS {REFS}|OR (?:COMPARATIVE|SIZER) (?:AS|THAN) {REFS})?"),
     (
         "equal",
-        f"(?:COMPARE|NOT)? AS (?:ADJECTIVE|COMPARATIVE|LEAN) {NOUNS}*(?:OR COMPARATIVE )?(?:(?:AS|THAN) {REFS} {ZONES}?)?",
+        f"(?:COMPARE|NOT|ABOUT)? AS {HOW} {NOUNS}*(?:OR COMPARATIVE )?(?:(?:AS|THAN) {REFS} {ZONES}?)?",
     ),
     ("equal", f"(?:COMPARE|NOT)? ADJECTIVE {NOUNS}*AS {REFS} {ZONES}?"),
     # like fern-98 in the sides / within 2.5% of fern-98 / the same
@@ -55,7 +56,7 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("range", f"{NAMED}*{ITEM} PLUS_MINUS {ITEM} {NAMED}*"),
     ("range", f"{NAMED}*LEAN COMPARE? {SPAN} OR_MORE?"),
     ("chain", f"NUMBER UNIT? COMPARE {NAMED}+COMPARE {ITEM}"),
-    ("halves", f"{NAMED}*COMPARE {ITEM} (?:AND|COMMA)? COMPARE {ITEM} {NAMED}*"),
+    ("halves", f"{NAMED}*{SIDE} {ITEM} (?:AND|COMMA)? {SIDE} {ITEM} {NAMED}*"),
     ("alternatives", f"{NAMED}*BOTH? {SPAN}(?: (?:COMMA|COMMA? OR|COMMA? AND) {SPAN})+ {NAMED}*"),
     ("lean", "TRAIT? LEAN"),
     # 16x19 / 16-19 / 16x19 or 18x20
@@ -64,6 +65,7 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("order", "NUMBER? ZONE? (?:SUPERLATIVE|MOST ADJECTIVE|MOST LEAN) ZONE? HOLES? FIRST?(?: COMMA? NUMBER)?"),
     ("order", "NUMBER? (?:EXTREME|SIZE|MOST) ZONE? (?:TRAIT|HOLES) ZONE? FIRST?"),
     ("order", "(?:ADJECTIVE|LEAN|COMPARATIVE) FIRST"),
+    ("order", "SORT ZONE? TRAIT ZONE? COMMA? EXTREME FIRST"),
     ("order", "SORT ZONE? (?:TRAIT ZONE?|NAME|ADJECTIVE|COMPARATIVE|SUPERLATIVE) DIRECTION?"),
     # top 5 / first 5 / give me 4 / two frames
     ("limit", "(?:TOP|FIRST|GIVE) NUMBER"),
@@ -93,12 +95,14 @@ class Clause(NamedTuple):
     tokens: its tokens.
     said: what its reader made of them.
     problem: what is wrong with it; None if nothing is.
+    place: which of the question's tokens is its first.
     """
 
     rule: str
     tokens: tuple[Token, ...]
     said: object
     problem: Problem | None = None
+    place: int = 0
 
 
 class UnfitError(Exception):
@@ -129,7 +133,7 @@ def clauses(words: list[Token], readers: dict[str, Reader]) -> list[Clause]:
         cost = best[start][0]
         kind = words[start].kind
         step = _SKIPPED.get(kind, _UNKNOWN)
-        skipped = None if kind in _SKIPPED else Clause("unknown", (words[start],), None)
+        skipped = None if kind in _SKIPPED else Clause("unknown", (words[start],), None, place=start)
         if cost + step < best[start + 1][0]:
             best[start + 1] = (cost + step, start, skipped)
         for end, weight, clause in _edges(words, kinds, start, readers, [entry[0] - cost for entry in best]):
@@ -164,9 +168,9 @@ def _edges(
             except UnfitError:
                 continue
             except GapbookError as error:
-                edges.append((end, _PROBLEM + 0.1 * len(taken), Clause(name, taken, None, error.problems[0])))
+                edges.append((end, _PROBLEM + 0.1 * len(taken), Clause(name, taken, None, error.problems[0], start)))
                 continue
-            edges.append((end, _weight(name, taken), Clause(name, taken, said)))
+            edges.append((end, _weight(name, taken), Clause(name, taken, said, place=start)))
     return edges
 
 

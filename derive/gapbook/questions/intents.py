@@ -32,7 +32,7 @@ _BESIDE_TWO = (
     *("BY", "COMPARE", "MOST", "SUPERLATIVE"),
 )
 _WHY = ("why", "why's", "decomposition")
-_SETS_BESIDE = ("compare", "difference", "differences", "diff", "comparison")
+_SETS_BESIDE = ("differ", "differs", "compare", "difference", "differences", "diff", "comparison")
 _EXPLAINS = ("what", "what's", "whats", "explain", "define", "definition", "meaning", "means", "meant", "mean", "computed",
              "calculated", "how", "worked out", "describe")  # fmt: skip
 _OPENS = re.compile(r"(?:is|are|does|do|was|can|would|will|isn't|which|how)\b")

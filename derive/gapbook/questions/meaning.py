@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.grammar import UnfitError
-from gapbook.questions.question import MOST_FRAMES, Either, NoneOf, Order, Part, Pattern, Setting, pattern_of
+from gapbook.questions.question import Either, NoneOf, Part, Pattern, pattern_of
 from gapbook.questions.ranges import Ends, Quantity, Range, Side, approximately, leaning, measured_range, one_sided
 from gapbook.questions.relations import Peers
 from gapbook.questions.tokens import PLURAL, Token
@@ -20,8 +20,6 @@ _OPEN = ("..", "…")
 SQUARE_INCHES, INCHES = "[sin_i]", "[in_i]"
 _HEADS = (Decimal(75), Decimal(135))
 """Between these a number alone, or one of inches, is a head area [sq in]."""
-_FEW = 50
-"""At most so many frames are asked for by a number without `top`."""
 _ALIKE = Decimal("1.5")
 """Alternatives lie within this factor, so that a list does not run on into other figures."""
 _MAINS, _CROSSES = range(12, 21), range(13, 25)
@@ -30,6 +28,10 @@ ORDERED = "order"
 """The axis of `first`, which needs an order beside."""
 AXIS_TRAITS = {OPENNESS: "mesh", "evenness": "uniformity"}
 """The trait that a comparative means beside a number, if it has another key than the axis."""
+_MEASURED = ("NUMBER", "UNIT", "LEAN")
+_YEARS = (Decimal(1990), Decimal(2040))
+_SINCE = ("since", "before", "after", "until", "from", "or later", "or newer", "or earlier", "or older")
+"""Beside these a number that looks like a year is one."""
 _TURNED = {"low": "high", "high": "low"}
 
 
@@ -113,6 +115,10 @@ def _measured(tokens: list[Token], ends: Ends) -> Range:
 def _candidates(tokens: list[Token], ends: Ends) -> tuple[Trait, ...]:
     named: tuple[Trait, ...] | None = only(tokens, "TRAIT")
     way = _way(tokens)
+    if of_kind(tokens, "HOLES"):
+        if named is not None or (way is not None and not _sizes(tokens)):
+            raise UnfitError
+        return (TRAITS["mesh"],)
     if named is not None:
         if way is not None and way.axis is not None and not _sizes(tokens) and TRAITS.get(_trait_key(way.axis)) not in named:
             raise not_understood()
@@ -143,6 +149,9 @@ def _sizes(tokens: list[Token]) -> bool:
 
 def _bare(tokens: list[Token], ends: Ends) -> tuple[Trait, ...]:
     """The trait of numbers without a unit: a head area if they are as large as one, and nothing is compared."""
+    dated = any(token.text in _SINCE for token in tokens)
+    if dated and all(_YEARS[0] <= one.number <= _YEARS[1] for one in ends.given):
+        return (TRAITS["release_year"],)
     compared = [token for token in of_kind(tokens, "COMPARE") if token.text not in ("between", "from", "exactly")]
     one_end = (ends.low is None or ends.high is None) and not of_kind(tokens, "OR_MORE")
     if compared or one_end or _way(tokens) or not all(_is_head(one.number) for one in ends.given):
@@ -233,14 +242,19 @@ def chain_of(tokens: list[Token]) -> Range:
 
 def halves_of(tokens: list[Token]) -> list[Part]:
     """`mass over 300 and under 320 g`: both ends, each with what it leaves out."""
-    low, high = (token.meaning for token in of_kind(tokens, "COMPARE"))
-    if not isinstance(low, Side) or not isinstance(high, Side) or {low.end, high.end} != {"low", "high"}:
+    second = next(
+        place
+        for place, token in enumerate(tokens)
+        if place and tokens[place - 1].kind in _MEASURED and token.kind not in _MEASURED
+    )
+    low, high = _side(tokens[:second]), _side(tokens[second:])
+    if {low.end, high.end} != {"low", "high"} or ((_way(tokens[:second]) or _way(tokens[second:])) and not _sizes(tokens)):
         raise UnfitError
     numbers = quantities(tokens)
     if len({one.unit for one in numbers} - {None}) > 1:
         raise UnfitError
     unit, lean = numbers[1].unit or numbers[0].unit, numbers[1].lean or numbers[0].lean
-    named = [token for token in tokens if token.kind not in ("COMPARE", "AND", "COMMA")]
+    named = [token for token in tokens if token.kind not in ("COMPARE", "AND", "COMMA", "SIZER", "NOT", "THAN")]
     sided = zip((low, high), numbers, strict=True)
     return [_measured(named, one_sided(side, one._replace(unit=unit, lean=lean))) for side, one in sided]
 
@@ -313,67 +327,6 @@ def lean_of(tokens: list[Token]) -> Range:
     if trait is not None and TRAITS["balance"] not in trait:
         raise not_understood()
     return leaning(only(tokens, "LEAN"))
-
-
-_ORDERED = {OPENNESS: "openness", "evenness": "uniformity"}
-
-
-def order_of(tokens: list[Token]) -> list[Setting]:
-    """What is sorted by, and how many are wanted if a small number stands beside."""
-    zone = only(tokens, "ZONE")
-    kinds = {token.kind for token in tokens}
-    if (superlative := only(tokens, "SUPERLATIVE")) is not None:
-        by, descending = superlative
-    elif (word := only(tokens, "ADJECTIVE", "COMPARATIVE")) is not None:
-        by, descending = _ORDERED.get(word.axis, word.axis), word.sign > 0
-    elif "LEAN" in kinds:
-        by, descending = "balance", only(tokens, "LEAN") > 0
-    elif "NAME" in kinds:
-        by, descending = "name", False
-    else:
-        by, descending = _by_trait(tokens, kinds)
-    if by not in (*TRAITS, "name", "closest"):
-        raise UnfitError
-    settings = [Setting("order", Order(by=by, zone=zone, descending=descending or bool(only(tokens, "DIRECTION"))))]
-    numbers = of_kind(tokens, "NUMBER")
-    return [*settings, *(Setting("limit", _small(number)) for number in numbers)]
-
-
-def _by_trait(tokens: list[Token], kinds: set[str]) -> tuple[str, bool]:
-    by = "openness" if "HOLES" in kinds else only(tokens, "TRAIT")[0].key
-    if "SIZE" in kinds:
-        size = only(tokens, "SIZE")
-        if "FIRST" not in kinds:
-            raise UnfitError
-        return by, size.sign > 0
-    return by, bool(only(tokens, "EXTREME")) or "MOST" in kinds
-
-
-def _small(number: Token) -> int:
-    if not number.text.isdecimal() or len(number.text) > 3 or not 1 <= int(number.text) <= _FEW or number.meaning == PLURAL:
-        raise UnfitError
-    return int(number.text)
-
-
-def limit_of(tokens: list[Token]) -> Setting:
-    """How many frames are wanted."""
-    number = of_kind(tokens, "NUMBER")[0]
-    if not of_kind(tokens, "TOP", "FIRST"):
-        return Setting("limit", _small(number))
-    text = number.text
-    if not text.isdecimal() or len(text) > len(str(MOST_FRAMES)) or not 1 <= int(text) <= MOST_FRAMES:
-        raise fail("bad-limit", f"a limit is a whole number from 1 to {MOST_FRAMES}", found=text[:40])
-    return Setting("limit", int(text))
-
-
-def confidence_of(tokens: list[Token]) -> Setting:
-    """How sure a verdict must be."""
-    quantity = quantities(tokens)[0]
-    share = quantity.number / 100 if quantity.unit == "%" else quantity.number
-    named = quantity.unit in ("%", None) and quantity.lean is None
-    if not named or not 0.5 < float(share) < 1.0:
-        raise fail("bad-confidence", "confidence is above 50% and below 100%", found=f"{quantity.number:f}"[:40])
-    return Setting("confidence", float(share))
 
 
 def tone_of(tokens: list[Token]) -> Tone:

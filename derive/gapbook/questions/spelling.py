@@ -39,7 +39,8 @@ def nearest_words(word: str, known: Iterable[str]) -> list[str]:
     for one in known:
         if abs(len(one) - len(word)) <= most and len(one) > 2 and one != word:
             apart = distance(word, one, most)
-            if apart <= most and (len(word) >= _SHORT or _like(word, one)):
+            begins_alike = apart < 2 or one[0] == word[0]  # unmeasured is not measured
+            if apart <= most and begins_alike and (len(word) >= _SHORT or _like(word, one)):
                 found.append((apart, one))
     least = min((apart for apart, _ in found), default=0)
     near = sorted(one for apart, one in found if apart == least)

@@ -196,6 +196,10 @@ class _Cutter:
             return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT") else "UNKNOWN"
         if kind == "OF":
             return "OF" if any(one.kind == "WITHIN" for one in self.done) else "NOISE"
+        if text == "/" and last in _MEASURED and not self._is_pattern(end):
+            return "COMMA"
+        if kind == "BY" and last == "TRAIT" and ahead:
+            return "AND"
         if text == "by" or kind == "BY":
             if last == "NUMBER" and ahead:
                 return "BY"
@@ -208,6 +212,8 @@ class _Cutter:
             return "NOISE"
         if text == "even" and last in ("SIZER", "AS", "MOST"):
             return "ADJECTIVE"
+        if text == "even" and self._kind_ahead(end) in ("COMPARATIVE", "SIZER", "ADJECTIVE", "THAN"):
+            return "NOISE"
         if text in ("to", "through", "till", "until"):
             if text == "until" and not self._number_ahead(following):
                 return kind
@@ -248,6 +254,12 @@ class _Cutter:
             end = after
         return ""
 
+    def _is_pattern(self, end: int) -> bool:
+        """Whether the numbers on both sides of a slash are counts of a string pattern."""
+        before, after = self.done[-1].text, _NUMBER.match(self.line[end:].lstrip())
+        counts = before.isdigit() and after is not None and after[0].isdigit()
+        return counts and int(before) in range(12, 21) and int(after[0]) in range(13, 25)  # type: ignore[index]
+
     def _number_ahead(self, following: str) -> bool:
         return bool(re.match(r"[-.]?\d|\.{2}", following)) or following.split(" ")[0] in _number_words()
 
@@ -274,6 +286,8 @@ class _Cutter:
         self.typos += 1
         near = _nearest(match[0])
         meant = {one: phrases().get(one) for one in near}
+        if any(phrase is not None and phrase.kind == "TOPIC" for phrase in meant.values()):
+            return None
         kinds = {(phrase.kind, str(phrase.meaning)) for phrase in meant.values() if phrase is not None}
         if len(near) > 1 and len(kinds) == 1:
             near = near[:1]

@@ -161,6 +161,16 @@ TOPICS: dict[str, Topic] = {
         "Openness comes nearest: strings move more, and wear sooner, in an open bed (common practice, no source). "
         "Ask: tightest first",
     ),
+    "tension": Topic(
+        ("tension", "tensions", "kilos", "how tight to string"),
+        "Which tension suits you is not in the catalogue",
+        "gapbook retension FROM TO --at 24kg gives the pull at which one bed is as stiff as another",
+    ),
+    "grip": Topic(
+        ("grip", "grips", "grip size", "handle size", "overgrip"),
+        "Grips are not in the catalogue",
+        "Nothing comes near; the maker's pages name the sizes",
+    ),
     "best": Topic(
         (
             *("best", "better", "most good", "the most good", "favourite", "favorite", "popular", "most popular", "top rated"),

@@ -35,9 +35,13 @@ _BOTH_ENDS = ("between", "from", "exactly", "precisely")
 _COMPARE: dict[Side, tuple[str, ...]] = {
     Side("high", False): ("under", "below", "before", "sub", "<"),
     Side("low", False): ("over", "above", "after", ">"),
-    Side("low"): ("at least", "minimum", "min", "min.", "since", ">=", "≥", "=>", "not under", "not below"),
+    Side("low"): (
+        *("at least", "at or above", "at or over", "minimum", "min", "min.", "since", ">=", "≥", "=>", "not under"),
+        "not below",
+    ),
     Side("high"): (
         *("at most", "up to", "maximum", "max", "max.", "until", "<=", "≤", "=<", "not over", "not above", "not exceeding"),
+        *("at or below", "at or under"),
     ),
 }  # fmt: skip
 _OR_MORE: dict[Side, tuple[str, ...]] = {
@@ -133,18 +137,20 @@ _MORE_SUPERLATIVES: dict[tuple[str, bool], tuple[str, ...]] = {
 _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "TO": ("to", "through", "-", "..", "…", "till"),
     "AND": ("and", "&", "∧"),
-    "COMMA": (",", ";", ":", ".", "?", "!", "but", "plus also"),
+    "COMMA": (",", ";", "|", ":", ".", "?", "!", "but", "plus also"),
     "BY": ("x", "*", "/"),
     "OR": ("or", "and/or"),
     "ABOUT": (
         *("about", "around", "roughly", "approximately", "approx", "approx.", "ca", "ca.", "circa", "~", "≈", "ish"),
+        *("or so", "or thereabouts"),
         "give or take",
     ),
     "PLUS_MINUS": ("±", "+/-", "+-", "plus or minus", "plus minus"),
     "THAN": ("than",),
     "LIKE": (
         *("like", "similar to", "close to", "the same as", "same as", "just like", "comparable to", "closer to", "near to"),
-        *("alternative to", "alternatives to", "with the bed of", "the bed of", "closest to", "as close as possible to"),
+        *("alternative to", "alternatives to", "with the bed of", "the bed of", "closest to", "nearest to", "most like"),
+        *("as close as possible to", "closest match to"),
     ),
     "SAME": ("same", "identical", "similar"),
     "WITHIN": ("within",),
@@ -153,6 +159,8 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "NOT": (
         *("not", "no", "without", "except", "except for", "excluding", "excl", "excl.", "exclude", "other than", "apart from"),
         *("but not", "nothing", "non", "never", "besides", "aside from", "bar", "minus", "isn't", "aren't", "don't want"),
+        *("can't", "cannot", "mustn't", "shouldn't", "doesn't", "won't", "wouldn't", "but one", "can't be", "cannot be"),
+        *("anything but", "everything but", "all but", "anything except"),
     ),
     "BOTH": ("both", "either"),
     "MOST": ("most", "the majority of", "the average", "your average", "a typical", "typical"),
@@ -166,7 +174,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
         *("space between the strings", "gaps between the strings", "spaces between the strings", "openings"),
     ),
     "BED": ("bed", "beds", "string bed", "string beds", "stringbed", "stringbeds", "pattern", "patterns", "string pattern",
-            "string patterns", "string-bed"),
+            "string patterns", "string-bed", "sp"),
     "FIRST": ("first", "firstly"),
     "TOP": ("top", "limit", "n=", "first of all", "the first"),
     "SORT": ("sort by", "sorted by", "order by", "ordered by", "ranked by", "rank by", "sort on", "by"),
@@ -178,9 +186,9 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "VERSUS": ("vs", "vs.", "versus", "v", "compared to", "compared with"),
 }  # fmt: skip
 _TRAIT_SYNONYMS: dict[str, tuple[str, ...]] = {
-    "head": ("hd", "hoop size", "head sq in"),
-    "crosses": ("xs", "x's"),
-    "mass": ("wt", "weigh", "weighs", "weighing", "wgt", "m"),
+    "head": ("hd", "hs", "hoop size", "head sq in"),
+    "crosses": ("xs", "x's", "c"),
+    "mass": ("wt", "weigh", "weighs", "weighing", "wgt", "m", "static weight", "static mass", "strung weight"),
     "balance": ("bal", "balance point"),
     "swingweight": ("sw", "swing wt", "swing weights", "swing"),
     "main pitch": ("mains spacing", "spacing of the mains", "main string spacing"),
@@ -193,7 +201,7 @@ _ZONE_SYNONYMS: dict[str, tuple[str, ...]] = {
     "centre": ("ctr", "sweet area", "sweet spot", "sweet zone", "core", "mid", "central area", "central zone"),
     "left": ("left-hand side", "left edge"),
     "right": ("right-hand side", "right edge"),
-    "sides": ("edge", "edges", "both edges", "flanks", "flank", "outside", "outer area", "lateral area"),
+    "sides": ("edge", "edges", "both edges", "flanks", "flank", "outer area", "lateral area"),
     "tip": (
         *("upper hoop", "upper part", "upper half", "upper bed", "tip area", "up top", "top of the head", "top of the bed"),
         *("top part", "upper area", "head tip", "upper", "top end", "top of the hoop", "upper end", "top half"),
@@ -257,7 +265,20 @@ PRONOUNS = ("it", "that", "this", "mine", "his", "hers", "ours", "this one", "th
 ASKING = (
     *("how", "why", "what", "what's", "whats", "compare", "difference", "differences", "diff", "info", "information", "specs"),
     *("spec", "specifications", "details", "detail", "data", "explain", "define", "definition", "meaning", "means", "meant"),
-    *("mean", "computed", "calculated", "decomposition", "comparison", "why's", "worked out", "describe", "summary", "facts"),
+    *(
+        "mean",
+        "computed",
+        "calculated",
+        "decomposition",
+        "comparison",
+        "why's",
+        "differ",
+        "differs",
+        "worked out",
+        "describe",
+        "summary",
+        "facts",
+    ),
 )
 """Words that ask for more than a list of frames."""
 NUMBER_WORDS = {
