@@ -71,7 +71,7 @@ def test_such_a_frame_is_shown_asked_and_drawn(tmp_path, command):
 
 
 def test_a_sheet_for_a_bare_pattern_needs_no_head_area(tmp_path, capsys):
-    folder = laid(tmp_path, "16x19")
+    folder = laid(tmp_path, "16x19", "--contributor", "tam-veldrick")
     fill(folder)
     with (folder / "frames.csv").open(encoding="utf-8") as file:
         (frame,) = csv.DictReader(file)

@@ -164,6 +164,8 @@ NAMES = [
     ("advise", "{name}"),
     ("agreement", "--package", "{name}"),
     ("atlas", "--out", "{out}/{name}"),
+    ("near", "{name}"),
+    ("compare", "one", "two", "--out", "{out}/{name}.pdf"),
     ("{name}",),
 ]
 

@@ -117,6 +117,7 @@ class Catalogue:
         at: str | None = None,
         limit: int | None = None,
         confidence: float | None = None,
+        pulls: bool = True,
     ) -> Neighbours:
         """The frames nearest to a bed, in all zones and in handling at once.
 
@@ -125,18 +126,20 @@ class Catalogue:
         at: the pull of the bed as typed, "24kg"; None for 245 N.
         limit: how many frames are told of each list; None for 5.
         confidence: how sure a verdict must be that the line on changes rests on; None for 0.95.
+        pulls: whether the pulls of the first ten frames are solved, which takes longest.
 
-        >>> open_catalogue().near("fern-98", {"mass": "any", "swingweight": "any"}).counts["matches"]
+        >>> open_catalogue().near("fern-98", {"mass": "any", "swingweight": "any"}, pulls=False).counts["matches"]
         52
         """
-        from gapbook.questions.nearness import LISTED, near, tolerances
+        from gapbook.questions.nearness import LISTED, MOST_PULLS, near, tolerances
         from gapbook.questions.question import checked_confidence
         from gapbook.questions.retensioning import pull_of
         from gapbook.science.tension import PULL_N
 
         pull = PULL_N if at is None else pull_of(at, None).mains
         sure = checked_confidence(confidence)
-        return near(self._store, name, tolerances(within or {}), pull, LISTED if limit is None else limit, sure)
+        many, solved = LISTED if limit is None else limit, MOST_PULLS if pulls else 0
+        return near(self._store, name, tolerances(within or {}), pull, many, sure, solved)
 
     def show(self, name: str, add: Sequence[str] = ()) -> Portrait:
         """Everything known and derived about one frame (or the frame of a specimen), about the own copy in a contribution

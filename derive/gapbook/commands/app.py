@@ -27,7 +27,7 @@ COMMANDS = (
 )  # fmt: skip
 """Subcommands; each is a module here with a function of that name and its HELP."""
 READING = ("ask", "find", "show", "compare", "near")
-"""Subcommands that write no file, so that nothing has to be removed if they are interrupted."""
+"""Subcommands that write no file (compare only with --out), so that nothing has to be removed if they are interrupted."""
 FAULT = 70
 """Exit status of a fault of gapbook's own (EX_SOFTWARE of BSD's sysexits.h)."""
 LAST = 8
@@ -88,7 +88,7 @@ def main() -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small: idle threads would only spin
     warnings.showwarning = _show
     gc.disable()  # little of what a command makes is garbage that has to be looked for
-    if not set(sys.argv[1:2]) <= set(READING):
+    if not set(sys.argv[1:2]) <= set(READING) or any(argument.startswith("--o") for argument in sys.argv):
         interrupts.heed()
     status = _status()
     interrupts.end_at_once()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from statistics import fmean, median, stdev
 from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.errors import fail
@@ -190,6 +189,8 @@ def assumed_head(store: Store, mains: int, crosses: int) -> AssumedHead:
     """The head area to assume if none was named: the median of the package's frames with this pattern, or of all frames if
     fewer than FEWEST have it. GapbookError if the package has fewer than that.
     """
+    from statistics import fmean, median, stdev  # late: a question about frames does without
+
     table = store.load("scores", ["mains", "crosses", "head_area_cm2"])
     rows = store.rows(f"SELECT mains = ? AND crosses = ?, head_area_cm2 FROM {table}", [mains, crosses])
     alike, every = [area for same, area in rows if same], [area for _, area in rows]

@@ -297,6 +297,7 @@ def near(
     at_n: float = PULL_N,
     limit: int = LISTED,
     confidence: float = CONFIDENCE,
+    pulls: int = MOST_PULLS,
 ) -> Neighbours:
     """The frames nearest to a bed. GapbookError for an unknown bed, or if none of the tolerances can be judged of it.
 
@@ -306,6 +307,7 @@ def near(
     at_n: the pull of the bed [N].
     limit: how many frames are told of each list.
     confidence: how sure a verdict must be that the line on changes rests on.
+    pulls: for how many frames the pull is solved.
     """
     frames = _frames(store)
     known = subject(store, name, _columns())
@@ -330,7 +332,7 @@ def near(
         at_n=at_n,
         searched=len(others),
         itself=None if itself is None else tell.near(itself, found[itself]),
-        matches=[tell.near(place, found[place], number < MOST_PULLS) for number, place in enumerate(whole[:limit])],
+        matches=[tell.near(place, found[place], number < pulls) for number, place in enumerate(whole[:limit])],
         partly_known=[tell.near(place, found[place]) for place in partly[:limit]],
         counts={"matches": len(whole), "partly_known": len(partly)},
         package=PackageName(name=store.package.name, version=store.package.version),
