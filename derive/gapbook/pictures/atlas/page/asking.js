@@ -86,7 +86,7 @@ export function asked(text, catalogue, names) {
   reading.problem = "";
   takeNames(reading, names);
   if (isAbout(reading)) return reading.problem ? { problem: reading.problem } : { fields: reading.fields, look: reading.look, note: "" };
-  for (const take of [takeFirst, takePatterns, takeCounts, takeRelation, takeMeasures, takeBareHeads, takeOrder, takeRest]) take(reading);
+  for (const take of [takeRest, takeFirst, takePatterns, takeCounts, takeRelation, takeMeasures, takeBareHeads, takeOrder]) take(reading);
   if (reading.problem) return { problem: reading.problem };
   const left = reading.text.split(/[\s,;:.!?&()]+/).filter((word) => word && !FILLER.test(word));
   if (left.length) return { problem: `“${left.slice(0, 4).join(" ").replaceAll("§", "")}” is not understood here` };

@@ -10,14 +10,14 @@ import { html, LETTERS, markIcon } from "./shapes.js";
 /** Everything in the card for the frames laid out, of which the last one was picked. */
 export function cardOf(catalogue, state, laid) {
   const made = laid.map((frame, number) => entry(catalogue, state, laid, frame, number));
-  const shown = html("div", { class: "shown" });
+  const shown = html("div", { class: laid.length > 1 ? "shown several" : "shown" });
   shown.append(bedFigure(catalogue, laid, state.zone, state.reference), zoneTable(catalogue, state, laid));
   return [...made, shown];
 }
 
 /** One frame: its name, what it is, the verdict, and its buttons. */
 function entry(catalogue, state, laid, frame, number) {
-  const made = html("div", { class: "entry" });
+  const made = html("div", { class: laid.length > 1 ? "entry short" : "entry" });
   const name = html("h3", {}, fullName(catalogue, frame));
   if (laid.length > 1) name.prepend(html("span", { class: `tag bed-${LETTERS[number]}` }, LETTERS[number]), " ");
   made.append(name, html("p", { class: "what" }, whatItIs(catalogue, frame)));

@@ -208,9 +208,9 @@ export function pointAt(host, line, one) {
   group.append(one.name ? nameAgain(one) : flag(one, line));
 }
 
-/** The name of a frame once more, in bold over itself. */
+/** The name of a frame once more over itself, underlined. */
 function nameAgain(one) {
-  return svg("text", { class: "flag", ...nameAt(one.name, one.y) }, one.id);
+  return svg("text", { class: "again", ...nameAt(one.name, one.y) }, one.id);
 }
 
 function flag(one, line) {

@@ -155,8 +155,9 @@ function sayTyped() {
 }
 
 /** The summary at once for the eye, and a little later for the ear, so that typing is not spoken over. */
-function speak(text) {
-  part("told").textContent = text.replace(/ %/g, "\u00a0%");
+function speak(told) {
+  const text = told.replace(/ %/g, "\u00a0%");
+  part("told").textContent = text;
   clearTimeout(speaking);
   speaking = setTimeout(() => (part("spoken").textContent = text), 600);
 }
@@ -354,10 +355,11 @@ for (const place of document.querySelectorAll(".invented")) {
   place.hidden = !catalogue.caution;
 }
 part("key").replaceChildren(
-  ...["tighter", "too close to call", "more open"].flatMap((key) => [
-    markIcon(key),
-    `${key}${key === "too close to call" ? " (hangs below)" : ""} `,
-  ]),
+  ...["tighter", "too close to call", "more open"].map((key) => {
+    const item = document.createElement("span");
+    item.append(markIcon(key), `${key}${key === "too close to call" ? " (hangs below)" : ""}`);
+    return item;
+  }),
 );
 fold();
 start();
