@@ -17,6 +17,7 @@ from gapbook.tables.package import Package
 ROOT = Path(__file__).resolve().parents[1]
 RAW = (
     "frames", "specimens", "spacings", "readings", "instruments", "contributors", "playtests", "testers", "exceptions",
+    "corrections", "admissions",
 )  # fmt: skip
 NAMES = {
     path.stem: [field["name"] for field in json.loads(path.read_text(encoding="utf-8"))["fields"]]

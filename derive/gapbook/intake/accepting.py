@@ -17,6 +17,7 @@ from gapbook.intake.layers import CATALOGUE
 from gapbook.intake.rule import Rule
 from gapbook.tables.cells import cell_problem
 from gapbook.tables.package import Package
+from gapbook.tables.rewriting import rows_with
 from gapbook.tables.schemas import Schema
 
 NAMED = 5
@@ -144,6 +145,14 @@ def is_at(row_key: str, place: str) -> bool:
     parts, wanted = row_key.split("/"), place.split("/")
     left = iter(parts)
     return parts[0] == wanted[0] and all(one in left for one in wanted)
+
+
+def must_be_known(package: Package, who: str) -> None:
+    """GapbookError if the catalogue has no contributor `who`."""
+    people = sorted(row["contributor_id"] for row in rows_with(package, "contributors", [""]))
+    if who not in people:
+        expected = "one of " + ", ".join(people) if people else "somebody whose row was admitted before"
+        raise fail("unknown-contributor", "the catalogue has no such contributor", found=who, expected=expected)
 
 
 def _listed(context: CheckContext) -> set[tuple[str, str]]:

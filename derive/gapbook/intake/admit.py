@@ -19,11 +19,12 @@ from typing import Any, Literal
 
 from gapbook.errors import GapbookError, Problem, fail
 from gapbook.intake import changes
-from gapbook.intake.accepting import Acceptance, Accepted, accept, must_be_acceptable
+from gapbook.intake.accepting import Acceptance, Accepted, accept, must_be_acceptable, must_be_known
 from gapbook.intake.additions import Additions, additions, appended
 from gapbook.intake.check import Checked, Say, check_layers
 from gapbook.intake.findings import Finding
 from gapbook.intake.layers import CONTRIBUTION, Layer, contribution_layer, is_package
+from gapbook.intake.log import ADMISSIONS, admission_records, digest_of, is_kept
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES, STRUCTURE
 from gapbook.science.comparison import CONFIDENCE
@@ -46,6 +47,7 @@ class Terms:
     confidence: the probability that a verdict needs
     today: the day of the admission
     rules: the rules to check by; the rules of structure are added to them
+    who: who admits it (a contributor_id); empty: who accepts its warnings, or nobody is named
     wait: how long to wait for another writer, in s
     """
 
@@ -54,6 +56,7 @@ class Terms:
     confidence: float = CONFIDENCE
     today: datetime.date = field(default_factory=datetime.date.today)
     rules: Sequence[Rule] = RULES
+    who: str = ""
     wait: float = WAIT
 
 
@@ -104,6 +107,8 @@ def admit(package: Package, folder: Path, terms: Terms | None = None, say: Say |
 def _admit(package: Package, folder: Path, asked: Terms, tell: Say) -> Admission:
     if asked.acceptance is not None:
         must_be_acceptable(asked.acceptance, asked.rules)
+    if asked.who:
+        must_be_known(package, asked.who)
     if is_package(folder):
         raise fail("not-a-contribution", f"{folder} is a data package", expected="a folder with a contribution's own rows")
     if asked.dry_run:
@@ -129,7 +134,7 @@ def _judged(package: Package, folder: Path, terms: Terms, change: Change, say: S
             return Admission("refused", checked.report)
         if exchanged := [sent.shown[name] for name, path in sent.files.items() if contribution.files[name] == path]:
             raise fail("contribution-changed", "the contribution was changed while it was read", found=exchanged[0])
-        brought = additions(checked.context)
+        brought, digest = additions(checked.context), digest_of(contribution)
     accepted = accept(package, checked, terms.acceptance, terms.today)
     rows = _with_exceptions(brought, accepted)
     if not rows.rows:
@@ -140,7 +145,7 @@ def _judged(package: Package, folder: Path, terms: Terms, change: Change, say: S
     if accepted.open and not terms.dry_run:
         return result
     say("deriving")
-    return replace(result, change=_staged(package, change, rows, checked, terms))
+    return replace(result, change=_staged(package, change, _logged(package, digest, folder, rows, terms), checked, terms))
 
 
 def _must_be_whole(report: Report) -> None:
@@ -157,13 +162,24 @@ def _with_exceptions(brought: Additions, accepted: Accepted) -> Additions:
     return replace(brought, records={**brought.records, "exceptions": exceptions})
 
 
-def _staged(package: Package, change: Change, rows: Additions, checked: Checked, terms: Terms) -> changes.Change:
+def _logged(package: Package, digest: str, folder: Path, rows: Additions, terms: Terms) -> dict[str, Sequence[bytes]]:
+    """The rows to add, together with the admission log's; without them if the package keeps no log."""
+    records = dict(rows.records)
+    if is_kept(package, ADMISSIONS):
+        who = terms.who or (terms.acceptance.who if terms.acceptance is not None else "")
+        records[ADMISSIONS] = admission_records(package, digest, folder, rows.records, who, terms.today)
+    return records
+
+
+def _staged(
+    package: Package, change: Change, records: Mapping[str, Sequence[bytes]], checked: Checked, terms: Terms
+) -> changes.Change:
     """Write the new versions of the tables, raw and derived, and compare what follows from them."""
     before = compute(package, ["beds"])
-    for table, records in rows.records.items():
-        if records:
+    for table, added in records.items():
+        if added:
             header = package.schema(table).names
-            change.write(table, partial(appended, path=package.path(table), header=header, records=records))
+            change.write(table, partial(appended, path=package.path(table), header=header, records=added))
     after = compute(change.staged())
     write_derived(change, after)
     return changes.change(before, after, _measured(checked), terms.confidence)

@@ -24,7 +24,7 @@ from gapbook.science.grouping import IntArray
 from gapbook.tables.cells import quoted
 from gapbook.tables.csv_text import MANY
 from gapbook.tables.opening import own_package
-from gapbook.tables.package import DESCRIPTOR, RAW_TABLES, Package
+from gapbook.tables.package import DESCRIPTOR, LOG_TABLES, RAW_TABLES, Package
 from gapbook.tables.reader import texts
 from gapbook.tables.schemas import Field, Schema
 from gapbook.tables.units import codes
@@ -56,8 +56,9 @@ class Layer(NamedTuple):
 
 
 def catalogue_layer(package: Package) -> Layer:
-    """The catalogue's files: those of the tables that the descriptor names, whether they exist or not."""
+    """The catalogue's files: those of the tables that the descriptor names, whether they exist or not; logs only if they do."""
     names = [name for name in RAW_TABLES if name in package.resources]
+    names += [name for name in LOG_TABLES if name in package.resources and os.path.lexists(package.path(name))]
     return Layer({name: package.path(name) for name in names}, {name: package.shown(name) for name in names})
 
 
@@ -124,7 +125,7 @@ def read_layers(package: Package, layers: Sequence[Layer]) -> LayeredTables:
     findings: dict[tuple[int, str], list[Finding]] = defaultdict(list)
     for number, layer in enumerate(layers):
         if layer.folder is not None:
-            for code, finding in unknown_entries(layer.folder, list(tables)):
+            for code, finding in unknown_entries(layer.folder, [name for name in tables if name in RAW_TABLES]):
                 findings[number, code].append(finding)
     for file in (file for listed in tables.values() for file in listed):
         for finding in file.findings:
@@ -133,7 +134,8 @@ def read_layers(package: Package, layers: Sequence[Layer]) -> LayeredTables:
 
 
 def _source(package: Package, table: str, number: int, layer: Layer) -> Source:
-    root = package.root if layer.folder is None else None
+    inside = layer.folder is None and layer.files[table].is_relative_to(package.root)
+    root = package.root if inside else None  # a new version may lie in a scratch folder of gapbook's own
     return Source(table, package.schema(table), number, layer.files[table], layer.shown[table], root)
 
 
@@ -238,11 +240,11 @@ def check_schemas(package: Package) -> None:
     for name in NEEDED:
         package.resource(name)
     own = own_package()
-    for name in RAW_TABLES:
+    for name in (*RAW_TABLES, *LOG_TABLES):
         if name in package.resources:
             schema = package.schema(name)
             _check(package, schema)
-            if own.root != package.root:
+            if own.root != package.root and name in own.resources:
                 _check_fields(schema, own.schema(name))
 
 

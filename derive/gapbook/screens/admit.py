@@ -102,7 +102,7 @@ def screen(admission: Admission, shown: str) -> list[RenderableType]:
     if admission.rows and not admission.report.errors:
         parts += _rows(admission)
     if admission.change is not None:
-        parts += _change(admission.change)
+        parts += change_parts(admission.change)
     if admission.open:
         parts += [Text(), Text("Mend them, or accept what you looked at and find right:")]
     return parts
@@ -137,7 +137,8 @@ def _rows(admission: Admission) -> Iterator[RenderableType]:
     yield made
 
 
-def _change(change: Change) -> Iterator[RenderableType]:
+def change_parts(change: Change) -> Iterator[RenderableType]:
+    """What changes in beds and verdicts."""
     if change.beds:
         yield Text()
         yield Text(f"Openness changes in {plural(len(change.beds), 'bed')}", page.HEADING)

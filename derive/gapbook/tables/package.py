@@ -29,6 +29,8 @@ RAW_TABLES = (
     "testers",
     "exceptions",
 )
+LOG_TABLES = ("corrections", "admissions")
+"""What was done to the raw tables; only gapbook writes them, and a package may lack them."""
 DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
 INVENTED = "Invented data: no frame in this package is real"
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")

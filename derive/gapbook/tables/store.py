@@ -21,7 +21,7 @@ import duckdb
 from gapbook.errors import GapbookError, Place, fail
 from gapbook.tables.cells import cell_problem
 from gapbook.tables.freshness import warn_if_stale
-from gapbook.tables.package import DERIVED_TABLES, RAW_TABLES, Package
+from gapbook.tables.package import DERIVED_TABLES, LOG_TABLES, RAW_TABLES, Package
 from gapbook.tables.records import LONGEST_HEADER, schema_header
 from gapbook.tables.schemas import Field, Schema
 from gapbook.tables.transactions import consistent
@@ -168,4 +168,5 @@ def _cast(field: Field) -> str:
 
 def all_tables(package: Package) -> list[str]:
     """The tables of the package this version knows, raw ones first."""
-    return [name for name in (*RAW_TABLES, *DERIVED_TABLES) if name in package.resources]
+    logs = [name for name in LOG_TABLES if name in package.resources and os.path.lexists(package.path(name))]
+    return [name for name in (*RAW_TABLES, *logs, *DERIVED_TABLES) if name in package.resources]

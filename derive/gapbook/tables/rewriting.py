@@ -1,0 +1,116 @@
+"""A table with some of its rows changed or taken out; all other bytes stay as they are."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
+from gapbook.errors import Place, fail
+from gapbook.tables.package import Package
+
+Row = dict[str, str]
+"""The cells of a row as they are written, by column."""
+BOM = b"\xef\xbb\xbf"
+
+
+class Touched(NamedTuple):
+    """A row that was changed, as it was and as it is; None if it was taken out."""
+
+    before: Row
+    after: Row | None
+
+
+class Edit(NamedTuple):
+    """What is changed in a table.
+
+    needles: a row is looked at if its line holds one of these texts
+    change: gives the row as it is to be: the very same object if nothing changes, None to take it out
+    """
+
+    needles: tuple[str, ...]
+    change: Callable[[Row], Row | None]
+
+
+def rows_with(package: Package, table: str, needles: Sequence[str]) -> Iterator[Row]:
+    """The rows of a table whose lines hold one of these texts. GapbookError if the file cannot be read."""
+    names = package.schema(table).names
+    for record in _records(package.read(table), package.shown(table)):
+        if record.cells is None and _holds(record.text, [one.encode() for one in needles]):
+            yield _row(names, _cells(record.text), package.shown(table))
+
+
+def rewritten(package: Package, table: str, edit: Edit) -> tuple[bytes, list[Touched]]:
+    """The bytes of a table with an edit made, and the rows that it touched. GapbookError if the file cannot be read."""
+    names, shown = package.schema(table).names, package.shown(table)
+    needles = [one.encode() for one in edit.needles]
+    parts: list[bytes] = []
+    touched: list[Touched] = []
+    for record in _records(package.read(table), shown):
+        if record.cells is not None or not _holds(record.text, needles):
+            parts.append(record.text)
+            continue
+        row = _row(names, _cells(record.text), shown)
+        after = edit.change(row)
+        if after is row:
+            parts.append(record.text)
+            continue
+        touched.append(Touched(row, after))
+        if after is not None:
+            end = record.text[len(record.text.rstrip(b"\r\n")) :]
+            parts.append(written([after[name] for name in names]) + end)
+    return b"".join(parts), touched
+
+
+def written(cells: Sequence[str]) -> bytes:
+    """A CSV record, without its line end."""
+    out = io.StringIO()
+    csv.writer(out, lineterminator="").writerow(cells)
+    return out.getvalue().encode()
+
+
+class _Record(NamedTuple):
+    """The bytes of a record with its line end. cells: those of the header, or of a blank line; None for a row."""
+
+    text: bytes
+    cells: tuple[str, ...] | None = None
+
+
+def _records(data: bytes, shown: str) -> Iterator[_Record]:
+    """Every record of a file, in order; together they are the whole file."""
+    lines = data.splitlines(keepends=True) if b'"' not in data else _quoted_lines(data, shown)
+    is_below = False
+    for line in lines:
+        if is_below and line.strip(b"\r\n"):
+            yield _Record(line)
+        else:
+            yield _Record(line, ())
+            is_below = is_below or bool(line.removeprefix(BOM).strip(b"\r\n"))
+
+
+def _quoted_lines(data: bytes, shown: str) -> Iterator[bytes]:
+    """The records of a file with quotation marks in it, blank lines among them."""
+    try:
+        lines = list(io.StringIO(data.decode(), newline=""))
+        reader = csv.reader(lines, strict=True)
+        start = 0
+        for _ in reader:
+            yield "".join(lines[start : reader.line_num]).encode()
+            start = reader.line_num
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise fail("unreadable", f"the table cannot be read: {error}", place=Place(shown), fix="Run gapbook check") from None
+
+
+def _holds(line: bytes, needles: Sequence[bytes]) -> bool:
+    return any(needle in line for needle in needles)
+
+
+def _cells(record: bytes) -> list[str]:
+    return next(csv.reader(io.StringIO(record.decode(errors="replace"), newline="")), [])
+
+
+def _row(names: Sequence[str], cells: Sequence[str], shown: str) -> Row:
+    if len(cells) != len(names):
+        raise fail("width", "a row has another number of cells than the header", place=Place(shown), fix="Run gapbook check")
+    return dict(zip(names, cells, strict=True))
