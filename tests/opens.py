@@ -54,6 +54,9 @@ class Watch:
             self.outside.add(found)
 
 
+DRILL = ("--pattern", "16x19", "--head", "98 sq in", "--centre", "11", "--sides", "+12%")
+
+
 def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
     """Each command with arguments that make it do all its work."""
     named = ["--package", package]
@@ -76,6 +79,7 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
         "agreement": named,
         "atlas": ["--out", str(out / "atlas"), *named],
         "near": [mine, *named],
+        "drill": [*DRILL, "--out", str(out / "drilling.svg"), *named],
     }
 
 

@@ -191,9 +191,10 @@ def test_a_package_without_derived_tables_says_what_to_run(tmp_path):
     assert "gapbook derive" in run.stderr
 
 
+DRILL = ("--head", "98 sq in", "--pattern", "16x19", "--centre", "10.8", "--sides", "+12%")
 EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
-    "chart", "atlas", "sheet", "export", "near",
+    "chart", "atlas", "sheet", "export", "near", "drill",
 )  # fmt: skip
 REFUSED = (("ask", "under 98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
 DOING = (
@@ -203,6 +204,7 @@ DOING = (
     ("draw", "fern-98", "--out", "bed.svg"), ("chart", "openness_centre", "mass", "--out", "all.pdf"),
     ("atlas", "--out", "atlas"), ("sheet", "fern-98", "--out", "sheet.pdf", "--on", "2026-05-04"),
     ("export", "--out", "parquet"), ("derive",), ("admit", "sent"), ("near", "fern-98"),
+    ("drill", *DRILL, "--out", "drilling.svg"),
 )  # fmt: skip
 
 

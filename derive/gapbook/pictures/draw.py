@@ -23,7 +23,7 @@ from gapbook.questions.comparing import Contrast
 from gapbook.science.bed_geometry import differences, meshes
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.zones import ZONES
-from gapbook.screens.text import head_area, pattern, percent, plural, with_u, with_u_if_known
+from gapbook.screens.text import head_area, pattern, percent, plural, signed, with_u, with_u_if_known
 
 PAPER_SCALE = 0.5
 """Pictures are printed at half size: 1 mm of paper for 2 mm of frame."""
@@ -242,12 +242,16 @@ def _canvas(page: Page) -> Axes:
 
 
 def _title(bed: DrawnBed) -> str:
+    if bed.is_drawing:
+        return f"A drilling of {shown(bed.name)}"
     return shown(f"{bed.frame['maker']} {bed.frame['model']}, {bed.frame['edition']}")
 
 
 def _subtitle(bed: DrawnBed) -> str:
     counts = pattern(bed.frame["mains"], bed.frame["crosses"])
     area = head_area(bed.frame["head_area_cm2"] or bed.bed["head_area_cm2"], None)
+    if bed.is_drawing:
+        return f"{counts}, {area}, a drawing: nobody read it off a frame"
     return f"{counts}, {area}, copy {shown(bed.specimen_id)} from {plural(bed.bed['sessions'], 'session')}"
 
 
@@ -268,6 +272,10 @@ def _verdict(bed: DrawnBed, other: DrawnBed, contrast: Contrast | None) -> tuple
 def _score(bed: DrawnBed) -> str:
     if bed.stiffness is not None:
         return _stiffness(bed.stiffness, shown(bed.name))
+    if bed.is_drawing:
+        opening = bed.bed["side_opening"]
+        sides = f"{signed(100.0 * abs(opening), 1)} % {'tighter' if opening < 0.0 else 'more open'} than the centre"
+        return f"centre mesh {bed.bed['openness_centre'] / 10.0:.2f} mm, sides {sides}"
     text = f"centre mesh of this copy {with_u(bed.bed['openness_centre'], bed.bed['u_openness_centre'], 0.1)} mm"
     if bed.scores is not None:
         frame = with_u(bed.scores["openness_centre"], bed.scores["u_openness_centre"], 0.1)
@@ -298,7 +306,7 @@ def _table(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme) ->
         _rows(page, ["window", "this copy, N/mm", "any copy (±, k = 2)"], _stiffness_rows(bed.stiffness), colours)
         return
     drawn = [one for one in (bed, other) if one is not None]
-    headings = ["window, 67 mm", "mesh of this copy, mm (±, k = 2)"]
+    headings = ["window, 67 mm", "mesh, mm" if bed.is_drawing else "mesh of this copy, mm (±, k = 2)"]
     over = ""
     if other is not None:
         headings = ["window", *(shown(one.copy)[:18] for one in drawn)]
@@ -337,14 +345,19 @@ def _stiffness_rows(stiffness: StiffnessMap) -> list[list[str]]:
 
 
 def _figure(bed: DrawnBed, score: str, factor: float) -> str:
-    return with_u_if_known(bed.bed[score], bed.bed["u_" + score], factor, plus=score == "side_opening")
+    is_part = score == "side_opening"
+    value, u = bed.bed[score], bed.bed["u_" + score]
+    if bed.is_drawing and value is not None:
+        return signed(value * factor, 1 if is_part else 2, plus=is_part)
+    return with_u_if_known(value, u, factor, plus=is_part)
 
 
 def _foot(page: Page, bed: DrawnBed, other: DrawnBed | None, colours: Theme, caution: str | None) -> None:
     """How to read the picture, and the caution."""
     axes = _canvas(page)
     whose = "" if other is None else f" of {shown(bed.copy)}"
-    notes = [f"Drawn from the readings at half size, tip up. Gaps{whose} in mm: mains at y = 0, crosses down the middle."]
+    made = "" if bed.is_drawing else "from the readings "
+    notes = [f"Drawn {made}at half size, tip up. Gaps{whose} in mm: mains at y = 0, crosses down the middle."]
     if bed.stiffness is not None:
         notes.append("A model of geometry and tension, not a reading of any machine; shown where a whole ball fits the hoop.")
     elif other is None:

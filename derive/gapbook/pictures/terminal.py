@@ -12,7 +12,7 @@ from itertools import zip_longest
 from textwrap import fill
 from typing import NamedTuple
 
-from gapbook.questions.bed_data import drawn_bed
+from gapbook.questions.bed_data import DrawnBed, drawn_bed
 from gapbook.questions.comparing import Bed as Compared
 from gapbook.questions.portrait import Row
 from gapbook.science.bed_geometry import BedStrings, Hoop
@@ -32,6 +32,8 @@ DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 """What each dot adds to the code of a character, row by row (Unicode, block Braille Patterns)."""
 BLANK = 0x2800
 LEGEND = "Lines are strings, the ring is the hoop; drawn from the readings to scale, tip up. A dot is {step:.1f} mm."
+DRAWING = LEGEND.replace("from the readings ", "")
+"""What stands below a bed that nobody read."""
 
 
 class Bed(NamedTuple):
@@ -54,8 +56,12 @@ class Bed(NamedTuple):
 def measured(package: Package, beds: Sequence[Compared]) -> list[Bed]:
     """Those beds of a comparison that can be drawn: the measured ones."""
     store = Store(package)
-    drawn = [drawn_bed(store, bed.name) for bed in beds if bed.basis == "measured"]
-    return [_bed(one.specimen_id, one.strings, one.hoop) for one in drawn]
+    return [of_drawn(drawn_bed(store, bed.name)) for bed in beds if bed.basis == "measured"]
+
+
+def of_drawn(bed: DrawnBed) -> Bed:
+    """A bed that pictures show."""
+    return _bed(bed.specimen_id, bed.strings, bed.hoop)
 
 
 def of_row(row: Row, strings: BedLines) -> Bed:
@@ -68,13 +74,13 @@ def _bed(name: str, strings: BedStrings | BedLines, hoop: Hoop) -> Bed:
     return Bed(name, strings.main_at_0.tolist(), strings.main_slope.tolist(), strings.cross_y.tolist(), hoop)
 
 
-def alone(bed: Bed, width: int) -> list[str]:
+def alone(bed: Bed, width: int, legend: str = LEGEND) -> list[str]:
     """One bed and the legend in at most `width` columns; nothing if that is too narrow."""
     columns = min(WIDTH, width)
     if columns < NARROWEST:
         return []
     step = bed.hoop.width / (ACROSS * columns - 1)
-    return [*lines_of(bed, step), *fill(LEGEND.format(step=step), max(columns, 60)).splitlines()]
+    return [*lines_of(bed, step), *fill(legend.format(step=step), max(columns, 60)).splitlines()]
 
 
 def side_by_side(beds: Sequence[Bed], width: int) -> list[str]:

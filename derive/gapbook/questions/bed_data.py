@@ -56,6 +56,7 @@ class DrawnBed:
     hoop: the head's outline.
     stiffness: its stiffness map; None if none was asked for.
     contributed: whether it comes from a folder and is not in the catalogue.
+    is_drawing: whether nobody read it, because it was only drawn; then `u_` columns are None.
     """
 
     name: str
@@ -69,6 +70,7 @@ class DrawnBed:
     hoop: Hoop
     stiffness: StiffnessMap | None
     contributed: bool
+    is_drawing: bool = False
 
     @property
     def copy(self) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -347,7 +348,12 @@ def _common(session: Session, tool: Tool, repeat: int) -> Cells:
 
 
 def write(session: Session, package: Package, folder: Path) -> list[Path]:
-    """Write the tables as CSV into a new folder, with the headers of the package's schemas.
+    """Write the session's tables as `write_tables` does."""
+    return write_tables(tables(session), package, folder)
+
+
+def write_tables(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -> list[Path]:
+    """Write tables as CSV into a new folder, with the headers of the package's schemas.
 
     GapbookError if the folder already holds something, because there may be readings in it.
     """
@@ -355,7 +361,7 @@ def write(session: Session, package: Package, folder: Path) -> list[Path]:
     written = []
     try:
         folder.mkdir(exist_ok=True)
-        for table, rows in tables(session).items():
+        for table, rows in tables.items():
             text = io.StringIO()
             out = csv.DictWriter(text, package.schema(table).names, restval="", lineterminator="\n")
             out.writeheader()
