@@ -48,3 +48,16 @@ def runs_of(spacings: list[dict[str, str]]) -> dict[tuple, list[dict[str, str]]]
 def demo_runs() -> dict[tuple, list[dict[str, str]]]:
     """The demo's spacings by run, see `runs_of`."""
     return runs_of(demo("spacings"))
+
+
+SHARED = ("centre", "left", "right", "tip", "throat", "sides", "even")
+"""Zones in the order in which the column `shared` of scores.csv has them, after the name of what is shared."""
+
+
+def covariance(one: dict, other: dict, zone: str) -> float:
+    """Covariance of the ln openness of two frames: the products of what each thing that both were read with does to each."""
+    told = []
+    for row in (one, other):
+        parts = [part.split() for part in (row["shared"] or "").split("; ") if part]
+        told.append({part[0]: int(part[1 + SHARED.index(zone)]) / 1e6 for part in parts})
+    return sum(effect * told[1].get(name, 0.0) for name, effect in told[0].items())

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from demo_rows import covariance
 from gapbook.errors import GapbookError
 from gapbook.questions.options import from_options
 from gapbook.questions.wording import describe
@@ -29,7 +30,7 @@ def by_hand(scores, reference, zone, confidence):
                 scores[reference][f"u_openness_{zone}"],
             ),
         )
-        u = math.hypot(a[1] / a[0], b[1] / b[0])
+        u = math.sqrt((a[1] / a[0]) ** 2 + (b[1] / b[0]) ** 2 - 2 * covariance(row, scores[reference], zone))
         p = normal.cdf(-math.log(a[0] / b[0]) / u)
         found[name] = "match" if p >= confidence else "undecided" if p > 1 - confidence else "no"
     return found
@@ -125,7 +126,9 @@ def test_the_least_sure_relation_gives_probability_and_verdict(catalogue, scores
         sure = []
         for zone, sign in asked:
             a, u_a, b, u_b = (row[f"{u}openness_{zone}"] for row in (scores[one.frame_id], own) for u in ("", "u_"))
-            sure.append((normal.cdf(-sign * math.log(a / b) / math.hypot(u_a / a, u_b / b)), sign))
+            both = covariance(scores[one.frame_id], own, zone)
+            u_both = math.sqrt((u_a / a) ** 2 + (u_b / b) ** 2 - 2 * both)
+            sure.append((normal.cdf(-sign * math.log(a / b) / u_both), sign))
         assert one.probability == pytest.approx(min(sure)[0], abs=1e-12)
         decided = "tighter" if min(sure)[1] > 0 else "more open"
         assert one.verdict == (decided if min(sure)[0] >= confidence else "too close to call")

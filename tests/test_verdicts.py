@@ -19,10 +19,11 @@ import pytest
 from browsing import browser, opened
 from demo_rows import ROOT
 from gapbook.pictures.atlas import write
-from gapbook.science.comparison import VERDICTS, Difference, Figure, decisive, difference, verdict, verdicts
+from gapbook.science.comparison import VERDICTS, Difference, Figure, decisive, difference, shared_effects, verdict, verdicts
 from gapbook.tables.opening import open_package
 
-CASES = json.loads((Path(__file__).parent / "cases" / "verdicts.json").read_text(encoding="utf-8"))["cases"]
+FILE = json.loads((Path(__file__).parent / "cases" / "verdicts.json").read_text(encoding="utf-8"))
+CASES, SHARING = FILE["cases"], FILE["sharing"]
 NUMBERS = {"tighter": -1, "too close to call": 0, "more open": 1}
 
 
@@ -42,6 +43,22 @@ def test_one_pair_in_python(case):
     assert found.percent == pytest.approx(case["percent"], rel=1e-9, abs=1e-12)
     assert found.verdict(case["confidence"]) == case["verdict"]
     assert verdict(found.log, found.u, case["confidence"]) == NUMBERS[case["verdict"]]
+
+
+@pytest.mark.parametrize("case", SHARING, ids=lambda case: case["name"])
+def test_what_both_share_cancels(case):
+    mine, theirs = (
+        Figure(*case[one], shared_effects(text, case["zone"])) for one, text in zip("ab", case["shared"], strict=True)
+    )
+    found = difference(mine, theirs)
+    assert found.u == pytest.approx(case["u"], rel=1e-9)
+    assert found.tighter == pytest.approx(case["tighter"], rel=1e-9)
+    assert difference(theirs, mine).u == pytest.approx(case["u"], rel=1e-9)
+
+
+def test_a_bed_beside_itself_is_no_less_certain_than_exact():
+    own = Figure(100.0, 0.1, {"ida/calliper": 0.004})
+    assert difference(own, own).u == 0.0
 
 
 @pytest.mark.parametrize("confidence", sorted({case["confidence"] for case in CASES}))
@@ -64,8 +81,17 @@ def test_the_page_says_the_same(tmp_path):
         const found = gapbook.difference(mine, theirs);
         return [found.tighter, found.percent, gapbook.verdict(found, confidence)];
     })"""
+    sharing = """(cases) => cases.map(({ a, b, shared, zone }) => {
+        const known = shared.map((text) => gapbook.sharedEffects(text, zone));
+        const [mine, theirs] = [a, b].map(([value, u], side) => ({ value, u, shared: known[side] }));
+        const found = gapbook.difference(mine, theirs);
+        return [found.u, found.tighter];
+    })"""
     with browser() as chromium, opened(chromium, out) as page:
         said = page.evaluate(code, CASES)
+        less = page.evaluate(sharing, SHARING)
+    for case, (u, tighter) in zip(SHARING, less, strict=True):
+        assert [u, tighter] == pytest.approx([case["u"], case["tighter"]], rel=1e-9), case
     for case, (tighter, percent, word) in zip(CASES, said, strict=True):
         assert tighter == pytest.approx(case["tighter"], rel=1e-9, abs=1e-300), case
         assert percent == pytest.approx(case["percent"], rel=1e-9, abs=1e-12), case

@@ -14,7 +14,19 @@ from pathlib import Path
 
 from scipy.stats import norm, t
 
-from bench.plain_scores import U_DECLARED_AREA, ZONES, Bed, Beds, Cells, Estimate, area_factor, by_area_only, value_and_u
+from bench.plain_scores import (
+    U_DECLARED_AREA,
+    ZONES,
+    Bed,
+    Beds,
+    Cells,
+    Estimate,
+    area_factor,
+    by_area_only,
+    causes_of,
+    shared_text,
+    value_and_u,
+)
 from bench.plain_tables import Row, Tables, read_package
 
 __all__ = ["derive", "derive_beds", "derive_scores", "measured_beds", "read_package"]
@@ -149,11 +161,11 @@ def derive_scores(tables: Tables, beds: list[Bed] | None = None) -> list[Cells]:
     centres = {f: estimates["openness_centre"].log for f, estimates in found.items() if "openness_centre" in estimates}
     measured = [frame for frame in frames if frame["frame_id"] in centres]
     line = regress(measured, [centres[frame["frame_id"]] for frame in measured])
-    rows = []
+    rows, causes = [], causes_of(tables)
     for frame in frames:
         name = frame["frame_id"]
         of_frame = found[name] if name in found else counted_estimates(frame, line)
-        rows.append(score_row(frame, len(by_frame.get(name, [])), of_frame))
+        rows.append(score_row(frame, len(by_frame.get(name, [])), of_frame) | {"shared": shared_text(causes, of_frame)})
     return rows
 
 

@@ -221,6 +221,7 @@ class Effects:
     def __init__(self, family: Family, extent: Extent, name: str, errors: Errors) -> None:
         """`extent` is the head's width or length along these strings' rule, `name` what it is called."""
         self.independent: dict[str, list[float]] = {}
+        self.parts: dict[str, dict[str, float]] = {}
         self.common: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
         for quantity in family.windows:
             self.add_runs(family, quantity, [pitch_slopes(family, quantity, run) for run in family.runs], errors)
@@ -245,7 +246,9 @@ class Effects:
             self.common[f"{run.session[0]} with a {tool.kind}"][quantity] += by_person * errors.person[tool.kind]
             of_strings = by_point[1:-1] if run.edges else by_point
             placement = list(map(add, placement, of_strings))
-        self.independent[quantity] = effects + [errors.placement * slope for slope in placement]
+        placed = [errors.placement * slope for slope in placement]
+        self.parts[quantity] = {"reading": dot(effects, effects), "placement": dot(placed, placed), "origin": 0.0}
+        self.independent[quantity] = effects + placed
 
     def add_origin(self, family: Family, quantity: str) -> None:
         """One shift of the family where edges were not read, and the splay of mains whose stations tell no slope.
@@ -255,7 +258,9 @@ class Effects:
         y = family.windows[quantity][1]
         mains = quantity in MAIN_WINDOWS
         shift = (ORIGIN_MAIN if mains else ORIGIN_CROSS) * family.edgeless_share(y)
-        self.independent[quantity].append(shift * sum(family.pitches[quantity].slopes.values()))
+        moved = shift * sum(family.pitches[quantity].slopes.values())
+        self.parts[quantity]["origin"] = moved**2
+        self.independent[quantity].append(moved)
         if mains and not family.sloped:
             middle = sum(family.stations) / len(family.stations)
             self.common["unknown splay"][quantity] = SPLAY * (y - middle) / 80.0

@@ -26,6 +26,9 @@ Cells = dict[str, object]
 
 ZONES = ("centre", "left", "right", "tip", "throat")
 OUTER = ZONES[1:]
+SHARED = (*ZONES, "sides", "even")
+KINDS = ("calliper", "rule", "photo", "scale", "balance_board", "swing_rig", "planimeter")
+BUDGET = ("reading", "placement", "origin", "splay", "instrument", "person", "sessions")
 LEAST_COVERAGE = 0.8
 ASPECT, U_ASPECT = 1.33, 0.04
 EXPONENT, U_EXPONENT = 2.1, 0.15
@@ -216,6 +219,7 @@ class Beds:
         self.spacings = Spacings(tables, self.instruments)
         self.errors = Errors(self.instruments, self.spacings.person, self.spacings.placement)
         self.heads = Heads(tables, self.instruments)
+        self.causes = causes_of(tables)
 
     def measure(self, specimen: Row) -> Bed | None:
         """The bed of a specimen, None where its mains or its crosses were not read at station 0."""
@@ -241,7 +245,10 @@ class Beds:
         row |= {"head_width_mm": width.value, "head_length_mm": length.value, "head_area_cm2": area}
         row["head_exponent"] = head_exponent(width.value, length.value, area)
         row |= {"misclosure_main_mm": width.misclosure, "misclosure_cross_mm": length.misclosure}
+        row |= self.budget(main, cross, estimates.get("openness_centre"))
+        row |= self.assumed(main_runs + cross_runs)
         row["sessions"] = len({run.session for run in runs})
+        row["shared"] = shared_text(self.causes, estimates)
         return Bed(frame["frame_id"], row, estimates)
 
     def estimates(
@@ -272,6 +279,52 @@ class Beds:
                 spread = spread_variance(score, sessions, extents)
                 found[name] = Estimate(score.log(logs), max(propagated, spread), of_causes)
         return found
+
+    def budget(self, main: Family, cross: Family, centre: Estimate | None) -> Cells:
+        """Shares of the variance of ln openness in the centre, half the sum of two ln pitches."""
+        if centre is None:
+            return {f"budget_{name}": None for name in BUDGET}
+        none = Extent(1.0, False, [], {}, None)
+        parts = dict.fromkeys(BUDGET, 0.0)
+        for effects, pitch in ((Effects(main, none, "width", self.errors), "main_centre"),
+                               (Effects(cross, none, "length", self.errors), "cross_centre")):  # fmt: skip
+            for name, variance in effects.parts[pitch].items():
+                parts[name] += variance / 4
+        for cause, effect in centre.common.items():
+            name = "splay" if cause == "unknown splay" else "person" if " with a " in cause else "instrument"
+            parts[name] += effect**2
+        parts["sessions"] = max(centre.variance - sum(parts.values()), 0.0)
+        return {f"budget_{name}": part / sum(parts.values()) for name, part in parts.items()}
+
+    def assumed(self, runs: list[Run]) -> Cells:
+        """How much of the parts is the default's, in the mean of the runs."""
+        kinds = [self.instruments[run.instrument].kind for run in runs]
+        reading = [self.spacings.pool.assumed((kind, run.kind)) for kind, run in zip(kinds, runs, strict=True)]
+        person = [self.spacings.person_assumed[kind] for kind in kinds]
+        return {
+            "assumed_reading": sum(reading) / len(reading),
+            "assumed_placement": self.spacings.placement_assumed,
+            "assumed_person": sum(person) / len(person),
+        }
+
+
+def causes_of(tables: Tables) -> dict[str, str]:
+    """What beds may share, in the order in which it is written, and how it is written."""
+    tools = {row["instrument_id"]: row["instrument_id"] for row in tables["instruments"]}
+    people = [row["contributor_id"] for row in tables.get("contributors", [])]
+    return tools | {f"{person} with a {kind}": f"{person}/{kind}" for person in people for kind in KINDS}
+
+
+def shared_text(causes: dict[str, str], estimates: dict[str, Estimate]) -> str | None:
+    """Each cause with its effects on ln openness in the zones SHARED, in millionths."""
+    found = [estimates.get(f"openness_{zone}") for zone in SHARED]
+    there = {cause for one in found if one is not None for cause in one.common}
+    parts = []
+    for cause, written in causes.items():
+        if cause in there:
+            effects = [0.0 if one is None else one.common.get(cause, 0.0) for one in found]
+            parts.append(" ".join([written, *(str(round(effect * 1e6)) for effect in effects)]))
+    return "; ".join(parts) or None
 
 
 def coverage_of(main: Family, cross: Family) -> dict[str, float]:

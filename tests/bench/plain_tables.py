@@ -25,7 +25,7 @@ Tables = dict[str, list[Row]]
 Repeats = dict[int, dict[int, float]]
 """Readings [mm] by repeat and number."""
 
-TABLES = ("frames", "specimens", "spacings", "readings", "instruments")
+TABLES = ("frames", "specimens", "spacings", "readings", "instruments", "contributors")
 DEFAULT_DOF = 10
 UNKNOWN_SPACING, UNKNOWN_OTHER = {"calliper": 0.1, "rule": 0.25, "photo": 0.03}, 0.25
 UNKNOWN = {"head_width": 0.5, "head_length": 0.5, "head_area": 2.0}
@@ -86,6 +86,10 @@ class Pool:
                 mean = sum(group) / len(group)
                 self.squares[key] += sum((value - mean) ** 2 for value in group)
                 self.dof[key] += len(group) - 1
+
+    def assumed(self, key: tuple[str, str]) -> float:
+        """How much of a reading's variance is the default's."""
+        return DEFAULT_DOF / (self.dof[key] + DEFAULT_DOF)
 
     def sigma(self, key: tuple[str, str], unknown: float, repeats: int, resolution: float) -> float:
         """Standard uncertainty of the mean of `repeats` readings [mm]: what repeats show, and what is assumed, which was not
@@ -188,6 +192,8 @@ class Spacings:
                 self.runs[specimen][key] = {no: (sum(v) / len(v), len(v)) for no, v in together.items()}
                 shifts = len(repeats) - 1 if key[3] == "mark" else 0
                 self.pool.add((instruments[key[1]].kind, key[3]), together.values(), shifts)
+        self.person_assumed: dict[str, float] = {}
+        self.placement_assumed = 1.0
         self.person = self.between_people(tables)
         self.placement = self.out_of_place(tables)
 
@@ -224,6 +230,7 @@ class Spacings:
             means = {cell: sum(values) / len(values) for cell, values in cells[kind].items()}
             shared = {cell: mean for cell, mean in means.items() if sum(thing == cell[0] for thing, _ in means) > 1}
             variance, dof = people_variance(shared)
+            self.person_assumed[kind] = PERSON_DOF / (dof + PERSON_DOF)
             found[kind] = math.sqrt((dof * variance + PERSON_DOF * default**2) / (dof + PERSON_DOF))
         return found
 
@@ -258,6 +265,7 @@ class Spacings:
             return PLACEMENT
         squares, expected, placed, dof = (sum(column) for column in zip(*anew, strict=True))
         seen = max(squares - expected, 0.0) / placed
+        self.placement_assumed = PLACEMENT_DOF / (dof + PLACEMENT_DOF)
         return math.sqrt((dof * seen + PLACEMENT_DOF * PLACEMENT**2) / (dof + PLACEMENT_DOF))
 
     def averaged(self, specimen: str, strings: dict[str, int]) -> list[Run]:

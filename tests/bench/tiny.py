@@ -13,9 +13,11 @@ class Package:
     """Tables of a tiny package, built up row by row; it starts with a calliper `cal` and a rule `rule`."""
 
     def __init__(self):
-        self.tables = {name: [] for name in ("frames", "specimens", "spacings", "readings", "instruments")}
+        self.tables = {name: [] for name in ("frames", "specimens", "spacings", "readings", "instruments", "contributors")}
         for name, kind, resolution, error in (("cal", "calliper", 0.01, 0.05), ("rule", "rule", 0.5, 0.5)):
             self.add("instruments", instrument_id=name, kind=kind, resolution=resolution, max_error=error, unit="mm")
+        for person in ("ida", "ole"):
+            self.add("contributors", contributor_id=person, name=person, since="2020-01-01")
 
     def add(self, table, **cells):
         self.tables[table].append({key: str(value) for key, value in cells.items()})

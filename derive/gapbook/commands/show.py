@@ -22,12 +22,14 @@ of the package's frames of this pattern is assumed, and said.
 --add puts weight on: "5 g at 680 mm" (from the butt), "0.2 oz at 26.5 in", "5 g at the tip", "10 g over 0-180 mm" or
 "10 g at the grip" for a heavier grip, spread evenly.
 
-JSON: {"name", "kind", "frame", "scores", "handling", "with_additions", "mechanics", "specimens", "beds", "handling_own",
-"assumed_head", "package"}, rows as in the tables of these names. kind is frame, folder or pattern; of a folder, scores and
-mechanics are its copy's, and handling_own names what was read on it; assumed_head is null, or {"median_cm2", "spread_percent",
-"frames", "of_pattern"} if a pattern was named without a head area. with_additions is null without --add, else
-{"additions", "added_mass_g", "added_swingweight_kgcm2", "handling"}: additions have "text", "mass_g", "from_mm" and "to_mm",
-handling its columns from mass_g on."""
+JSON: {"name", "kind", "frame", "scores", "handling", "with_additions", "mechanics", "specimens", "beds", "budgets",
+"handling_own", "assumed_head", "package"}, rows as in the tables of these names. kind is frame, folder or pattern; of a
+folder, scores and mechanics are its copy's, and handling_own names what was read on it; assumed_head is null, or
+{"median_cm2", "spread_percent", "frames", "of_pattern"} if a pattern was named without a head area. with_additions is null
+without --add, else {"additions", "added_mass_g", "added_swingweight_kgcm2", "handling"}: additions have "text", "mass_g",
+"from_mm" and "to_mm", handling its columns from mass_g on. budgets says of each bed {"specimen_id", "parts", "largest",
+"advice"}: parts are {"part", "share", "basis"} of u² of the openness in the centre, the largest first; basis is read,
+stated, pooled or assumed."""
 
 NAMED = (
     "A frame_id; a specimen_id, whose frame is shown with that copy's bed drawn; the folder of your own readings; or a "

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pyarrow as pa
 
-from gapbook.science.comparison import VERDICTS, Verdict, verdict
+from gapbook.science.comparison import VERDICTS, Verdict, shared_effects, verdict
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.zones import ZONES
 
@@ -197,26 +197,50 @@ def _value(row: Mapping[str, Any], name: str) -> Value | None:
 
 
 class _Frames(NamedTuple):
-    """Frames with an openness in the centre before and after [F]: ids, its logarithm and the standard uncertainty of that."""
+    """Frames with an openness in the centre, before and after.
+
+    ids: of the frames
+    log: logarithm of the openness [F]
+    u: standard uncertainty of that [F]
+    shared: how one standard uncertainty of each cause that frames share changes it [F, causes]
+    """
 
     ids: list[str]
     log: tuple[FloatArray, FloatArray]
     u: tuple[FloatArray, FloatArray]
+    shared: tuple[FloatArray, FloatArray]
 
     def verdicts(self, rows: IntArray, when: int, confidence: float) -> IntArray:
         """The number of the verdict on each of `rows` against every frame [rows, F]; `when` is 0 for before, 1 for after."""
-        log, u = self.log[when], self.u[when]
-        return verdict(log[rows, None] - log[None, :], np.hypot(u[rows, None], u[None, :]), confidence)
+        log, u, shared = self.log[when], self.u[when], self.shared[when]
+        variance = u[rows, None] ** 2 + u[None, :] ** 2 - 2.0 * shared[rows] @ shared.T
+        return verdict(log[rows, None] - log[None, :], np.sqrt(np.maximum(variance, 0.0)), confidence)
 
 
 def _frames(before: pa.Table, after: pa.Table) -> _Frames:
-    columns = ["frame_id", "openness_centre", "u_openness_centre"]
-    old = {row[0]: row[1:] for row in zip(*(before[name].to_pylist() for name in columns), strict=True)}
-    new = {row[0]: row[1:] for row in zip(*(after[name].to_pylist() for name in columns), strict=True)}
-    ids = [name for name, (value, _) in new.items() if value is not None and old.get(name, (None,))[0] is not None]
-    both = [np.array([table[name] for name in ids], dtype=float).reshape(-1, 2) for table in (old, new)]
+    old, new = (_by_frame(table) for table in (before, after))
+    ids = [name for name, (value, *_) in new.items() if value is not None and old.get(name, (None,))[0] is not None]
+    both = [np.array([table[name][:2] for name in ids], dtype=float).reshape(-1, 2) for table in (old, new)]
     logs, us = zip(*((np.log(pair[:, 0]), pair[:, 1] / pair[:, 0]) for pair in both), strict=True)
-    return _Frames(ids, logs, us)
+    then, now = (_effects([shared_effects(table[name][2], "centre") for name in ids]) for table in (old, new))
+    return _Frames(ids, logs, us, (then, now))
+
+
+def _by_frame(scores: pa.Table) -> dict[str, tuple[float | None, float | None, str | None]]:
+    """Openness in the centre, its uncertainty and what it shares, by frame; a table derived without the last shares nothing."""
+    shared = scores["shared"].to_pylist() if "shared" in scores.column_names else [None] * scores.num_rows
+    columns = (scores[name].to_pylist() for name in ("frame_id", "openness_centre", "u_openness_centre"))
+    return {name: (value, u, text) for name, value, u, text in zip(*columns, shared, strict=True)}
+
+
+def _effects(each: list[dict[str, float]]) -> FloatArray:
+    """Effects by cause of each frame, as a table [F, causes]."""
+    causes = {cause: place for place, cause in enumerate(sorted({cause for one in each for cause in one}))}
+    table = np.zeros((len(each), len(causes)))
+    for row, one in enumerate(each):
+        for cause, effect in one.items():
+            table[row, causes[cause]] = effect
+    return table
 
 
 def _verdicts(before: pa.Table, after: pa.Table, touched: set[str], confidence: float) -> Verdicts:

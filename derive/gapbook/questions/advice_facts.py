@@ -137,7 +137,7 @@ class Facts:
         if mine is None or theirs is None:
             return None
         offset = COMPARED[name].offset
-        return difference(Figure(mine.value + offset, mine.u), Figure(theirs.value + offset, theirs.u))
+        return difference(mine._replace(value=mine.value + offset), theirs._replace(value=theirs.value + offset))
 
     def verdict(self, name: str) -> str:
         """What can be said of it: its word for lower or higher, TOO_CLOSE or NOT_KNOWN."""
@@ -238,8 +238,8 @@ def _stiffness(store: Store) -> dict[str, Figure]:
 
 
 def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
-    known: Subject = subject(store, name, [column for score in COLUMNS for column in (score, "u_" + score)])
-    centre, sides, opening = (known.figure(score) for score in COLUMNS)
+    known: Subject = subject(store, name, ["shared", *(column for score in COLUMNS for column in (score, "u_" + score))])
+    centre, sides, opening = known.openness("centre"), known.openness("sides"), known.figure("side_opening")
     bed = Bed(known.name, known.kind, known.basis, 1, known.mains, known.crosses, known.head_area_cm2, centre, sides, opening)
     if known.kind == "frame" or known.basis == "counted":
         return replace(bed, stiffness=stiffness.get(known.frame_id))

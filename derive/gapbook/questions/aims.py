@@ -13,9 +13,9 @@ from gapbook.questions.question import Question, Relation, TraitRelation
 from gapbook.questions.relations import Compared, Peers, peers_of
 from gapbook.questions.subjects import Subject, subject
 from gapbook.questions.traits import TRAITS, ZONE_WORDS, number, unit_word
-from gapbook.science.comparison import Difference, Figure, decisive, difference, verdicts
+from gapbook.science.comparison import SHARED_STEP, SHARED_ZONES, Difference, Figure, decisive, difference, verdicts
 from gapbook.science.units import UNITS, half_up
-from gapbook.tables.store import Store
+from gapbook.tables.store import Store, literal
 
 _FINEST = 6
 """A percentage has at most so many decimals."""
@@ -38,8 +38,8 @@ class Aim:
 
     relation: the relation.
     value: SQL for what is compared of a frame, with the tables of the selection.
-    u: SQL for its standard uncertainty.
-    figure: the reference's figure.
+    u: SQL for its standard uncertainty; of openness, for that of the comparison with the reference.
+    figure: the reference's figure; of openness, its own uncertainty is part of `u`.
     subject: the bed of the reference; None if it is a class.
     peers: the class of the reference; None if it is a bed.
     """
@@ -167,7 +167,23 @@ def _openness_aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
             f"the openness of {bed.name} {place} is not known: {reason}",
             fix="Compare in the centre, or with a measured frame",
         )
-    return Aim(relation, value, u, openness, bed)
+    return Aim(relation, value, _u_compared(value, u, openness, relation.zone), openness._replace(u=0.0, shared=None), bed)
+
+
+def _u_compared(value: str, u: str, reference: Figure, zone: str) -> str:
+    """SQL for the standard uncertainty of a frame's openness beside a reference taken as exact, so that their difference has
+    the one of `difference`: what instruments and people do to both cancels.
+    """
+    relative = (reference.u / reference.value) ** 2
+    place = 2 + SHARED_ZONES.index(zone)
+    effects = [f"WHEN {literal(cause)} THEN {effect * SHARED_STEP!r}" for cause, effect in (reference.shared or {}).items()]
+    common = "0.0"
+    if effects:
+        of_part = (
+            f"(CASE split_part(part, ' ', 1) {' '.join(effects)} ELSE 0.0 END) * CAST(split_part(part, ' ', {place}) AS DOUBLE)"
+        )
+        common = f"coalesce(list_sum([{of_part} FOR part IN string_split(s.shared, '; ')]), 0.0)"
+    return f"{value} * sqrt(greatest(pow({u} / {value}, 2) + {relative!r} - 2.0 * {common}, 0.0))"
 
 
 def _class(store: Store, peers: Peers, zone: str) -> tuple[Figure, ClassFigures]:

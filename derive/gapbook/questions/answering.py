@@ -154,10 +154,10 @@ class _Base(NamedTuple):
 def _base(aims: list[Aim], question: Question) -> _Base | None:
     if not aims:
         return None
-    if isinstance(aims[0].relation, Relation):
-        return _Base(aims[0].subject, aims[0].figure)
-    bed = aims[0].subject
-    openness = bed.openness(question.zone) if bed is not None else None
+    relation, bed = aims[0].relation, aims[0].subject
+    if bed is None:
+        return _Base(bed, aims[0].figure) if isinstance(relation, Relation) else None
+    openness = bed.openness(relation.zone if isinstance(relation, Relation) else question.zone)
     return _Base(bed, openness) if openness is not None else None
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from gapbook.questions.additions import WithAdditions, what_if
 from gapbook.questions.answer import PackageName
+from gapbook.questions.budget import Budget, budget
 from gapbook.questions.counted import AssumedHead, Counts, counted_bed, counts_of, own_bed
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.subjects import is_path, spellings, unknown
@@ -32,6 +33,7 @@ class Portrait(Frozen):
     mechanics: its row of mechanics.csv; None if there is none.
     specimens: the rows of its copies in specimens.csv.
     beds: the rows of its measured copies in beds.csv.
+    budgets: what the uncertainty of each of these is made of.
     handling_own: which of mass, balance and swingweight were read on the folder's own copy.
     assumed_head: how the head area of a pattern was assumed; None if it was declared or named.
     package: the data package it comes from.
@@ -46,6 +48,7 @@ class Portrait(Frozen):
     mechanics: Row | None
     specimens: list[Row]
     beds: list[Row]
+    budgets: list[Budget]
     handling_own: list[str]
     assumed_head: AssumedHead | None
     package: PackageName
@@ -87,6 +90,7 @@ def frame_portrait(store: Store, frame_id: str, add: Sequence[str] = ()) -> Port
         raise unknown(store, frame_id)
     frame = frames[0]
     handling = derived_row(store, "handling", frame_id)
+    beds = rows_of(store, "beds", "frame_id = ?", [frame_id])
     return Portrait(
         name=frame_id,
         kind="frame",
@@ -96,7 +100,8 @@ def frame_portrait(store: Store, frame_id: str, add: Sequence[str] = ()) -> Port
         with_additions=what_if(handling, frame["length_mm"], add) if add else None,
         mechanics=derived_row(store, "mechanics", frame_id),
         specimens=rows_of(store, "specimens", "frame_id = ?", [frame_id]),
-        beds=rows_of(store, "beds", "frame_id = ?", [frame_id]),
+        beds=beds,
+        budgets=_budgets(beds),
         handling_own=[],
         assumed_head=None,
         package=_package(store),
@@ -118,6 +123,7 @@ def _of_pattern(store: Store, counts: Counts, add: Sequence[str]) -> Portrait:
         mechanics=None,
         specimens=[],
         beds=[],
+        budgets=[],
         handling_own=[],
         assumed_head=bed.assumed,
         package=_package(store),
@@ -148,10 +154,15 @@ def _of_folder(store: Store, name: str, add: Sequence[str]) -> Portrait:
         mechanics=mechanics,
         specimens=specimens,
         beds=[dict(copy.scores)] if specimens else [],
+        budgets=_budgets([copy.scores] if specimens else []),
         handling_own=handled.own,
         assumed_head=bed.assumed,
         package=_package(store),
     )
+
+
+def _budgets(beds: Iterable[Mapping[str, Any]]) -> list[Budget]:
+    return [found for bed in beds if (found := budget(bed)) is not None]
 
 
 def _mechanics(package: Package, specimen_id: str) -> Row | None:

@@ -7,14 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from weakref import WeakKeyDictionary
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_of, own_bed
 from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
-from gapbook.science.comparison import Build, Figure, build_from_even
+from gapbook.science.comparison import Build, Figure, build_from_even, shared_effects
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Subject:
     mains: its main strings.
     crosses: its cross strings.
     head_area_cm2: its declared head area [cm²].
-    scores: its scores and their uncertainties (u_...) by column, and what else was asked for; None if blank.
+    scores: its scores and their uncertainties (u_...) by column, what it shares, and what else was asked for; None if blank.
     assumed_head: how its head area was assumed; None if it was declared or named.
     """
 
@@ -49,7 +49,7 @@ class Subject:
     mains: int
     crosses: int
     head_area_cm2: float
-    scores: Mapping[str, float | None]
+    scores: Mapping[str, Any]
     assumed_head: AssumedHead | None = None
 
     def figure(self, score: str) -> Figure | None:
@@ -58,8 +58,9 @@ class Subject:
         return None if value is None or u is None else Figure(value, u)
 
     def openness(self, zone: str) -> Figure | None:
-        """Openness in a zone (`even`: of even drilling), or None if it is not known."""
-        return self.figure(f"openness_{zone}")
+        """Openness in a zone (`even`: of even drilling) with what other beds may share, or None if it is not known."""
+        known = self.figure(f"openness_{zone}")
+        return known and known._replace(shared=shared_effects(self.scores.get("shared"), zone))
 
     @cached_property
     def _builds(self) -> dict[str, Build | None]:
@@ -94,7 +95,7 @@ class Subject:
 def score_columns(zone: str) -> list[str]:
     """The score columns that comparing in `zone` needs."""
     names = [f"openness_{zone}", *BUILD_SCORES, *(["side_opening"] if zone == "sides" else [])]
-    return list(dict.fromkeys(column for name in names for column in (name, "u_" + name)))
+    return [*dict.fromkeys(column for name in names for column in (name, "u_" + name)), "shared"]
 
 
 IDENTITY = ("frame_id", "basis", "specimens", "mains", "crosses", "head_area_cm2")
@@ -162,7 +163,7 @@ def of_row(row: tuple[object, ...], columns: list[str]) -> Subject:
         mains=int(mains),  # type: ignore[call-overload]
         crosses=int(crosses),  # type: ignore[call-overload]
         head_area_cm2=float(area),  # type: ignore[arg-type]
-        scores=dict(zip(columns, values, strict=True)),  # type: ignore[arg-type]
+        scores=dict(zip(columns, values, strict=True)),
     )
 
 

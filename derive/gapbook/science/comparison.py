@@ -6,7 +6,7 @@ Plain numbers in, plain numbers out, so that a question need not import array li
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, overload
 
@@ -25,11 +25,35 @@ _FARTHEST = 40.0
 """Standard uncertainties from zero at which every verdict is certain: Φ(-40) is below the smallest positive number."""
 
 
+SHARED_ZONES = ("centre", "left", "right", "tip", "throat", "sides", "even")
+"""The zones that `shared_effects` tells of, in this order."""
+SHARED_STEP = 1e-6
+"""Step of ln openness in which the effects of shared causes are written."""
+
+
+def shared_effects(text: str | None, zone: str) -> dict[str, float]:
+    """What a bed's uncertainty has in common with that of other beds: by cause (an instrument, or a person with a kind of
+    instrument), the change of ln openness in a zone by one standard uncertainty.
+
+    text: "calliper-1 1320 1101 …; ida/calliper 4460 …", a number for each of SHARED_ZONES in steps of SHARED_STEP; or None
+    zone: one of SHARED_ZONES
+    """
+    place = 1 + SHARED_ZONES.index(zone)
+    parts = [part.split(" ") for part in text.split("; ")] if text else []
+    return {part[0]: int(part[place]) * SHARED_STEP for part in parts}
+
+
 class Figure(NamedTuple):
-    """A figure, such as a positive score, and its standard uncertainty in the same unit."""
+    """A figure, such as a positive score.
+
+    value: the figure
+    u: its standard uncertainty in the same unit
+    shared: by cause, the change of its logarithm by one standard uncertainty of what other figures may share; None for nothing
+    """
 
     value: float
     u: float
+    shared: Mapping[str, float] | None = None
 
 
 class Difference(NamedTuple):
@@ -61,8 +85,19 @@ class Difference(NamedTuple):
 
 
 def difference(a: Figure, b: Figure) -> Difference:
-    """A against B, taken as independent: u_δ² = (u_A/A)² + (u_B/B)²."""
-    return Difference(math.log(a.value / b.value), math.hypot(a.u / a.value, b.u / b.value))
+    """A against B: u_δ² = (u_A/A)² + (u_B/B)² less twice what both share, which cancels (JCGM 100:2008, 5.2.2)."""
+    log = math.log(a.value / b.value)
+    common = covariance(a, b)
+    if common == 0.0:
+        return Difference(log, math.hypot(a.u / a.value, b.u / b.value))
+    return Difference(log, math.sqrt(max((a.u / a.value) ** 2 + (b.u / b.value) ** 2 - 2.0 * common, 0.0)))
+
+
+def covariance(a: Figure, b: Figure) -> float:
+    """Covariance of ln A and ln B: the sum over causes of the product of what one standard uncertainty does to each."""
+    if not a.shared or not b.shared:
+        return 0.0
+    return sum(effect * b.shared[cause] for cause, effect in a.shared.items() if cause in b.shared)
 
 
 def _beyond(deviation: float) -> float:

@@ -165,13 +165,18 @@ def _excess(value: FloatArray, independent: FloatArray, frame: IntArray, frames:
 
 
 class FrameScores(NamedTuple):
-    """Mean log scores of frames, their standard uncertainties for another copy of the frame [frames, scores], and the number
-    of specimens of each frame [frames].
+    """Mean log scores of frames.
+
+    value: [frames, scores]
+    u: their standard uncertainties for another copy of the frame [frames, scores]
+    specimens: how many specimens each frame has [frames]
+    common: errors of the mean log scores that frames have in common; None if these are not told apart
     """
 
     value: FloatArray
     u: FloatArray
     specimens: IntArray
+    common: Common | None = None
 
 
 def frame_scores(
@@ -194,7 +199,7 @@ def frame_scores(
     for number, column in enumerate(each):
         whole = None if of_frame is None or effects is None else sum_by(of_frame.bed, effects[number] ** 2, frames)
         value[number], u[number] = _frame_score(*column, frame, frames, whole)
-    return FrameScores(value.T, u.T, count_by(frame, frames))
+    return FrameScores(value.T, u.T, count_by(frame, frames), of_frame)
 
 
 def frame_effects(values: FloatArray, common: Common, frame: IntArray) -> Common:

@@ -126,7 +126,7 @@ def _verdict(contrast: Contrast, one: Bed, other: Bed, units: str | None) -> str
     mine, theirs = one.openness(contrast.where), other.openness(contrast.where)
     assert mine is not None
     assert theirs is not None
-    meshes = f"mesh {_mesh(*mine, units)} against {_mesh(*theirs, units)}"
+    meshes = f"mesh {_mesh(mine.value, mine.u, units)} against {_mesh(theirs.value, theirs.u, units)}"
     apart = f"{with_u(contrast.difference_percent, contrast.u_difference_percent, plus=True)} %"
     tighter = contrast.probability_tighter
     if contrast.verdict == "too close to call":

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from gapbook.questions import traits
 from gapbook.questions.additions import Addition, WithAdditions
+from gapbook.questions.budget import WORDS, Budget
 from gapbook.questions.portrait import Portrait, Row
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import INCH
@@ -179,7 +180,16 @@ def _copies(portrait: Portrait, units: str | None) -> list[RenderableType]:
     unit, scale = ("in", 1.0 / INCH) if units == "imperial" else ("mm", 1.0)
     headings = [f"centre mesh, {unit}", "sides open by, %", "sessions", f"head, {unit}", f"misclosure, {unit}"]
     rows = [(safe(bed["specimen_id"]), _copy_cells(bed, scale)) for bed in portrait.beds]
-    return [Text(), Text("Copy by copy", page.HEADING), grid("copy", headings, rows, turn=True)]
+    said = [Text(f"{safe(one.specimen_id)}: {_budget(one)}", page.QUIET) for one in portrait.budgets]
+    return [Text(), Text("Copy by copy", page.HEADING), grid("copy", headings, rows, turn=True), *said]
+
+
+def _budget(budget: Budget) -> str:
+    """What a bed's ± in the centre comes from, and what would make it smaller."""
+    told = [one for one in budget.parts if one.share >= 0.005]
+    parts = [f"{WORDS[one.part]} {100.0 * one.share:.0f} % ({one.basis})" for one in told]
+    advice = f" To make it more certain, {budget.advice}." if budget.advice else ""
+    return f"its ± in the centre comes, in shares of u², from {listed(parts)}.{advice}"
 
 
 def _copy_cells(bed: Row, scale: float) -> list[str]:

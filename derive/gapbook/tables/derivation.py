@@ -19,14 +19,16 @@ import pyarrow.compute as pc
 
 from gapbook.science import outline, pooling, repeats
 from gapbook.science.bed_mechanics import Mechanics, bed_mechanics
-from gapbook.science.beds import NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
+from gapbook.science.beds import BUDGET, NO_BEDS, SCORE_NAMES, Beds, Heads, score_beds
 from gapbook.science.closure import shared_variance
+from gapbook.science.comparison import SHARED_STEP, SHARED_ZONES
 from gapbook.science.grouping import FloatArray, IntArray, count_by, starts_of, sum_by
+from gapbook.science.lines import Runs
 from gapbook.science.mechanics import RESPONSES
 from gapbook.science.pooling import Between, MeanGaps, Placement, Relaid
 from gapbook.science.repeats import Repeatability
 from gapbook.science.scores import Variances
-from gapbook.science.uncertainty import Errors
+from gapbook.science.uncertainty import OF_FRAME, Common, Errors
 from gapbook.science.zones import ZONES
 from gapbook.tables import spacings
 from gapbook.tables.catalogue import Instruments, RawTables, SessionMeans
@@ -36,10 +38,13 @@ from gapbook.tables.spacings import BedRuns, Block, Source, pool_of
 from gapbook.tables.writing import arranged
 
 SIDES, AREA = ("head_width", "head_length"), "head_area"
+ASSUMED = ("reading", "placement", "person")
+"""Parts of a bed's uncertainty that are assumed as far as the package's readings do not tell them."""
 BEDS, MECHANICS = "beds", "mechanics"
 """What the second pass can be asked for."""
 _NO_RESPONSES = np.zeros((0, len(RESPONSES)))
 NO_ROWS = np.zeros(0, dtype=np.int64)
+NO_ASSUMED = np.zeros((0, len(ASSUMED)))
 NO_MECHANICS = Mechanics(_NO_RESPONSES, Variances(_NO_RESPONSES, _NO_RESPONSES))
 
 
@@ -99,12 +104,14 @@ class Measured(NamedTuple):
     specimen: their specimen numbers [B]
     area: head areas used [B] in cm2
     beds: their scores; empty if not asked for
+    assumed: how much of the reading's, the placement's and the person's part of their uncertainty is assumed [B, 3]
     mechanics: their stiffness and frequency; empty if not asked for
     """
 
     specimen: IntArray
     area: FloatArray
     beds: Beds = NO_BEDS
+    assumed: FloatArray = np.zeros((0, len(ASSUMED)))
     mechanics: Mechanics = NO_MECHANICS
 
 
@@ -190,28 +197,39 @@ def tasks(catalogue: RawTables, blocks: Iterable[Block]) -> Iterator[Task]:
     return (Task(part, heads_of(catalogue, np.unique(part.of_run.specimen))) for part in blocks)
 
 
-def measure(
-    task: Task, instruments: Instruments, repeatability: Repeatability, errors: Errors, wanted: Collection[str]
-) -> Measured:
+def measure(task: Task, instruments: Instruments, pooled: Pooled, errors: Errors, wanted: Collection[str]) -> Measured:
     """The beds of a block that is whole, in ascending order of specimen number.
 
     task: the block
     instruments: of the whole package
-    repeatability: of the whole package
+    pooled: what the whole package says of errors
     errors: those that its beds have in common
     wanted: BEDS, MECHANICS or both
     """
-    mains, crosses, specimen = spacings.lay_out(task.part, repeatability, instruments)
+    mains, crosses, specimen = spacings.lay_out(task.part, pooled.repeatability, instruments)
     heads = task.heads
     beds = score_beds(mains, crosses, heads, errors) if BEDS in wanted else NO_BEDS
     mechanics = bed_mechanics(mains, crosses, heads, errors) if MECHANICS in wanted else NO_MECHANICS
-    return Measured(specimen, heads.area, beds, mechanics)
+    assumed = _assumed((mains, crosses), len(specimen), instruments, pooled) if BEDS in wanted else NO_ASSUMED
+    return Measured(specimen, heads.area, beds, assumed, mechanics)
+
+
+def _assumed(families: Iterable[Runs], beds: int, instruments: Instruments, pooled: Pooled) -> FloatArray:
+    """How much of the parts ASSUMED of each bed's uncertainty is assumed, in the mean of its runs [B, 3]."""
+    bed, kind, is_mark = (
+        np.concatenate(columns)
+        for columns in zip(*((runs.bed, instruments.kind[runs.instrument], runs.is_mark) for runs in families), strict=True)
+    )
+    runs = count_by(bed, beds)
+    reading = sum_by(bed, pooled.repeatability.assumed[kind * 2 + is_mark], beds) / runs
+    person = sum_by(bed, pooled.people.assumed[kind], beds) / runs
+    return np.stack([reading, np.full(beds, pooled.placement.assumed), person], axis=1)
 
 
 def measuring(catalogue: RawTables, pooled: Pooled) -> Callable[..., Measured]:
     """`measure` for the blocks of one package, but for what is wanted of them."""
     errors = pooled.errors(catalogue)
-    return partial(measure, instruments=catalogue.instruments, repeatability=pooled.repeatability, errors=errors)
+    return partial(measure, instruments=catalogue.instruments, pooled=pooled, errors=errors)
 
 
 def score_spacings(catalogue: RawTables, gathered: Gathered) -> Measured:
@@ -325,6 +343,27 @@ def score_columns(value: FloatArray, variance: FloatArray) -> dict[str, FloatArr
     return columns
 
 
+def _given(beds: Beds) -> Common:
+    """The errors that beds have in common, 0 in scores that are blank."""
+    return beds.common._replace(effect=np.where(np.isnan(beds.value[beds.common.bed]), 0.0, beds.common.effect))
+
+
+def shared_texts(catalogue: RawTables, common: Common, rows: int) -> list[str | None]:
+    """What each of `rows` beds or frames shares with others, as `shared_effects` reads it; None for nothing."""
+    kinds, tools = catalogue.instruments.kinds, catalogue.instruments.ids
+    names = [*tools, *(f"{person}/{kind}" for person in (*catalogue.people, "?") for kind in kinds)]
+    own = np.flatnonzero(common.cause >= len(OF_FRAME))
+    zones = np.array([SCORE_NAMES.index(f"openness_{zone}") for zone in SHARED_ZONES])
+    steps = np.rint(common.effect[np.ix_(own, zones)] / SHARED_STEP).astype(np.int64)
+    form = "%s" + " %d" * len(zones)
+    parts: list[list[str]] = [[] for _ in range(rows)]
+    for row, cause, effects in zip(
+        common.bed[own].tolist(), (common.cause[own] - len(OF_FRAME)).tolist(), steps.tolist(), strict=True
+    ):
+        parts[row].append(form % (names[cause], *effects))
+    return ["; ".join(part) or None for part in parts]
+
+
 def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
     """beds.csv as an Arrow table."""
     beds = measured.beds
@@ -337,10 +376,16 @@ def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa
     columns["head_width_mm"], columns["head_length_mm"] = beds.size[:, 0], beds.size[:, 1]
     columns["misclosure_main_mm"], columns["misclosure_cross_mm"] = beds.misclosure[:, 0], beds.misclosure[:, 1]
     columns["head_area_cm2"], columns["head_exponent"] = measured.area, beds.exponent
+    total = beds.budget.sum(axis=1)
+    for number, name in enumerate(BUDGET):
+        columns[f"budget_{name}"] = beds.budget[:, number] / total
+    for number, name in enumerate(ASSUMED):
+        columns[f"assumed_{name}"] = measured.assumed[:, number]
     frames = [catalogue.frames.ids[number] for number in catalogue.specimens.frame[measured.specimen].tolist()]
     exact = {
         "specimen_id": [catalogue.specimens.ids[number] for number in measured.specimen.tolist()],
         "frame_id": frames,
         "sessions": beds.sessions,
+        "shared": shared_texts(catalogue, _given(beds), len(frames)),
     }
     return arranged(package, "beds", columns, exact)

@@ -23,7 +23,7 @@ from gapbook.science.scores import LN10, frame_scores, specimen_spread
 from gapbook.tables import derivation
 from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
-from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns
+from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns, shared_texts
 from gapbook.tables.engines import engine, workers_for
 from gapbook.tables.freshness import DIGESTS, write_digests
 from gapbook.tables.handling import handling_table
@@ -148,6 +148,7 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
     value[specimens == 0], u[specimens == 0] = _counted(catalogue, value, specimens)
     columns = score_columns(value, u * u)
     columns["head_area_cm2"] = frames.area
+    shared = shared_texts(catalogue, scored.common or beds.common, len(frames.ids))
     order = order_of(frames.ids)
     measured_there = (specimens[order] > 0).tolist()
     exact: dict[str, object] = {
@@ -156,6 +157,7 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
         "specimens": specimens[order],
         "mains": frames.mains[order],
         "crosses": frames.crosses[order],
+        "shared": [shared[number] for number in order.tolist()],
     }
     return arranged(package, "scores", {name: column[order] for name, column in columns.items()}, exact)
 

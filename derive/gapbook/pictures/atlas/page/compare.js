@@ -7,10 +7,28 @@ const FRACTION_TERMS = 80;
 /** Beyond this erfc is less than the smallest number there is. */
 const NOTHING = 27.3;
 
-/** δ = ln(A/B) of two figures taken as independent, its standard uncertainty, and P(A tighter) = Φ(−δ/u). */
+/** The zones that the column `shared` tells of, in its order, and the step of its numbers. */
+const SHARED_ZONES = ["centre", "left", "right", "tip", "throat", "sides", "even"];
+const SHARED_STEP = 1e-6;
+
+/** What a figure's uncertainty shares with others: by cause, the change of its logarithm by one standard uncertainty. */
+export function sharedEffects(text, zone) {
+  const place = 1 + SHARED_ZONES.indexOf(zone);
+  const parts = text ? text.split("; ").map((part) => part.split(" ")) : [];
+  return new Map(parts.map((part) => [part[0], Number(part[place]) * SHARED_STEP]));
+}
+
+/** Covariance of ln A and ln B: what instruments and people do to both. */
+function covariance(a, b) {
+  let sum = 0;
+  if (a.shared && b.shared) a.shared.forEach((effect, cause) => { sum += effect * (b.shared.get(cause) ?? 0); });
+  return sum;
+}
+
+/** δ = ln(A/B) of two figures less what both share, its standard uncertainty, and P(A tighter) = Φ(−δ/u). */
 export function difference(a, b) {
   const log = Math.log(a.value / b.value);
-  const u = Math.hypot(a.u / a.value, b.u / b.value);
+  const u = Math.sqrt(Math.max((a.u / a.value) ** 2 + (b.u / b.value) ** 2 - 2 * covariance(a, b), 0));
   const tighter = u === 0 ? (log === 0 ? 0.5 : Number(log < 0)) : 0.5 * erfc(log / u / Math.SQRT2);
   return { log, u, tighter, percent: 100 * Math.expm1(log), uPercent: 100 * Math.exp(log) * u };
 }
@@ -23,7 +41,8 @@ export function verdict(found, confidence) {
 
 /** Openness of a frame in a zone, or null if nobody measured it. */
 export function openness(catalogue, frame, zone) {
-  return figure(catalogue, frame, `openness_${zone}`);
+  const found = figure(catalogue, frame, `openness_${zone}`);
+  return found && { ...found, shared: sharedEffects(catalogue.frames.shared?.[frame], zone) };
 }
 
 /** Two frames in a zone, or null if one of them is not known there. */

@@ -97,7 +97,7 @@ export function judge(state, catalogue) {
   const clauses = clausesOf(question, catalogue).map((clause) => ({ ...clause, count: 0 }));
   const rows = { tighter: [], "too close to call": [], "more open": [], like: [], unlike: [], every: [] };
   const unknown = [];
-  const { value, u } = column(catalogue, `openness_${state.zone}`);
+  const { value } = column(catalogue, `openness_${state.zone}`);
   const known = state.reference < 0 ? null : openness(catalogue, state.reference, state.zone);
   const against = { known, confidence: Number(state.confidence) / 100 };
   let leftOut = 0;
@@ -111,7 +111,7 @@ export function judge(state, catalogue) {
     }
     if (!passes) leftOut += 1;
     else if (value[frame] == null || (state.reference >= 0 && !known)) unknown.push({ frame, found: null });
-    else place(frame, { value: value[frame], u: u[frame] }, state, against, rows);
+    else place(frame, known ? openness(catalogue, frame, state.zone) : null, state, against, rows);
   }
   Object.values(rows).forEach((group) => sortRows(group, state, catalogue));
   return { question, clauses, rows, unknown, leftOut, blank: state.reference >= 0 && !known };

@@ -5,7 +5,7 @@ import { asked, namesOf, spelt } from "./asking.js";
 import { besideTable } from "./beside.js";
 import { cardOf } from "./card.js";
 import { bedOf, isOwn, readCatalogue, setOwn } from "./catalogue.js";
-import { contrast, difference, phi, verdict, why } from "./compare.js";
+import { contrast, difference, phi, sharedEffects, verdict, why } from "./compare.js";
 import { choicesOf, fill, inOneLine, mark, prepare, read } from "./controls.js";
 import { differencesOf } from "./differing.js";
 import { MESH, plural, withU } from "./figures.js";
@@ -366,5 +366,6 @@ start();
 /** For tests, and for whoever looks in the console. */
 globalThis.gapbook = {
   catalogue, judge: () => judged, line: () => line, phi, difference, contrast, verdict, why, bedOf, differencesOf, readingsOf, ownOpenness,
+  sharedEffects,
   asked: (text) => asked(text, catalogue, called),
 };
