@@ -116,7 +116,7 @@ def test_an_older_package_answers_shows_and_derives(older):
     assert catalogue.ask(question).matches == open_catalogue(ROOT).ask(question).matches
     assert catalogue.show("fern-98").mechanics is None
     assert catalogue.compare("fern-98", "moraine-98").contrasts
-    assert set(derive(open_package(older))) == {"beds", "scores", "handling"}
+    assert set(derive(open_package(older))) == {"beds", "scores", "handling", "digests"}
     catalogue = open_catalogue(older)
     with pytest.raises(GapbookError) as stop:
         compute(open_package(older), ["mechanics"])
@@ -165,6 +165,7 @@ def test_show_tells_it_and_says_that_it_is_a_model(capsys):
         "throat",
         "A model of geometry and tension, strung at 245 N, of which 30 % is then lost",
         "not a reading",
+        "mm if crossings hold, and",
     ):
         assert words in told, words
     app(["show", "fern-98", "--json"], standalone_mode=False)

@@ -11,7 +11,7 @@ import pytest
 from bench import plain_net
 from demo_rows import demo, derived, rows_of
 from gapbook.errors import GapbookError
-from gapbook.questions.retensioning import pull_of
+from gapbook.questions.retensioning import Retension, pull_of
 from gapbook.science.comparison import Figure
 from gapbook.science.tension import Pull, covering, interval, matching, within
 from nets_made import demo_bed
@@ -20,8 +20,8 @@ from small import ROOT
 
 KEYS = [
     "from", "to", "at_n", "tension_n", "u_tension_n", "least_n", "most_n", "linear_n", "u_linear_n", "stretching_least_n",
-    "stretching_most_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm", "crosses_at_n", "crosses_tension_n", "outside",
-    "cautions",
+    "stretching_most_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm", "dwell_percent", "u_dwell_percent",
+    "crosses_at_n", "crosses_tension_n", "outside", "cautions",
 ]  # fmt: skip
 KG = 9.80665  # N in a kgf, exact (NIST SP 811, B.8)
 LB = 4.4482216152605  # N in a lbf (NIST SP 811, B.8)
@@ -54,6 +54,14 @@ def test_models_are_covered_by_hand():
 )  # fmt: skip
 def test_an_interval_ends_where_the_models_do(tension, ratio, least, most):
     assert interval(Figure(*tension), ratio) == (pytest.approx(least), pytest.approx(most))
+
+
+def test_dwell_by_hand():
+    # 40 and 48.4 N/mm: half a period π·√(m/k) is √(40/48.4) = 1/1.1 as long, 9.0909 % shorter. Relative u of the ratio 3 %
+    # and 4 %, together 5 %, halved by the root: 2.5 % of 90.909.
+    stiffness = Figure(40.0, 1.2), Figure(48.4, 1.936)
+    found = Retension("a", "b", Pull(245.0), Figure(202.0, 5.0), (), stiffness, None).dwell_percent
+    assert found == (pytest.approx(-9.0909, abs=1e-4), pytest.approx(2.27273, abs=1e-4))
 
 
 PAIRS = [("fern-98", "moraine-98", "24kg"), ("willow-104", "hoarfrost-96", "240N"), ("meadow-105", "nettle-97", "250N")]

@@ -1,6 +1,7 @@
 """How many beds a second are struck on one core, with and without uncertainty, and how many a plain loop manages.
 
-The plain loop (`plain_net`) gives the five stiffnesses alone; the array code the frequency as well.
+The plain loop (`plain_net`) gives the five stiffnesses alone; the array code the frequency as well. Nets of stretching strings
+are timed too.
 """
 
 from __future__ import annotations
@@ -50,7 +51,12 @@ def plain_beds(lines) -> list[plain_net.PlainBed]:
 
 def main(package: Path) -> None:
     """Print the rates for the beds of a package of some hundred or thousand copies."""
-    from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve
+    import numpy as np
+
+    from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve, strings_of
+    from gapbook.science.cable_net import net_of
+    from gapbook.science.mechanics import ZONE_POINTS, patch
+    from gapbook.science.stretching import DEPTHS_MM, STIFFNESS_N, press
     from gapbook.science.tension import in_bed
     from gapbook.tables.catalogue import read_catalogue
     from gapbook.tables.derivation import gather, heads_of
@@ -69,6 +75,11 @@ def main(package: Path) -> None:
     whole = beds / seconds(lambda: bed_mechanics(laid.mains, laid.crosses, heads, gathered.pooled.errors(catalogue), PULLS))
     loop = len(plain) / seconds(lambda: [plain_net.stiffness(bed, tension, tension) for bed in plain])
     print(f"mechanics, {beds:,} beds, one core: {alone:,.0f} beds/s; with uncertainty {whole:,.0f} beds/s")
+    some = strings_of(lines.take(np.flatnonzero(lines.main_count * 100 + lines.cross_count == 1619)[:PLAIN_BEDS]))
+    share = patch(net_of(some), ZONE_POINTS[:1]).shared[:, 0]
+    axial = STIFFNESS_N[-1]
+    pressed = len(share) / seconds(lambda: press(some, share, DEPTHS_MM, (tension, tension), (axial, axial)))
+    print(f"stretching strings, {len(share)} beds pressed in by 5, 15 and 25 mm: {pressed:,.0f} beds/s")
     print(f"plain assemble-and-solve loop, scipy.sparse: {loop:,.0f} beds/s; ratio {alone / loop:.1f}")
 
 

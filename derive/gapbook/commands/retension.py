@@ -16,11 +16,13 @@ other strings that do, pressed in by 5, 15 and 25 mm; ± covers both. With --cro
 TO's mains' pull, and TO's crosses keep the ratio you gave. Outside 180 to 300 N, judged in whole N, no tension is given,
 only why; ± is cut off there too.
 JSON: {"from", "to", "at_n", "tension_n", "u_tension_n", "least_n", "most_n", "linear_n", "u_linear_n",
-"stretching_least_n", "stretching_most_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm", "crosses_at_n",
-"crosses_tension_n", "outside", "cautions"}. "least_n" and "most_n" are the ends of ± within the range; then what each model
-gives alone, and the two stiffnesses at the pull asked about, by the linear model; null where there is no figure. "outside"
-says why: "asked" if the pull asked about lies outside, "stiffer" or "softer" if TO is so and the pull it takes lies outside;
-else null. "cautions" are {"code", "text", "source"}."""
+"stretching_least_n", "stretching_most_n", "stiffness_from_n_per_mm", "stiffness_to_n_per_mm", "dwell_percent",
+"u_dwell_percent", "crosses_at_n", "crosses_tension_n", "outside", "cautions"}. "least_n" and "most_n" are the ends of ±
+within the range; then what each model gives alone, and the two stiffnesses at the pull asked about, by the linear model.
+"dwell_percent" is how much longer a ball stays in TO than in FROM at that pull, at most: half a period of a mass on a
+spring, for comparison only. Null where there is no figure. "outside" says why: "asked" if the pull asked about lies
+outside, "stiffer" or "softer" if TO is so and the pull it takes lies outside; else null. "cautions" are
+{"code", "text", "source"}."""
 
 
 def retension(

@@ -69,7 +69,7 @@ def _copy(catalogue: Catalogue, portrait: Portrait, named: str) -> Copy | None:
     from gapbook.pictures.terminal import alone, of_row
     from gapbook.questions.subjects import spellings
     from gapbook.screens.frames import ACROSS, ALONG, Copy
-    from gapbook.tables.copies import map_of
+    from gapbook.tables.copies import give_of, map_of
 
     ids = spellings(named)
     bed = next((row for row in portrait.beds if row["specimen_id"] in ids), portrait.beds[0])
@@ -78,4 +78,4 @@ def _copy(catalogue: Catalogue, portrait: Portrait, named: str) -> Copy | None:
     drawing = alone(of_row(bed, strings), page.width())
     head = bed["head_width_mm"], bed["head_length_mm"], bed["head_exponent"]
     stiffness = map_of(strings, head, ACROSS, ALONG).tolist() if portrait.mechanics else None
-    return Copy(specimen, drawing, stiffness)
+    return Copy(specimen, drawing, stiffness, give_of(strings, head) if portrait.mechanics else None)

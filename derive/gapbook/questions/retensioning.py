@@ -57,6 +57,18 @@ class Retension:
         return Figure(100.0 * (ratio - 1.0), 100.0 * ratio * relative)
 
     @property
+    def dwell_percent(self) -> Figure | None:
+        """How much longer a ball would stay in the target than in the source at the same pull [%]; None if that is not known.
+
+        From half the period of a mass on a spring, π·√(m/k) (textbook). A ball is soft too, which makes the difference smaller.
+        """
+        gap = self.difference_percent
+        if gap is None:
+            return None
+        ratio = 1.0 + gap.value / 100.0
+        return Figure(100.0 * (ratio**-0.5 - 1.0), gap.u * ratio**-1.5 / 2.0)
+
+    @property
     def interval(self) -> tuple[float, float] | None:
         """Least and greatest pull of the target's mains [N], at k = 2, within the range that the models cover."""
         return None if self.tension is None else interval(self.tension, self.at.ratio)
@@ -84,6 +96,7 @@ class Retension:
         """The JSON document; a value is None if there is no figure."""
         source, target = self.stiffness or (None, None)
         least, most = self.interval or (None, None)
+        dwell = self.dwell_percent
         stretching = [one.value for one in self.models[1:]] if self.tension else []
         return {
             "from": self.source,
@@ -99,6 +112,8 @@ class Retension:
             "stretching_most_n": max(stretching, default=None),
             "stiffness_from_n_per_mm": source.value if source else None,
             "stiffness_to_n_per_mm": target.value if target else None,
+            "dwell_percent": dwell.value if dwell else None,
+            "u_dwell_percent": dwell.u if dwell else None,
             "crosses_at_n": self.at.crosses,
             "crosses_tension_n": self.tension.value * self.at.ratio if self.tension else None,
             "outside": self.outside,

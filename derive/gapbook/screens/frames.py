@@ -41,6 +41,10 @@ MODEL = (
     "A model of geometry and tension, strung at 245 N, of which 30 % is then lost; not a reading of any machine. String "
     "material does not enter, except in the frequency, which is for a 1.25 mm string of 1.38 g/cm³."
 )
+GIVE = (
+    "Sideways, 10 N on the mains in the centre move them {:.2f} mm if crossings hold, and {:.1f} mm if they slide. This is for "
+    "comparing beds: where both are larger, strings move more."
+)
 CAUTIONS = (
     "A bed is one part of how a frame plays; string, tension and the player are the others.",
     "Sore arm: see a physician. Tension: a qualified stringer and the range printed on the frame decide.",
@@ -57,13 +61,18 @@ _JOINED = "\0"
 
 
 class Copy(NamedTuple):
-    """The measured copy whose bed is shown: lines of its bed drawn with characters, none if the window is too narrow, and its
-    stiffness where struck [N/mm], shape (ALONG, ACROSS), nan outside the bed, None if none was derived.
+    """The measured copy whose bed is shown.
+
+    specimen_id: its id
+    drawing: lines of its bed drawn with characters, none if the window is too narrow
+    stiffness: where struck [N/mm], shape (ALONG, ACROSS), nan outside the bed; None if none was derived
+    give: least and greatest sideways give of the mains in the centre [mm/N]; None if none was derived
     """
 
     specimen_id: str
     drawing: Sequence[str]
     stiffness: Sequence[Sequence[float]] | None
+    give: tuple[float, float] | None = None
 
 
 def screen(
@@ -210,6 +219,9 @@ def _stiffness(row: Row | None, copy: Copy | None) -> list[RenderableType]:
     parts: list[RenderableType] = [Text(), heading, Text(_by_zone(row))]
     if copy is not None and copy.stiffness is not None:
         parts += [Text(f"Over the bed of {safe(copy.specimen_id)}, mm from the centre, tip up:"), _map(copy.stiffness)]
+    if copy is not None and copy.give is not None:
+        least, most = (10.0 * one for one in copy.give)
+        parts.append(Text(GIVE.format(least, most)))
     return [*parts, Text(MODEL, page.QUIET)]
 
 

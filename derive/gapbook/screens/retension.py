@@ -24,6 +24,8 @@ def screen(answer: Retension, units: str | None = None) -> list[RenderableType]:
         parts.append(Text(_models(answer)))
     if answer.stiffness is not None:
         parts += [Text(), _stiffness(answer, answer.stiffness), Text(_unchanged(answer))]
+    if answer.tension is not None and answer.dwell_percent is not None and answer.tension.u > 0.0:
+        parts.append(Text(_dwell(answer.dwell_percent)))
     return [*parts, Text(), *(Text(one.text, page.QUIET) for one in answer.cautions)]
 
 
@@ -86,6 +88,13 @@ def _unchanged(answer: Retension) -> str:
     told = "± is at k = 2." if answer.tension is None else told
     close = abs(gap.value) <= COVERAGE_FACTOR * gap.u
     return told + (" That is within what the readings can tell: there may be nothing to change." if close else "")
+
+
+def _dwell(longer: Figure) -> str:
+    return (
+        f"The time a ball stays in it then differs by {with_u(longer.value, longer.u, plus=True)} % at most: half a period of "
+        "a mass on a spring. The ball is soft too, so the true difference is smaller, and the time itself is not known."
+    )
 
 
 def _pull(answer: Retension, units: str | None) -> str:

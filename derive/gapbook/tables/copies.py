@@ -14,6 +14,7 @@ from gapbook.science.bed_mechanics import Pulls, bed_mechanics, lines_of, string
 from gapbook.science.beds import Heads
 from gapbook.science.cable_net import PatternStrings
 from gapbook.science.grouping import FloatArray, count_by, sum_by
+from gapbook.science.lateral_give import lateral_give
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
 from gapbook.science.mechanics import RESPONSES, stiffness_map
 from gapbook.science.outline import Outlines
@@ -221,9 +222,23 @@ def map_of(lines: BedLines, head: tuple[float, float, float], across: Sequence[f
     across: x of the grid's columns, from the head's centre [mm]
     along: y of its rows, from the head's centre [mm]
     """
+    return _mapped(_as_strings(lines, head), across, along)
+
+
+def give_of(lines: BedLines, head: tuple[float, float, float]) -> tuple[float, float] | None:
+    """Least and greatest sideways give of the mains in the centre of a copy [mm/N]; None if no crossing lies under the load.
+
+    lines: of the copy
+    head: as of `map_of`
+    """
+    found = lateral_give(_as_strings(lines, head))
+    return None if np.isnan(found.free[0]) else (float(found.locked[0]), float(found.free[0]))
+
+
+def _as_strings(lines: BedLines, head: tuple[float, float, float]) -> PatternStrings:
     main_at_0, main_slope, cross_y = lines
     outlines = Outlines(*(np.array([value]) for value in head))
-    return _mapped(PatternStrings(main_at_0[None], main_slope[None], cross_y[None], outlines), across, along)
+    return PatternStrings(main_at_0[None], main_slope[None], cross_y[None], outlines)
 
 
 def _mapped(strings: PatternStrings, across: Sequence[float], along: Sequence[float]) -> FloatArray:
