@@ -152,6 +152,7 @@ RELATIONS = [
     ("bigger holes in the sides than fern-98", relation("more_open", "sides")),
     ("tighter than most 16x19", relation("tighter", reference="most 16x19")),
     ("more open than a 16x19 98 sq in", relation("more_open", reference="most 16x19 98 sq in")),
+    ("denser than most 98s", relation("tighter", reference="most 98 sq in")),
     ("as tight as an 18x20", relation("not_more_open", reference="most 18x20")),
 ]
 
@@ -203,6 +204,11 @@ SENTENCES = [
     ("16x19 or 16x20, 18x20 or 18x19", "16x19 or 16x20 or 18x20 or 18x19"),
     ("16x19, no 100s, excluding fern-98 and fern-98-club", "16x19, not head 100 sq in, without fern-98, without fern-98-club"),
     ("16 mains, 95 or 97", "16 mains, 95 or 97 sq in"),
+    ("300-ish grams, 320 g max", "mass about 300 g, mass at most 320 g"),
+    ("excluding 18x20 and 18x19", "not 18x20, not 18x19"),
+    ("98/16x19/305g", "98 sq in, 16x19, 305 g"),
+    ("plays like an 18x20 but is a 16x19", "16x19, like most 18x20"),
+    ("tighter centre than fern-98, sides at least as open", "tighter than fern-98, not tighter sides than fern-98"),
 ]  # fmt: skip
 """A sentence, and clauses that say the same. By hand."""
 

@@ -28,6 +28,7 @@ REFUSED = [
     ("stiffer than fern-98", "not-in-catalogue", "stiffer than fern-98", None),
     ("10 g lighter than fern-98", "no-difference", "10 g", None),
     ("my fern-98 weighs 324 g, I want it lighter", "figure-of-a-frame", "weighs 324 g", None),
+    ("not 18x20, 16x20", "unclear-denial", "16x20", None),
     ("unmeasured frames", "unknown-clause", "unmeasured", None),
     ("the best 98s", "not-in-catalogue", "best", None),
     ("pitch 9-10 mm", "unknown-clause", "pitch 9-10 mm", "main pitch 9-10 mm"),

@@ -194,7 +194,9 @@ def _class(store: Store, peers: Peers, zone: str) -> tuple[Figure, ClassFigures]
     table = store.load("scores", names)
     picked = f"SELECT openness_{zone}, u_openness_{zone}, head_area_cm2 FROM {table}"
     known = f"basis = 'measured' AND openness_{zone} IS NOT NULL AND u_openness_{zone} IS NOT NULL"
-    rows = store.rows(f"{picked} WHERE {known} AND mains = ? AND crosses = ?", [peers.mains, peers.crosses])
+    rows = store.rows(f"{picked} WHERE {known}")
+    if peers.mains is not None:
+        rows = store.rows(f"{picked} WHERE {known} AND mains = ? AND crosses = ?", [peers.mains, peers.crosses])
     if peers.square_inches is not None:
         factor = UNITS["[sin_i]"].factor
         rows = [row for row in rows if half_up(row[2] / factor) == str(peers.square_inches)]

@@ -121,7 +121,10 @@ def likeness_of(tokens: list[Token]) -> Comparing:
             raise fail("wrong-unit", "within takes a percentage", found=of_kind(tokens, "UNIT")[0].text, expected="%")
         percent = Decimal(of_kind(tokens, "NUMBER")[0].text)
     made = Comparing(OPENNESS, "like", _zones(tokens, OPENNESS), percent=percent)
-    return _referring(made, [token for token in tokens if token.kind in ("REF", "PRONOUN")])
+    named = [token for token in tokens if token.kind in ("REF", "PRONOUN", "MOST", "BY")]
+    if of_kind(tokens, "BY") or (of_kind(tokens, "MOST", "NUMBER") and not of_kind(tokens, "WITHIN", "REF", "PRONOUN")):
+        named = [token for token in tokens if token.kind not in ("ZONE", "EVERYWHERE", "LIKE")]
+    return _referring(made, named)
 
 
 def _apart(tokens: list[Token]) -> tuple[list[Token], list[Token]]:
@@ -135,7 +138,7 @@ def _apart(tokens: list[Token]) -> tuple[list[Token], list[Token]]:
 
 def _referring(made: Comparing, named: list[Token]) -> Comparing:
     references = tuple(of_kind(named, "REF"))
-    peers = class_of([token for token in named if token.kind not in ("ZONE", "EVERYWHERE")])
+    peers = None if references else class_of([token for token in named if token.kind not in ("ZONE", "EVERYWHERE")])
     if peers is not None and made.axis != OPENNESS:
         raise fail("wrong-reference", "frames are compared with a pattern in openness only", expected="tighter than most 16x19")
     return made._replace(references=references or None, peers=peers, pronoun=bool(of_kind(named, "PRONOUN")))

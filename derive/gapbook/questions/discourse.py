@@ -99,6 +99,13 @@ def _guarded(one: Said, before: Said | None, after: Said | None, compared: set[s
 
     It may be a difference (`10 g lighter than fern-98`), or of the frame that was named (`my fern-98 weighs 324 g`).
     """
+    if before is not None and before.clause.rule == "excluded" and one.clause.rule in ("patterns", "range"):
+        denied = [part.item for part in before.parts if isinstance(part, NoneOf)]
+        patterns = one.clause.rule == "patterns" and not any(isinstance(item, Range) for item in denied)
+        axes_denied = [_axes(item) for item in denied if isinstance(item, Range)]
+        if patterns or any(_axes(part) in axes_denied for part in one.parts):
+            message = "it is not clear whether this is left out too"
+            return one._replace(problem=Problem("unclear-denial", message, fix="Write not A or B, or name what you want first"))
     if one.clause.rule != "range" or len(one.parts) != 1 or not isinstance(one.parts[0], Range):
         return one
     asked = one.parts[0]

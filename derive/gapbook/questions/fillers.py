@@ -14,8 +14,8 @@ from with by into onto up among amongst per is are was were be been being am do 
 can could may might must shall should will would let get got gets getting give gives ve ll re
 it's that's what's which's i'm i've i'd i'll we're we've we'd you've you'd he's he'd she's she'd they're they'd there's
 who's how's where's let's got've would've
-maybe perhaps possibly please pls plz thanks thank thx cheers hi hello hey dear sir madam ok okay well oh um uh hmm yes
-me's only simply basically ideally exact strictly overall generally total currently current present moment today usual usually
+maybe perhaps possibly please pls plz thanks thank thx cheers hi hello hey dear sir madam ok okay well oh um uh hmm yes u ur w
+me's only simply basically ideally exact strictly overall generally total currently current present moment today usually
 normally slightly somewhat clearly noticeably considerably significantly
 substantially markedly far way distinctly definitely certainly surely
 """
@@ -39,7 +39,7 @@ coach trainer dad mum mom father mother brother sister member members player pla
 _ROUND = """
 bit little tad ideal nice nicely great perfect however though although because part area areas region zone zones place section
 number numbers count counts value values figure figures size sized sizes range ranges class category group setup reference ref
-against etc eg ie loaner loaners rack string strings strung stringing entry entries items item average
+against etc eg ie loaner loaners rack string strings strung stringing entry entries items item order else
 """
 WORDS = frozenset(" ".join((_SMALL, _WANTING, _PEOPLE, _ROUND)).split())
 """Single words that change nothing. Some have another meaning beside certain words; `vocabulary` says which."""

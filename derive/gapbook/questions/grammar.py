@@ -19,7 +19,7 @@ ITEM = "(?:NUMBER UNIT? LEAN?)"
 SPAN = f"(?:{ITEM}(?: TO {ITEM})?)"
 LIST = "(?:COMMA? AND|COMMA)"
 ZONES = f"(?:EVERYWHERE|BOTH? ZONE(?: {LIST} BOTH? ZONE)*)"
-CLASS = "(?:MOST? NUMBER BY NUMBER(?: NUMBER UNIT?)?)"
+CLASS = "(?:MOST? NUMBER BY NUMBER(?: NUMBER UNIT?)?|MOST NUMBER UNIT?)"
 REFS = f"(?:BOTH? REF(?: {LIST} REF)*|PRONOUN|{CLASS})"
 WAY = "(?:SIZER ADJECTIVE|SIZER LEAN|SIZER SIZE|SIZER? COMPARATIVE|SIZER)"
 THAN = "(?:THAN|LIKE)"
@@ -38,11 +38,12 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("equal", f"SAME {NOUNS}+(?:AS {REFS}|OR (?:COMPARATIVE|SIZER) (?:AS|THAN) {REFS})?"),
     (
         "equal",
-        f"(?:COMPARE|NOT|ABOUT)? AS {HOW} {NOUNS}*(?:OR COMPARATIVE )?(?:(?:AS|THAN) {REFS} {ZONES}?)?",
+        f"{NOUNS}*(?:COMPARE|NOT|ABOUT)? AS {HOW} {NOUNS}*(?:OR COMPARATIVE )?(?:(?:AS|THAN) {REFS} {ZONES}?)?",
     ),
     ("equal", f"(?:COMPARE|NOT)? ADJECTIVE {NOUNS}*AS {REFS} {ZONES}?"),
     # like fern-98 in the sides / within 2.5% of fern-98 / the same
     ("likeness", f"{ZONES}? MOST? (?:LIKE|WITHIN NUMBER UNIT OF) REF {ZONES}?"),
+    ("likeness", f"{ZONES}? LIKE {CLASS} {ZONES}?"),
     ("likeness", "SAME"),
     ("likeness", f"{ZONES}? LIKE PRONOUN {ZONES}?"),
     # without fern-98 and moraine-98 / not 16x19 / not 18 mains
@@ -50,7 +51,7 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("excluded", "NOT BOTH? NUMBER BY NUMBER(?: (?:COMMA? OR|COMMA? AND|COMMA) NUMBER BY NUMBER)*"),
     ("excluded", f"NOT {NAMED}*{SPAN} {NAMED}*"),
     # 95-98 sq in / 95.. sq in / head ..98 / 16 mains / centre mesh under 11 mm / balance between 2 and 4 points head light
-    ("range", f"{NAMED}*{SIDE}? ABOUT? {ITEM} (?:OR_MORE|ABOUT)? {NAMED}*"),
+    ("range", f"{NAMED}*{SIDE}? ABOUT? (?:NUMBER ABOUT UNIT|{ITEM}) (?:OR_MORE|ABOUT)? {NAMED}*"),
     ("range", f"{NAMED}*COMPARE? {ITEM} (?:TO|AND) {ITEM} {NAMED}*"),
     ("range", f"{NAMED}*(?:TO {ITEM}|NUMBER TO UNIT? LEAN?|NUMBER UNIT TO) {NAMED}*"),
     ("range", f"{NAMED}*{ITEM} PLUS_MINUS {ITEM} {NAMED}*"),

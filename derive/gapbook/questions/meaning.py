@@ -290,7 +290,10 @@ def alternatives_of(tokens: list[Token]) -> Part:
 def excluded_of(tokens: list[Token]) -> list[Part]:
     """`not 16x19`, `no 18 mains`."""
     if of_kind(tokens, "BY"):
-        return [NoneOf(one) for one in patterns_of([token for token in tokens if token.kind != "NOT"])]
+        if of_kind(tokens, "COMMA") and not of_kind(tokens, "AND", "OR"):
+            raise UnfitError
+        numbers = [token.text for token in of_kind(tokens, "NUMBER")]
+        return [NoneOf(pattern_of(*pair)) for pair in zip(numbers[::2], numbers[1::2], strict=True)]
     rest = [token for token in tokens if token.kind != "NOT"]
     return [NoneOf(range_of(rest))]
 
@@ -299,7 +302,7 @@ def patterns_of(tokens: list[Token]) -> tuple[Pattern, ...]:
     """`16x19 or 18x20`."""
     numbers = [token.text for token in of_kind(tokens, "NUMBER")]
     plural = all(token.meaning == PLURAL for token in of_kind(tokens, "NUMBER")[1::2])
-    if of_kind(tokens, "AND", "COMMA") and not (of_kind(tokens, "OR") or plural or of_kind(tokens, "NOT")):
+    if of_kind(tokens, "AND", "COMMA") and not (of_kind(tokens, "OR") or plural):
         raise UnfitError
     if dashes := of_kind(tokens, "TO"):
         counts = all(number.isdigit() for number in numbers)
@@ -310,15 +313,17 @@ def patterns_of(tokens: list[Token]) -> tuple[Pattern, ...]:
 
 def class_of(tokens: list[Token]) -> Peers | None:
     """The class of frames that is named as a reference: `most 16x19 98 sq in`; None if there is none."""
-    if not of_kind(tokens, "BY"):
+    numbers = [token.text for token in of_kind(tokens, "NUMBER")]
+    if not numbers:
         return None
-    mains, crosses, *head = (token.text for token in of_kind(tokens, "NUMBER"))
-    pattern = pattern_of(mains, crosses)
+    pattern = pattern_of(*numbers[:2]) if of_kind(tokens, "BY") else None
+    head = numbers[2:] if pattern else numbers
     if head and not (head[0].isdigit() and _is_head(Decimal(head[0]))):
         raise UnfitError
     if any(token.meaning not in (SQUARE_INCHES, INCHES) for token in of_kind(tokens, "UNIT")):
         raise UnfitError
-    return Peers(pattern.mains, pattern.crosses, int(head[0]) if head else None)
+    size = int(head[0]) if head else None
+    return Peers(pattern.mains, pattern.crosses, size) if pattern else Peers(None, None, size)
 
 
 def lean_of(tokens: list[Token]) -> Range:

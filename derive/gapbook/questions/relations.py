@@ -18,7 +18,7 @@ SLUG = re.compile(r"[a-z0-9][a-z0-9-]*")
 LIKE_PERCENT = Decimal(3)
 """`like` means within so many percent if no other percentage is given."""
 LONGEST_REFERENCE = 300
-_PEERS = re.compile(r"most ([1-9][0-9]?)x([1-9][0-9]?)(?: ([1-9][0-9]{1,2}) sq in)?")
+_PEERS = re.compile(r"most (?=.)(?:([1-9][0-9]?)x([1-9][0-9]?))?(?: ?([1-9][0-9]{1,2}) sq in)?")
 
 Kind = Literal["tighter", "more_open", "like", "not_tighter", "not_more_open"]
 KINDS: tuple[Kind, ...] = ("tighter", "more_open", "like", "not_tighter", "not_more_open")
@@ -31,17 +31,18 @@ def reference_text(text: str) -> str:
 
 
 class Peers(NamedTuple):
-    """A class of frames as the reference: all of a string pattern, and of a head size [sq in] if one is said."""
+    """A class of frames as the reference: all of a string pattern, or of a head size [sq in], or of both."""
 
-    mains: int
-    crosses: int
+    mains: int | None
+    crosses: int | None
     square_inches: int | None
 
     @property
     def words(self) -> str:
         """The class in words: `16x19`, `16x19 98 sq in`."""
-        head = "" if self.square_inches is None else f" {self.square_inches} sq in"
-        return f"{self.mains}x{self.crosses}{head}"
+        pattern = [] if self.mains is None else [f"{self.mains}x{self.crosses}"]
+        head = [] if self.square_inches is None else [f"{self.square_inches} sq in"]
+        return " ".join(pattern + head)
 
     @property
     def reference(self) -> str:
@@ -52,7 +53,7 @@ class Peers(NamedTuple):
 def peers_of(reference: str) -> Peers | None:
     """The class that a reference stands for; None if it is a frame, a copy or a folder."""
     match = _PEERS.fullmatch(reference)
-    return Peers(int(match[1]), int(match[2]), int(match[3]) if match[3] else None) if match else None
+    return Peers(*(int(one) if one else None for one in match.groups())) if match else None
 
 
 def checked_reference(reference: str) -> str:

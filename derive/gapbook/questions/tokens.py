@@ -50,6 +50,8 @@ _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?")
 _GOVERNS = ("THAN", "LIKE", "OF", "AS", "NOT", "VERSUS", "COMPARE", "BOTH")
 """After these comes a reference, so that whatever looks like an id, a folder or a quotation is one."""
 _MEASURED = ("NUMBER", "UNIT", "LEAN", "BALANCE")
+_ENDS = ("max", "max.", "maximum", "min", "min.", "minimum")
+"""After a number these are its bound: `300 g max`."""
 _MOST_TYPOS = 8
 
 
@@ -140,7 +142,8 @@ class _Cutter:
             return None
         if match[0] in phrases() or not (self._last() in _GOVERNS or any(sign.isdigit() for sign in match[0])):
             return None
-        if re.fullmatch(r"[a-z]{1,2}-[0-9.]+", match[0]) or (start and self.line[start - 1].isalnum()):
+        known = match[0].partition("-")[0] in words() and self._last() not in _GOVERNS
+        if known or re.fullmatch(r"[a-z]{1,2}-[0-9.]+", match[0]) or (start and self.line[start - 1].isalnum()):
             return None
         return Token("REF", match[0], start, match.end())
 
@@ -179,6 +182,8 @@ class _Cutter:
             meaning = "tip"
         if kind == "ADJECTIVE" and text == "even":
             meaning = Way("evenness", 1)
+        if text == "long" and kind == "TRAIT":
+            meaning = phrases()["length"].meaning
         if text == "m" and last == "NUMBER":
             meaning = phrases()["mains"].meaning
         return Token(kind, text, start, end, meaning)
@@ -193,7 +198,7 @@ class _Cutter:
             unit = last == "NUMBER" and not plural and not (text == "in" and following[:1].isdigit())
             return "UNIT" if unit else "NOISE" if text.startswith("in") else "UNKNOWN"
         if kind == "UNIT":
-            return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT") else "UNKNOWN"
+            return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT", "ABOUT") else "UNKNOWN"
         if kind == "OF":
             return "OF" if any(one.kind == "WITHIN" for one in self.done) else "NOISE"
         if text == "/" and last in _MEASURED and not self._is_pattern(end):
@@ -214,8 +219,12 @@ class _Cutter:
             return "ADJECTIVE"
         if text == "even" and self._kind_ahead(end) in ("COMPARATIVE", "SIZER", "ADJECTIVE", "THAN"):
             return "NOISE"
-        if text in ("to", "through", "till", "until"):
-            if text == "until" and not self._number_ahead(following):
+        if text in _ENDS and last in _MEASURED and not ahead:
+            return "OR_MORE"
+        if text == "long" and last == "UNIT":
+            return "TRAIT"
+        if text in ("to", "through", "till", "until", "up to"):
+            if text in ("until", "up to") and not self._number_ahead(following):
                 return kind
             dangling = not following or following[0] in ",;.?!"
             return "TO" if last in _MEASURED and (dangling or self._number_ahead(following)) else "NOISE"

@@ -141,7 +141,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "BY": ("x", "*", "/"),
     "OR": ("or", "and/or"),
     "ABOUT": (
-        *("about", "around", "roughly", "approximately", "approx", "approx.", "ca", "ca.", "circa", "~", "≈", "ish"),
+        *("about", "around", "roughly", "approximately", "approx", "approx.", "ca", "ca.", "circa", "~", "≈", "ish", "-ish"),
         *("or so", "or thereabouts"),
         "give or take",
     ),
@@ -163,7 +163,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
         *("anything but", "everything but", "all but", "anything except"),
     ),
     "BOTH": ("both", "either"),
-    "MOST": ("most", "the majority of", "the average", "your average", "a typical", "typical"),
+    "MOST": ("most", "the majority of", "average", "the average", "your average", "typical", "normal", "ordinary", "usual"),
     "EVERYWHERE": (
         *("everywhere", "every zone", "all zones", "every area", "all over", "throughout", "all over the bed", "each zone"),
         *("across the bed", "all areas", "every part", "all parts", "in every respect of the bed"),
@@ -177,7 +177,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
             "string patterns", "string-bed", "sp"),
     "FIRST": ("first", "firstly"),
     "TOP": ("top", "limit", "n=", "first of all", "the first"),
-    "SORT": ("sort by", "sorted by", "order by", "ordered by", "ranked by", "rank by", "sort on", "by"),
+    "SORT": ("sort by", "sorted by", "order by", "ordered by", "ranked by", "in order of", "rank by", "sort on", "by"),
     "NAME": ("name", "frame id"),
     "CONFIDENCE": ("confidence", "confident", "sure"),
     "SIGNED": ("signed",),
