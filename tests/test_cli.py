@@ -94,7 +94,7 @@ def test_version():
 
 USAGE = [
     (("ask", "tighter in the centre"), "tighter in the centre than FRAME"),
-    (("ask", "16 mains, 18x20"), "exclude each other"),
+    (("ask", "16 mains, 18x20"), "both cannot hold"),
     (("ask", ""), "95-98 sq in"),
     (("ask", "like ferm-98"), "fern-98"),
     (("ask", "under 98"), "under 98 sq in"),

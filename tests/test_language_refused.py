@@ -29,6 +29,8 @@ REFUSED = [
     ("10 g lighter than fern-98", "no-difference", "10 g", None),
     ("my fern-98 weighs 324 g, I want it lighter", "figure-of-a-frame", "weighs 324 g", None),
     ("not 18x20, 16x20", "unclear-denial", "16x20", None),
+    ("is fern-98 tighter than most 16x19?", "unused-frame", "fern-98", None),
+    ("my fern-98 but in 100", "unused-frame", "fern-98", None),
     ("unmeasured frames", "unknown-clause", "unmeasured", None),
     ("the best 98s", "not-in-catalogue", "best", None),
     ("pitch 9-10 mm", "unknown-clause", "pitch 9-10 mm", "main pitch 9-10 mm"),

@@ -226,7 +226,7 @@ class TestOptions:
             ({"like": ["fern-98", "a'\""]}, "--like: this cannot be a reference"),
             ({"sort": "swingwieght-desc"}, "Nearest: swingweight"),
             ({"where": "centre sides"}, "--where takes a zone of the bed; found centre sides"),
-            ({"mains": "16", "pattern": "18x20"}, "--pattern: the ranges of mains exclude each other; found 18x20"),
+            ({"mains": "16", "pattern": "18x20"}, "--pattern: both cannot hold for mains; found 18x20"),
             ({"limit": 0}, "--limit: a limit is a whole number from 1"),
             ({"confidence": 1.5}, "--confidence: confidence is above 50% and below 100%; found 1.5"),
             ({"mass": "-320"}, "--mass: mass cannot be negative; found -320"),

@@ -268,9 +268,12 @@ def understood(text: str) -> str | None:
 
 
 def _is_held(token: Token, found: list[Token]) -> bool:
-    """Whether a frame is one that somebody says to have: `I play with a fern-98`."""
+    """Whether a frame is one that somebody has: `I play with a fern-98`, but not `is fern-98 ...` or `my fern-98 but ...`."""
     place = found.index(token)
-    return any(word in HOLDING for one in found[max(place - 6, 0) : place] for word in one.text.split(" "))
+    after = next((one.text for one in found[place + 1 :] if one.kind != "NOISE"), "")
+    before = found[max(place - 6, 1) : place]
+    opening = [] if found[0].text in ("is", "with") else found[:1]
+    return after != "but" and any(word in HOLDING for one in (*opening, *before) for word in one.text.split(" "))
 
 
 def _beside_a_bed(clause: Clause, found: list[Token]) -> Clause:

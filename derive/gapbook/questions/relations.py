@@ -207,4 +207,4 @@ def settle_trait_relations(relations: Iterable[TraitRelation]) -> tuple[TraitRel
 
 def contradiction(message: str) -> GapbookError:
     """The error of clauses that cannot all hold."""
-    return fail("contradiction", message, fix="Leave one of them out")
+    return fail("contradiction", message, fix="Leave one out, or join alternatives by “or”: 16x19 or 16x20")

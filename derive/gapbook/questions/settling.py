@@ -90,7 +90,7 @@ def _joined(parts: list[Range]) -> list[Range]:
     try:
         both = Range(trait=low.trait, zone=low.zone, unit=low.unit, low=low.low, high=high.high)
     except GapbookError:
-        raise contradiction(f"the ranges of {low.about.title} exclude each other") from None
+        raise contradiction(f"both cannot hold for {low.about.title}") from None
     return [low, high] if both.is_wide else [both]
 
 
@@ -119,7 +119,7 @@ def _share_values(settled: tuple[Range, ...]) -> None:
         if interval.high is not None:
             highs[key] = min(interval.high, highs.get(key, interval.high))
         if key in lows and key in highs and lows[key] >= highs[key]:
-            raise contradiction(f"the ranges of {one.about.title} exclude each other")
+            raise contradiction(f"both cannot hold for {one.about.title}")
 
 
 def settle_either(ranges: tuple[Range, ...], groups: Iterable[tuple[Range, ...]]) -> tuple[tuple[Range, ...], ...]:
@@ -130,7 +130,7 @@ def settle_either(ranges: tuple[Range, ...], groups: Iterable[tuple[Range, ...]]
             raise fail("bad-alternatives", "alternatives are of one trait, in one zone and unit", expected="16 or 18 mains")
         possible = tuple(one for one in sorted(set(group), key=_size) if all(_overlap(one, other) for other in ranges))
         if not possible:
-            raise contradiction(f"the ranges of {group[0].about.title} exclude each other")
+            raise contradiction(f"both cannot hold for {group[0].about.title}")
         settled[possible] = None
     return tuple(sorted(settled, key=lambda group: _place(group[0])))
 
@@ -206,7 +206,7 @@ def common_patterns(first: tuple[Pattern, ...], second: tuple[Pattern, ...]) -> 
         return first or second
     common = tuple(pattern for pattern in first if pattern in second)
     if not common:
-        raise contradiction("the patterns exclude each other")
+        raise contradiction("both cannot hold for the pattern")
     return common
 
 

@@ -224,7 +224,7 @@ class _Cutter:
         if text == "long" and last == "UNIT":
             return "TRAIT"
         if text in ("to", "through", "till", "until", "up to"):
-            if text in ("until", "up to") and not self._number_ahead(following):
+            if text in ("until", "up to") and not (last in _MEASURED and self._number_ahead(following)):
                 return kind
             dangling = not following or following[0] in ",;.?!"
             return "TO" if last in _MEASURED and (dangling or self._number_ahead(following)) else "NOISE"
