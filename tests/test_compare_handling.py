@@ -85,6 +85,7 @@ def package_with_a_copy(folder: Path) -> Path:
         (("FERN-98", "moraine-98"), ("fern-98", "moraine-98")),
         (("fern-98", " Moraine-98"), ("fern-98", "moraine-98")),
         (("Fern-98-B", "MORAINE-98"), ("fern-98-b", "moraine-98")),
+        (("Fern 98", "moraine98"), ("fern-98", "moraine-98")),
     ],
 )
 def test_ids_are_understood_in_any_case(typed, meant):

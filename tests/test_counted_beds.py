@@ -35,6 +35,7 @@ def store():
         ("16x19 98 sq in", "16x19 98 sq in", 98 * SQ_IN, 0.5 * SQ_IN),
         ("98 sq in, 16x19", "16x19 98 sq in", 98 * SQ_IN, 0.5 * SQ_IN),
         ("16/19", "16x19", None, 0.0),
+        ("a 16 by 19 of 98 square inches", "16x19 98 sq in", 98 * SQ_IN, 0.5 * SQ_IN),
         ("16X19, head 98 sq in", "16x19 98 sq in", 98 * SQ_IN, 0.5 * SQ_IN),
         ("18x20 632.3 cm2", "18x20 632.3 cm²", 632.3, 0.05),
     ],
@@ -72,7 +73,7 @@ def test_more_than_a_bed_is_refused(store, text, code):
     assert raised.value.problems[0].code == code
 
 
-@pytest.mark.parametrize("text", ["fern-98", "16 mains", "98 sq in", "16x19 98", "mine", "16-18 mains, 19 crosses", "x", ""])
+@pytest.mark.parametrize("text", ["fern-98", "16 mains", "98 sq in", "16x19 98 mm", "mine", "16-18 mains, 19 crosses", "x", ""])
 def test_what_names_no_pattern(store, text):
     assert counts_of(store, text) is None
 
@@ -141,7 +142,7 @@ def test_json_of_a_pattern():
         (("compare", "fern-98", "16x19", "--where", "sides"), "16x19 in the sides is not known"),
         (("draw", "16x19", "--out", "bed.png"), "nobody measured a bed of 16x19"),
         (("retension", "fern-98", "16x19", "--at", "24kg"), "nobody measured a bed of 16x19"),
-        (("compare", "fern-98", "16x19 98"), "16x19 98 sq in"),
+        (("compare", "fern-98", "16x19 98 mm"), "16x19 98 sq in"),
         (("compare", "fern-98", "mine/16x19"), "no folder at mine/16x19"),
     ],
 )

@@ -7,10 +7,10 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from gapbook.errors import fail
+from gapbook.errors import GapbookError, fail
 from gapbook.questions.question import Question
 from gapbook.questions.ranges import Range
-from gapbook.questions.traits import UNIT_WORDS, plain
+from gapbook.questions.traits import UNIT_WORDS
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:
@@ -98,22 +98,13 @@ def counts_of(store: Store, text: str) -> Counts | None:
 
 
 def _understood(text: str) -> Question | None:
-    """The question that `text` asks. If its clauses only lack commas, they are put in as the question language offers it."""
-    from gapbook.questions.language import QuestionError, parse  # late: only a name that is no frame's is read as a pattern
+    """The question that `text` asks; None if it is not understood."""
+    from gapbook.questions.language import parse  # late: only a name that is no frame's is read as a pattern
 
     try:
         return parse(text)
-    except QuestionError as error:
-        offers = [offer for problem in error.problems for offer in getattr(problem, "offers", ())]
-        for offer in offers[:1]:
-            if _numbers(offer) == _numbers(text):
-                return parse(offer)
-    return None
-
-
-def _numbers(text: str) -> list[str]:
-    """The numbers in a text; the 2 of cm2 is none."""
-    return re.findall(r"(?<![a-z\d.])\d+(?:\.\d+)?", plain(text).replace("x", " "))
+    except GapbookError:
+        return None
 
 
 def _count(counted: Range | None) -> int | None:

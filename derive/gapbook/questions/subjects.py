@@ -12,6 +12,7 @@ from weakref import WeakKeyDictionary
 
 from gapbook.errors import GapbookError, fail
 from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_of, own_bed
+from gapbook.questions.names import pieces
 from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Build, Figure, build_from_even, shared_effects
@@ -128,8 +129,9 @@ def is_path(name: str) -> bool:
 
 
 def spellings(name: str) -> list[str]:
-    """`name` as it was typed, then as a question reads it: with ids in lower case."""
-    return list(dict.fromkeys((name, reference_text(name.strip()))))
+    """`name` as it was typed, as a question reads it (ids in lower case), and as an id is written: `Fern 98` as fern-98."""
+    joined = [] if is_path(name) else ["-".join(piece.text for piece in pieces(name))]
+    return list(dict.fromkeys((name, reference_text(name.strip()), *joined)))
 
 
 def unknown(store: Store, name: str) -> GapbookError:
