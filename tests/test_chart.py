@@ -303,7 +303,7 @@ def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
         (("mesh", "mass", "--against", str(ROOT / "catalogue"), "--out", "a.svg"), "not-a-frame"),
         (("mesh", "sides stiffness", "--out", "a.svg"), "unknown-trait"),
         (("mesh", "side opening", "--against", "clover-98", "--out", "a.svg"), "reference-blank"),
-        (("mesh", "mass", "--question", "blue ones", "--out", "a.svg"), "unknown-clause"),
+        (("mesh", "mass", "--question", "frobnicated ones", "--out", "a.svg"), "unknown-clause"),
         (("mesh", "mass", "--head", "98..95", "--out", "a.svg"), "empty-range"),
         (("mesh", "mass", "--pattern", "11x19", "--out", "a.svg"), "empty-chart"),
     ],

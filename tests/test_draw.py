@@ -276,7 +276,7 @@ def test_figures_of_a_copy_are_called_by_the_copy(store):
     beds = derived("beds")
     for copy in ("fern-98-a", "moraine-98-a"):
         assert copy in texts
-        at = [text for text in texts if text.startswith(f"{float(beds[copy]['openness_centre']) / 10:.3f} ± ")]
+        at = [text for text in texts if text.startswith(f"{float(beds[copy]['openness_centre']) / 10:.2f} ± ")]
         assert len(at) == 1
     assert "local mesh of fern-98-a less that of moraine-98-a, mm" in texts
     assert {"← tighter", "more open →"} <= set(texts)

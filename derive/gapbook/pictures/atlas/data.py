@@ -18,6 +18,8 @@ from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
 from gapbook.science.bed_geometry import Hoop, windows
 from gapbook.science.comparison import CONFIDENCE
+from gapbook.science.pooling import PERSON_OTHER_MM
+from gapbook.science.repeats import DEFAULT_SPACING_MM
 from gapbook.science.uncertainty import ORIGIN_MM, PLACEMENT_MM
 from gapbook.science.zones import BALL_MM, LEAST_COVERAGE, MIDDLES
 from gapbook.tables.copies import ReadBed, read_beds
@@ -37,11 +39,6 @@ STEP_SLOPE = 1e-5
 STEP_EXPONENT = 1e-3
 STEP_U_MM = 0.001
 """Steps in which a bed's lengths [mm], slopes, exponent and uncertainties of gaps [mm] are coded as whole numbers."""
-
-READ_MM = {"gap": 0.10, "mark": 0.25}
-"""Repeatability of a gap read with a calliper, and of a mark read with a rule [mm]. Common practice, no source."""
-PERSON_MM = 0.05
-"""Standard uncertainty of what a person reads too much at each gap [mm]. Common practice, no source."""
 
 Columns = dict[str, list[Any]]
 
@@ -181,10 +178,13 @@ def own_rules() -> dict[str, Any]:
     and gaps by a calliper as nobody described them.
     """
     rules: dict[str, Any] = {"ball": BALL_MM, "coverage": LEAST_COVERAGE, "placement": PLACEMENT_MM, "origin": list(ORIGIN_MM)}
-    rules["person"] = PERSON_MM
+    rules["person"] = PERSON_OTHER_MM
     for kind, tool in (("gap", "calliper"), ("mark", "rule")):
         resolution, error = map(float, ASSUMED[tool, "mm"])
-        rules[kind] = {"variance": READ_MM[kind] ** 2 + resolution**2 / 12.0, "instrument": error / 3.0**0.5, "tool": tool}
+        rules[kind] = {
+            "variance": DEFAULT_SPACING_MM[tool] ** 2 + resolution**2 / 12.0,
+            "instrument": error / 3.0**0.5,
+        }
     return rules
 
 
