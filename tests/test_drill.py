@@ -135,9 +135,10 @@ def test_every_place_is_shown_in_windows_of_any_width(columns):
 
 
 BAD = [
-    (("98", "16x19", "10.8", "+12%"), "no bed is named by these"),
+    (("wide", "16x19", "10.8", "+12%"), "no bed is named by these"),
+    (("400 sq in", "16x19", "10.8", "+12%"), "no head has such an area"),
     (("98 sq in", "16", "10.8", "+12%"), "no bed is named by these"),
-    (("98 sq in", "16x19, tightest first", "10.8", "+12%"), "no bed is named by these"),
+    (("98 sq in", "16x19, tightest first", "10.8", "+12%"), "its counts and its head area alone"),
     (("98 sq in", "99x19", "10.8", "+12%"), "no bed has so many mains"),
     (("98 sq in", "16x19", "1.8", "+12%"), "no bed has such a centre"),
     (("98 sq in", "16x19", "wide", "+12%"), "--centre takes a mesh"),

@@ -128,6 +128,9 @@ def target_of(store: Store, head: str, pattern: str, centre: str, sides: str, le
         raise fail(
             "bad-bed", "no bed is named by these", found=f"{pattern}, {head}", expected='--pattern 16x19 --head "98 sq in"'
         )
+    field = store.package.schema("frames").field("head_area_cm2")
+    if not (field.minimum or 0) <= counts.area <= (field.maximum or counts.area):
+        raise fail("bad-head", "no head has such an area", found=head, expected=field.says())
     mesh = _number(_MESH, centre, "--centre takes a mesh", "10.8 mm")
     percent = _PERCENT.fullmatch(_typed(sides))
     side = "--sides takes how much more open than the centre they are, or a mesh"
