@@ -10,7 +10,7 @@ SESSION = (b"tarn-95-a,", b",maud-tarrowby,rule-maud,")
 session of a copy that the catalogue has.
 """
 NEWCOMERS = {
-    "contributors": "contributor_id,name,since\nhanne-brook,Hanne Brook,2026-10-01\n",
+    "contributors": "contributor_id,name,since,orcid\nhanne-brook,Hanne Brook,2026-10-01,\n",
     "instruments": "instrument_id,kind,resolution,max_error,unit\ncalliper-hanne,calliper,0.01,0.03,mm\n",
     "testers": 'tester_id,style,own_frame\nmerle,flat,"none, and proud of it"\n',
 }

@@ -76,7 +76,8 @@ CONFLICTS = [
         table="frames", at="dune-102,", column="mass_g"),
     own("conflicting-key", "an instrument that reads finer", append("instruments", "rule-tam,rule,0.25,0.3,mm"),
         table="instruments", at="rule-tam,", column="resolution"),
-    own("conflicting-key", "a person who joined on another day", append("contributors", "tam-veldrick,Tam Veldrick,2022-04-15"),
+    own("conflicting-key", "a person who joined on another day",
+        append("contributors", "tam-veldrick,Tam Veldrick,2022-04-15,"),
         table="contributors", at="tam-veldrick,", column="since"),
 ]  # fmt: skip
 BETWEEN = [
@@ -115,7 +116,7 @@ BETWEEN = [
         table="exceptions", at="mirror,", column="rule"),
 ]  # fmt: skip
 WHOSE = [
-    own("placeholder", "somebody called me", append("contributors", "me,Una Marsh,2026-10-01"),
+    own("placeholder", "somebody called me", append("contributors", "me,Una Marsh,2026-10-01,"),
         table="contributors", at="me,", column="contributor_id"),
     own("placeholder", "a rule called mine, in a spreadsheet's file", append("instruments", "my-rule,rule,0.5,0.3,mm"),
         crlf("instruments"), bom("instruments"), table="instruments", at="my-rule,", column="instrument_id"),
@@ -132,9 +133,17 @@ WHOSE = [
         append("readings", "fern-98-b,head_width,true,jorun-pellick,rule-maud,2024-08-01,1,242.5,mm"),
         table="readings", at="fern-98-b,head_width,true,jorun-pellick,rule-maud,", column="instrument_id"),
 ]  # fmt: skip
-PLANTS = [*FILES, *CELLS, *CONFLICTS, *BETWEEN, *WHOSE]
+IDENTITIES = [
+    own("orcid", "two digits the other way round", cell("contributors", "hanne-brook,", "orcid", "", "0000-0002-1825-0079"),
+        table="contributors", at="hanne-brook,", column="orcid"),
+    own("orcid", "a check digit for an X", cell("contributors", "hanne-brook,", "orcid", "", "0000-0002-1694-2338"),
+        table="contributors", at="hanne-brook,", column="orcid"),
+]  # fmt: skip
+PLANTS = [*FILES, *CELLS, *CONFLICTS, *BETWEEN, *WHOSE, *IDENTITIES]
 
 HARMLESS = [
+    own("", "an ORCID of ORCID's own documentation",
+        cell("contributors", "hanne-brook,", "orcid", "", "0000-0002-1694-233X"), table=""),
     own("", "rows that the catalogue has word for word", append("readings", CATALOGUE_READING + "325.1,g"),
         append("spacings", CATALOGUE_GAP + "10.54,mm"), table=""),
     own("", "the catalogue's own figures, written otherwise", append("readings", CATALOGUE_READING + "325.10,g"), table=""),

@@ -192,9 +192,11 @@ def test_a_package_without_derived_tables_says_what_to_run(tmp_path):
 
 
 DRILL = ("--head", "98 sq in", "--pattern", "16x19", "--centre", "10.8", "--sides", "+12%")
+WHY = ("--reason", "as an example", "--who", "tam-veldrick", "--dry-run")
 EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
-    "chart", "atlas", "sheet", "export", "near", "drill",
+    "chart", "atlas", "sheet", "export", "near", "drill", "start", "correct", "withdraw", "rename", "merge", "forget",
+    "history", "release",
 )  # fmt: skip
 REFUSED = (("ask", "under 98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
 DOING = (
@@ -205,6 +207,11 @@ DOING = (
     ("atlas", "--out", "atlas"), ("sheet", "fern-98", "--out", "sheet.pdf", "--on", "2026-05-04"),
     ("export", "--out", "parquet"), ("derive",), ("admit", "sent"), ("near", "fern-98"),
     ("drill", *DRILL, "--out", "drilling.svg"),
+    ("start", "club", "--title", "Beds", "--licence", "CC0-1.0", "--who", "ada-moss", "--name", "Ada Moss"),
+    ("correct", "fern-98", "--table", "frames", "--column", "mass_g", "--value", "321", *WHY),
+    ("withdraw", "hit-001", *WHY), ("rename", "fern-98", "fern-98-retail", *WHY),
+    ("merge", "scale-post", "scale-kitchen", *WHY), ("forget", "edric-sallow", *WHY),
+    ("history", "fern-98"), ("release", "0.2.0", "--out", "released"),
 )  # fmt: skip
 
 

@@ -58,7 +58,7 @@ def test_what_is_amiss_in_the_catalogue_is_not_the_contributors(tmp_path: Path) 
     package.edit("readings", package.line("readings", quantity="head_width"), value="260")
     folder = tmp_path / "mine"
     folder.mkdir()
-    (folder / "contributors.csv").write_text("contributor_id,name,since\nuna,Una,2026-01-01\n", encoding="utf-8")
+    (folder / "contributors.csv").write_text("contributor_id,name,since,orcid\nuna,Una,2026-01-01,\n", encoding="utf-8")
     report = check_layers(open_package(package.path), contribution_layer(folder), today=TODAY, rules=LOOKING).report
     assert report.findings == ()
     assert [one.code for one in check_layers(open_package(package.path), None, today=TODAY, rules=LOOKING).report.findings]

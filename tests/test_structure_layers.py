@@ -190,7 +190,7 @@ def test_conflicts_in_tables_with_other_keys(tmp_path):
     broken = Broken(tmp_path)
     broken.contribute(
         testers=b"tester_id,style,own_frame\nann,flat,none\nben,mixed,none\n",
-        contributors=b"contributor_id,name,since\nida,Ida,2020-01-02\n",
+        contributors=b"contributor_id,name,since,orcid\nida,Ida,2020-01-02,\n",
     )
     (finding,) = broken.findings()
     assert places([finding]) == [("conflicting-key", "contributors", 2, "since")]

@@ -181,7 +181,7 @@ def write_catalogue(world: World, schemas: Path, out: Path) -> None:
         "frames": _frame_rows(world),
         "specimens": _specimen_rows(world),
         "instruments": ((i.instrument_id, i.kind, i.resolution, i.max_error, i.unit) for i in INSTRUMENTS),
-        "contributors": iter(CONTRIBUTORS),
+        "contributors": ((*person, "") for person in CONTRIBUTORS),
         "testers": _tester_rows(world),
         "exceptions": iter(()),
     }

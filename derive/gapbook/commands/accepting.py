@@ -34,7 +34,7 @@ def acceptance_of(asked: Asked, one_by_one: bool) -> Acceptance | None:
     if one_by_one and not who:
         raise fail("usage", "--one-by-one takes who accepts", expected="--who CONTRIBUTOR_ID")
     ones = tuple(_one(text) for text in asked.accept)
-    if not ones and not asked.all_of and (one_by_one or (asked.reason is None and asked.who is None)):
+    if not ones and not asked.all_of and (one_by_one or (asked.reason is None and (who or asked.who is None))):
         return None
     if not (ones or asked.all_of) or not reason or not who:
         expected = "--accept CODE@ROW (or --all-of CODE) --reason TEXT --who CONTRIBUTOR_ID"

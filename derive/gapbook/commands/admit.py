@@ -45,20 +45,22 @@ def admit(
     all_of: Annotated[list[str] | None, typer.Option("--all-of", help="CODE of which all are accepted; repeatable.")] = None,
     one_by_one: Annotated[bool, typer.Option("--one-by-one", help="Ask for each open warning (needs --who).")] = False,
     reason: Annotated[str | None, typer.Option("--reason", help="Why it is accepted.")] = None,
-    who: Annotated[str | None, typer.Option("--who", help="contributor_id of who accepts it; one the catalogue has.")] = None,
+    who: Annotated[str | None, typer.Option("--who", help="contributor_id of who admits; one the catalogue has.")] = None,
     package: PackageOption = None,
     as_json: JsonOption = False,
+    markdown: Annotated[bool, typer.Option("--markdown", help="As Markdown, for a pull request's comment.")] = False,
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, admit, print."""
     from gapbook.commands.accepting import acceptance_of, ask
     from gapbook.intake.admit import Terms, document  # late: see shared
     from gapbook.intake.admit import admit as add
+    from gapbook.screens.admission_markdown import admission_markdown
     from gapbook.screens.admit import Asked, Typed, offer, screen
 
     sure = checked_confidence(confidence)
     asked = Asked(tuple(accept or ()), tuple(all_of or ()), reason, who)
-    terms = Terms(acceptance_of(asked, one_by_one), dry_run, sure)
+    terms = Terms(acceptance_of(asked, one_by_one), dry_run, sure, who=(who or "").strip())
     opened = open_package(package)
     admission = add(opened, path, terms, page.Progress())
     if one_by_one and admission.open and not admission.report.errors:
@@ -67,6 +69,8 @@ def admit(
     with outcome(1 if admission.status == "refused" else 0):
         if as_json:
             print_json({**document(admission, terms), "package": package_document(opened)})
+        elif markdown:
+            page.write_data(admission_markdown(admission, str(path)))
         else:
             page.show(*screen(admission, str(path)))
             if line := offer(admission, Typed(path, package, dry_run, confidence, asked)):

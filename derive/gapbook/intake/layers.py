@@ -33,6 +33,8 @@ CATALOGUE, CONTRIBUTION = 0, 1
 """The numbers of the layers."""
 NEEDED = ("frames", "specimens", "spacings", "readings", "instruments", "contributors")
 """Tables without which nothing can be computed."""
+LATER = {"contributors": ("orcid",)}
+"""Fields that came later and that nothing is computed with; a package's schema may lack them."""
 _SPECIMEN = "specimen_id"
 _EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
 _OPEN = ("~$", ".~lock.")
@@ -259,6 +261,8 @@ def _check_fields(schema: Schema, own: Schema) -> None:
     """
     types = {item.name: item.type for item in schema.fields}
     for item in own.fields:
+        if item.name not in types and item.name in LATER.get(schema.name, ()):
+            continue
         if types.get(item.name) != item.type:
             raise _refusal(schema, f"lacks the field {item.name}", types.get(item.name), f"a field of type {item.type}")
     if schema.primary_key != own.primary_key:

@@ -87,7 +87,7 @@ def _said(given: str | None, otherwise: str) -> str:
 
 def screen(admission: Admission, shown: str) -> list[RenderableType]:
     """An admission; `shown` is the contribution as it was named. If warnings are open, `offer` is to be printed below it."""
-    parts: list[RenderableType] = [Text(_headline(admission, safe(shown)), page.HEADING)]
+    parts: list[RenderableType] = [Text(headline(admission, safe(shown)), page.HEADING)]
     if problems := sorted((*admission.report.errors, *admission.open), key=lambda one: (ORDER[one.severity], one.code)):
         parts += findings.screen(replace(admission.report, findings=tuple(problems)), safe(shown))
     if admission.accepted:
@@ -108,7 +108,8 @@ def screen(admission: Admission, shown: str) -> list[RenderableType]:
     return parts
 
 
-def _headline(admission: Admission, shown: str) -> str:
+def headline(admission: Admission, shown: str) -> str:
+    """What became of the contribution, in one line."""
     if admission.status == "refused":
         errors = plural(len(admission.report.errors), "error")
         warnings = plural(len(admission.open), "warning") + " that nobody accepted"

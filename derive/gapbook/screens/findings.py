@@ -129,7 +129,7 @@ def markdown_cell(text: str) -> str:
     return safe(text).translate(_ESCAPED)
 
 
-def _markdown_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+def markdown_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """A table of cells that are Markdown already."""
     rule = ["---"] * len(headings)
     return [f"| {' | '.join(row)} |" for row in (headings, rule, *rows)]
@@ -148,12 +148,12 @@ def report_markdown(report: Report, what: str) -> str:
             )
             for item in findings[:SHOWN]
         ]
-        lines += [*_markdown_table(("where", "row", "found", "expected", "to mend"), rows), ""]
+        lines += [*markdown_table(("where", "row", "found", "expected", "to mend"), rows), ""]
         if len(findings) > SHOWN:
             lines += [f"and {len(findings) - SHOWN} more of this kind", ""]
     if people := contributors(report.findings):
         people_rows = [(markdown_cell(who), *(str(number[name]) for name, _ in LEGEND)) for who, number in people]
-        lines += [*_markdown_table(("contributor", *(f"{name}s" for name, _ in LEGEND)), people_rows), ""]
+        lines += [*markdown_table(("contributor", *(f"{name}s" for name, _ in LEGEND)), people_rows), ""]
     lines += [f"- {name}: {meaning}" for name, meaning in LEGEND] if report.findings else []
     if report.broken:
         lines += ["", "**gapbook itself failed in:** " + "; ".join(markdown_cell(line) for line in report.broken)]
@@ -170,4 +170,4 @@ def rules_markdown(rules: Sequence[Rule]) -> str:
     rows = [
         (f"`{rule.code}`", str(rule.severity), *map(markdown_cell, (rule.title, rule.rationale, rule.source))) for rule in rules
     ]
-    return "\n".join(_markdown_table(("code", "severity", "what is wrong", "why it matters", "source"), rows)) + "\n"
+    return "\n".join(markdown_table(("code", "severity", "what is wrong", "why it matters", "source"), rows)) + "\n"

@@ -7,9 +7,9 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pyarrow.parquet as pq
 
@@ -28,8 +28,16 @@ _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _KEPT = ("name", "type", "title", "description", "licenses", "sources")
 
 
-def export(package: Package, out: Path) -> dict[str, int]:
-    """Write the package into the folder `out`, whole or not at all; rows written by table.
+class Author(NamedTuple):
+    """Somebody whom the citation names, with their ORCID iD or an empty text."""
+
+    name: str
+    orcid: str = ""
+
+
+def export(package: Package, out: Path, authors: Sequence[Author] = ()) -> dict[str, int]:
+    """Write the package into the folder `out`, whole or not at all; rows written by table. `authors` are cited besides those
+    whom the descriptor names.
 
     `out` is made if it is missing. If it exists, it must be empty, or hold an earlier export and nothing else, which is then
     replaced. GapbookError otherwise, and if a table cannot be read.
@@ -41,7 +49,7 @@ def export(package: Package, out: Path) -> dict[str, int]:
     except OSError as error:
         raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
     try:
-        rows = _write(package, scratch)
+        rows = _write(package, scratch, authors)
         os.chmod(scratch, 0o755)
         _swap(scratch, out, earlier)
         return rows
@@ -51,7 +59,7 @@ def export(package: Package, out: Path) -> dict[str, int]:
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _write(package: Package, folder: Path) -> dict[str, int]:
+def _write(package: Package, folder: Path, authors: Sequence[Author]) -> dict[str, int]:
     (folder / "data").mkdir()
     resources, rows = [], {}
     for table in all_tables(package):
@@ -61,7 +69,7 @@ def _write(package: Package, folder: Path) -> dict[str, int]:
         rows[table] = data.num_rows
         resources.append(_resource(package, table, path, folder))
     _write_json(folder / DESCRIPTOR, {**package.descriptor, _MARK: MADE_BY, "resources": resources})
-    (folder / CITATION).write_text(citation(package), encoding="utf-8")
+    (folder / CITATION).write_text(citation(package, authors), encoding="utf-8")
     files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
     sums = "".join(f"{_checksum(folder / name)}  {name}\n" for name in files)
     (folder / SUMS).write_text(sums, encoding="utf-8")
@@ -149,8 +157,9 @@ def _swap(new: Path, out: Path, earlier: bool) -> None:
         shutil.rmtree(aside, ignore_errors=True)
 
 
-def citation(package: Package) -> str:
-    """CITATION.cff, from the descriptor alone: a Citation File Format document (CFF 1.2.0, doi 10.5281/zenodo.5171937).
+def citation(package: Package, authors: Sequence[Author] = ()) -> str:
+    """CITATION.cff, from the descriptor and further `authors`: a document in the Citation File Format (CFF 1.2.0, doi
+    10.5281/zenodo.5171937).
 
     Texts are JSON strings, which YAML reads as they are.
     """
@@ -161,7 +170,7 @@ def citation(package: Package) -> str:
         "type: dataset",
         f"title: {_json_text(stated.get('title') or package.name)}",
         "authors:",
-        *(f"  - name: {_json_text(name)}" for name in _authors(package)),
+        *(line for author in _authors(package, authors) for line in _author_lines(author)),
     ]
     if package.version:
         lines.append(f"version: {_json_text(package.version)}")
@@ -178,8 +187,17 @@ def citation(package: Package) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _authors(package: Package) -> list[str]:
-    return [str(item["title"]) for item in _items(package.descriptor, "contributors") if "title" in item] or [package.name]
+def _authors(package: Package, more: Sequence[Author]) -> list[Author]:
+    """Those whom the descriptor names, then the others, each once, with the ORCID iD that is known of them."""
+    known = {author.name: author for author in more}
+    stated = [str(item["title"]) for item in _items(package.descriptor, "contributors") if "title" in item]
+    names = dict.fromkeys([*stated, *known]) or {package.name: None}
+    return [known.get(name, Author(name)) for name in names]
+
+
+def _author_lines(author: Author) -> list[str]:
+    orcid = [f"    orcid: {_json_text(f'https://orcid.org/{author.orcid}')}"] if author.orcid else []
+    return [f"  - name: {_json_text(author.name)}", *orcid]
 
 
 def _items(stated: dict[str, Any], name: str) -> list[dict[str, Any]]:
