@@ -78,7 +78,7 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
         "admit": [mine, *named],
         "agreement": named,
         "atlas": ["--out", str(out / "atlas"), *named],
-        "near": [mine, *named],
+        "near": ["one", *named],
         "drill": [*DRILL, "--out", str(out / "drilling.svg"), *named],
     }
 
