@@ -162,7 +162,7 @@ def test_the_command_prints_one_document(tmp_path):
     run = CliRunner().invoke(build(["agreement", "sql"]), ["agreement", "--json", "--package", str(folder)])
     assert run.exit_code == 0, run.output
     document = json.loads(run.stdout)
-    assert list(document) == ["confidence", "studies", "biases", "faults", "package"]
+    assert list(document) == ["confidence", "studies", "people", "placement", "biases", "faults", "package"]
     assert document["faults"] == 0
     assert document["package"]["name"] == "gapbook"
 

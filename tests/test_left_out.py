@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from demo_rows import covariance
 from gapbook.questions.ranges import Bound, Range
 from gapbook.questions.selection import value_words
 from gapbook.questions.wording import describe
@@ -71,7 +72,8 @@ def test_the_nearest_comes_first(catalogue, scores):
 def tighter(row, reference, zone):
     """How probable it is that a frame has the smaller mesh, by the standard library's normal."""
     a, u_a, b, u_b = (one[f"{u}openness_{zone}"] for one in (row, reference) for u in ("", "u_"))
-    return NORMAL.cdf(-math.log(a / b) / math.hypot(u_a / a, u_b / b))
+    u = math.sqrt((u_a / a) ** 2 + (u_b / b) ** 2 - 2 * covariance(row, reference, zone))
+    return NORMAL.cdf(-math.log(a / b) / u)
 
 
 @pytest.mark.parametrize("confidence", [0.6, 0.95, 0.999])

@@ -123,15 +123,38 @@ class Bias(NamedTuple):
         return self._asdict()
 
 
+class People(NamedTuple):
+    """How far people differ in the offset of a gap that they read with one kind of instrument, as the budget of beds takes it.
+
+    instrument_kind: what they read with
+    seen: standard deviation between them that mean gaps show [mm]; None if too few read the same
+    freedom: degrees of freedom behind it
+    used: the one that is used, drawn towards the default [mm]
+    """
+
+    instrument_kind: str
+    seen: float | None
+    freedom: int
+    used: float
+
+    def to_json(self) -> dict[str, Any]:
+        """The same with the keys that programs rely on."""
+        return self._asdict()
+
+
 class Agreement(NamedTuple):
     """Agreement in a package.
 
     studies: a gauge study of each quantity and kind of instrument
+    people: how far people differ in a gap, by kind of instrument that spacings were read with
+    placement: how far strings lie from where they would rest, as the budget of beds takes it [mm]
     biases: the bias of each person in each quantity
     faults: how many findings of structure kept rows out of them
     """
 
     studies: list[Quantified]
+    people: list[People]
+    placement: float
     biases: list[Bias]
     faults: int
 
@@ -140,6 +163,8 @@ class Agreement(NamedTuple):
         return {
             "confidence": CONFIDENCE,
             "studies": [one.to_json() for one in self.studies],
+            "people": [one.to_json() for one in self.people],
+            "placement": _known(self.placement),
             "biases": [one.to_json() for one in self.biases],
             "faults": self.faults,
         }
@@ -168,7 +193,19 @@ def agreement(context: CheckContext) -> Agreement:
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
         if sample.quantity != "gap":
             biases += _biases(sample)
-    return Agreement(studies, biases, sum(len(some) for some in context.read.findings.values()))
+    faults = sum(len(some) for some in context.read.findings.values())
+    return Agreement(studies, _people(context), context.gathered.pooled.placement.deviation, biases, faults)
+
+
+def _people(context: CheckContext) -> list[People]:
+    """How far people differ, for the kinds of instruments that gaps and marks were read with."""
+    pooled, tools = context.gathered.pooled.people, context.catalogue.instruments
+    used = sorted({kind for part in context.gathered.blocks for kind in tools.kind[part.of_run.instrument].tolist()})
+    found = []
+    for kind in used:
+        seen, free = _known(float(pooled.seen[kind])), int(pooled.freedom[kind])
+        found.append(People(tools.kinds[kind], seen, free, float(f"{pooled.deviation[kind]:.6g}")))
+    return found
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:

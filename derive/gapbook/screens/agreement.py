@@ -37,9 +37,23 @@ def screen(agreement: Agreement) -> list[RenderableType]:
         Text(),
         *(Text(line, page.QUIET) for line in LEGEND),
         Text(),
+        *_people(agreement),
         *_biases(agreement.biases),
         *_faults(agreement),
     ]
+
+
+def _people(agreement: Agreement) -> list[RenderableType]:
+    """What the ± of beds takes from all this."""
+    if not agreement.people:
+        return []
+    each = [
+        f"{one.used:.2g} mm with a {one.instrument_kind.replace('_', ' ')} "
+        + ("(assumed)" if one.seen is None else f"(they differ by {one.seen:.2g} mm here)")
+        for one in agreement.people
+    ]
+    said = f"The ± of a bed takes people to differ, in each gap, by {listed(each)}; strings to be out of place by "
+    return [Text(f"{said}{agreement.placement:.2g} mm."), Text()]
 
 
 def _faults(agreement: Agreement) -> list[RenderableType]:
