@@ -48,6 +48,7 @@ pytest_add_cli_args_test_selection = {tests}
 process_isolation = "forkserver"
 use_git_change_detection = false
 track_dependencies = false
+debug = true
 """
 KILLED, SURVIVED, UNTESTED = "killed", "survived", "no test reaches it"
 
@@ -113,8 +114,8 @@ def bench_mutants(sample: int | None, seed: int, modules: list[str]) -> int:
         copy_checkout(folder)
         said = mutmut(folder, "run", "none-of-them")  # makes the mutants, and finds which tests reach which function
         names = [name for name in outcomes(folder) if not modules or name.split(".")[2] in modules]
-        if not names:
-            raise SystemExit(f"mutmut made no mutants:\n{said.stdout[-3000:]}\n{said.stderr[-3000:]}")
+        if not names or "failed to collect stats" in said.stdout:
+            raise SystemExit(f"mutmut could not begin:\n{said.stdout[-5000:]}\n{said.stderr[-3000:]}")
         drawn = sorted(names) if sample is None else sorted(random.Random(seed).sample(sorted(names), min(sample, len(names))))
         print(f"{len(drawn)} of {len(names)} mutants of science/, seed {seed}", flush=True)
         said = mutmut(folder, "run", *drawn)
