@@ -60,6 +60,7 @@ function picture(catalogue, kind, drawn, other, zone) {
 function single(catalogue, bed, other) {
   const clip = svg("clipPath", { id: "inside-A" }, svg("path", { d: hoopPath(bed) }));
   const cells = svg("g", { "clip-path": "url(#inside-A)" });
+  if (other) cells.append(svg("path", { d: hoopPath(bed), class: "ground" }));
   cells.append(...(other ? differingCells(catalogue, bed, other) : sizedCells(catalogue, bed)));
   const { mains, crosses } = stringPaths(bed);
   for (const family of [crosses, mains]) {
