@@ -51,9 +51,13 @@ def test_values_are_those_of_the_csv(exported):
         texts = ", ".join(f'"{field["name"]}"' for field in fields if field["type"] == "string")
         table = ROOT / "catalogue" / f"{item['name']}.csv"
         table = table if table.exists() else ROOT / "catalogue" / "derived" / table.name
-        numbers = ", ".join(f'sum("{field["name"]}"::DOUBLE)' for field in fields if field["type"] in ("number", "integer"))
+        numbers = ", ".join(
+            f'coalesce(sum("{field["name"]}"::DOUBLE), 0)' for field in fields if field["type"] in ("number", "integer")
+        )
         for columns in filter(None, (texts, numbers)):
-            csv_rows = duckdb.sql(f"select {columns} from read_csv('{table}', all_varchar = true)").fetchall()
+            csv_rows = duckdb.sql(
+                f"select {columns} from read_csv('{table}', all_varchar = true, header = true, delim = ',')"
+            ).fetchall()
             rows = duckdb.sql(f"select {columns} from '{folder / item['path']}'").fetchall()
             if columns is texts:
                 assert [[cell or None for cell in row] for row in csv_rows] == [list(row) for row in rows], item["name"]

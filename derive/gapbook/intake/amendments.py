@@ -185,6 +185,11 @@ def _has(package: Package, table: str, name: str) -> bool:
 def rename(package: Package, old: str, new: str, table: str | None = None) -> Plan:
     """An id becomes another, everywhere it is used: in references, in row keys of exceptions and of the logs.
 
+    package: where
+    old: the id as it is
+    new: the id it is to have
+    table: the table whose key it is, if several have it
+
     GapbookError `no-row`, `ambiguous-id`, `bad-id`, or `id-in-use` if there is a row of the new id already.
     """
     kind = kind_of(package, old, table)
@@ -276,6 +281,11 @@ def _in_key(package: Package, key: str, tables: Sequence[str], one: Renaming) ->
 
 def merge(package: Package, kept: str, other: str, table: str | None = None) -> Plan:
     """Two ids that are one thing: `other` goes, and what named it names `kept`.
+
+    package: where
+    kept: the id that stays
+    other: the id that goes
+    table: the table whose keys they are, if several have them
 
     Readings that would then have one key get the next repeat numbers; if they are the same figures they are dropped.
     GapbookError `no-row`, `ambiguous-id`, or `nothing-to-change`.
