@@ -34,6 +34,14 @@ def test_an_interval_is_as_wide_as_students_t_of_one_less_than_the_frames(frames
     assert found.p == pytest.approx(2 * stats.t.sf(abs(found.slope) / found.u_slope, frames - 1), rel=1e-9)
 
 
+def test_slopes_without_a_frame_stand_beside_its_number():
+    sample = drawn(6, 9)
+    found = relate(sample._replace(frame=100 - 7 * sample.frame))
+    assert isinstance(found, Relation)
+    assert found.frames.tolist() == list(range(44, 101, 7))  # ascending
+    assert found.without == pytest.approx([without(sample, frame) for frame in range(8, -1, -1)], rel=1e-9)
+
+
 def test_an_exact_line_leaves_no_doubt():
     # Whole numbers, so that no rounding is left: 2 for each unit of the trait, whoever plays.
     frame = np.repeat(np.arange(8), 6)
