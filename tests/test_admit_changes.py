@@ -10,7 +10,7 @@ import pytest
 from contributed import even_bed, own, package_in, sent, session
 from gapbook.intake.admit import Terms, admit
 from gapbook.intake.changes import ZONES, Value, VerdictChange, change
-from gapbook.science.comparison import Figure, difference, shared_effects
+from gapbook.science.comparison import Figure, SharedFigure, difference, shared_effects
 from gapbook.tables.derived import compute
 from generated import rack_of, written
 
@@ -103,10 +103,10 @@ def test_verdicts_are_those_of_the_comparison(tmp_path, seed, confidence):
 
 
 def _said(table: pa.Table, confidence: float) -> dict[tuple[str, str], str]:
-    figures = {
-        row["frame_id"]: Figure(row["openness_centre"], row["u_openness_centre"], shared_effects(row["shared"], "centre"))
-        for row in table.to_pylist()
-    }
+    figures = {}
+    for row in table.to_pylist():
+        figure = Figure(row["openness_centre"], row["u_openness_centre"])
+        figures[row["frame_id"]] = SharedFigure.of(figure, shared_effects(row["shared"], "centre"))
     return {(a, b): difference(figures[a], figures[b]).verdict(confidence) for a, b in combinations(figures, 2)}
 
 

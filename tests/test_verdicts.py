@@ -19,7 +19,17 @@ import pytest
 from browsing import browser, opened
 from demo_rows import ROOT
 from gapbook.pictures.atlas import write
-from gapbook.science.comparison import VERDICTS, Difference, Figure, decisive, difference, shared_effects, verdict, verdicts
+from gapbook.science.comparison import (
+    VERDICTS,
+    Difference,
+    Figure,
+    SharedFigure,
+    decisive,
+    difference,
+    shared_effects,
+    verdict,
+    verdicts,
+)
 from gapbook.tables.opening import open_package
 
 FILE = json.loads((Path(__file__).parent / "cases" / "verdicts.json").read_text(encoding="utf-8"))
@@ -48,7 +58,8 @@ def test_one_pair_in_python(case):
 @pytest.mark.parametrize("case", SHARING, ids=lambda case: case["name"])
 def test_what_both_share_cancels(case):
     mine, theirs = (
-        Figure(*case[one], shared_effects(text, case["zone"])) for one, text in zip("ab", case["shared"], strict=True)
+        SharedFigure.of(Figure(*case[one]), shared_effects(text, case["zone"]))
+        for one, text in zip("ab", case["shared"], strict=True)
     )
     found = difference(mine, theirs)
     assert found.u == pytest.approx(case["u"], rel=1e-9)
@@ -57,7 +68,7 @@ def test_what_both_share_cancels(case):
 
 
 def test_a_bed_beside_itself_is_no_less_certain_than_exact():
-    own = Figure(100.0, 0.1, {"ida/calliper": 0.004})
+    own = SharedFigure.of(Figure(100.0, 0.1), {"ida/calliper": 0.004})
     assert difference(own, own).u == 0.0
 
 

@@ -80,7 +80,7 @@ def what_if(handling: Mapping[str, Any] | None, length_mm: float | None, texts: 
     figures: dict[str, float | None] = {}
     for name, column in FIELDS.items():
         figure: Figure | None = getattr(after, name)
-        figures[column], figures["u_" + column] = figure[:2] if figure else (None, None)
+        figures[column], figures["u_" + column] = figure or (None, None)
     return WithAdditions(
         additions=[
             Addition(text=text, mass_g=one.mass, from_mm=one.start, to_mm=one.end)

@@ -137,7 +137,9 @@ class Facts:
         if mine is None or theirs is None:
             return None
         offset = COMPARED[name].offset
-        return difference(mine._replace(value=mine.value + offset), theirs._replace(value=theirs.value + offset))
+        if not offset:
+            return difference(mine, theirs)
+        return difference(Figure(mine.value + offset, mine.u), Figure(theirs.value + offset, theirs.u))
 
     def verdict(self, name: str) -> str:
         """What can be said of it: its word for lower or higher, TOO_CLOSE or NOT_KNOWN."""

@@ -13,7 +13,16 @@ from gapbook.questions.question import Question, Relation, TraitRelation
 from gapbook.questions.relations import Compared, Peers, peers_of
 from gapbook.questions.subjects import Subject, subject
 from gapbook.questions.traits import TRAITS, ZONE_WORDS, number, unit_word
-from gapbook.science.comparison import SHARED_STEP, SHARED_ZONES, Difference, Figure, decisive, difference, verdicts
+from gapbook.science.comparison import (
+    SHARED_STEP,
+    SHARED_ZONES,
+    Difference,
+    Figure,
+    SharedFigure,
+    decisive,
+    difference,
+    verdicts,
+)
 from gapbook.science.units import UNITS, half_up
 from gapbook.tables.store import Store, literal
 
@@ -167,16 +176,16 @@ def _openness_aim(store: Store, relation: Relation, columns: list[str]) -> Aim:
             f"the openness of {bed.name} {place} is not known: {reason}",
             fix="Compare in the centre, or with a measured frame",
         )
-    return Aim(relation, value, _u_compared(value, u, openness, relation.zone), openness._replace(u=0.0, shared=None), bed)
+    return Aim(relation, value, _u_compared(value, u, openness, relation.zone), Figure(openness.value, 0.0), bed)
 
 
-def _u_compared(value: str, u: str, reference: Figure, zone: str) -> str:
+def _u_compared(value: str, u: str, reference: SharedFigure, zone: str) -> str:
     """SQL for the standard uncertainty of a frame's openness beside a reference taken as exact, so that their difference has
     the one of `difference`: what instruments and people do to both cancels.
     """
     relative = (reference.u / reference.value) ** 2
     place = 2 + SHARED_ZONES.index(zone)
-    effects = [f"WHEN {literal(cause)} THEN {effect * SHARED_STEP!r}" for cause, effect in (reference.shared or {}).items()]
+    effects = [f"WHEN {literal(cause)} THEN {effect * SHARED_STEP!r}" for cause, effect in reference.shared.items()]
     common = "0.0"
     if effects:
         of_part = (

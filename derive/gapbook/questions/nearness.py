@@ -548,7 +548,7 @@ class _Teller(NamedTuple):
             found = retension(self.store, self.bed.name, frame_id, Pull(self.at_n))
         except GapbookError:  # its net cannot be solved
             return None
-        tension, u = found.tension[:2] if found.tension else (None, None)
+        tension, u = found.tension or (None, None)
         return TargetPull(tension_n=tension, u_tension_n=u, outside=found.outside)
 
     def _changes(self, one: Subject, stiffness: Figure | None) -> tuple[str, list[str]]:

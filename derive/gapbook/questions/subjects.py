@@ -15,7 +15,7 @@ from gapbook.questions.counted import EXAMPLE, AssumedHead, counted_bed, counts_
 from gapbook.questions.names import pieces
 from gapbook.questions.question import reference_text
 from gapbook.questions.traits import ZONES
-from gapbook.science.comparison import Build, Figure, build_from_even, shared_effects
+from gapbook.science.comparison import Build, Figure, SharedFigure, build_from_even, shared_effects
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:
@@ -58,10 +58,10 @@ class Subject:
         value, u = self.scores.get(score), self.scores.get("u_" + score)
         return None if value is None or u is None else Figure(value, u)
 
-    def openness(self, zone: str) -> Figure | None:
+    def openness(self, zone: str) -> SharedFigure | None:
         """Openness in a zone (`even`: of even drilling) with what other beds may share, or None if it is not known."""
         known = self.figure(f"openness_{zone}")
-        return known and known._replace(shared=shared_effects(self.scores.get("shared"), zone))
+        return known and SharedFigure.of(known, shared_effects(self.scores.get("shared"), zone))
 
     @cached_property
     def _builds(self) -> dict[str, Build | None]:

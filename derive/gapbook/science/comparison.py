@@ -44,16 +44,26 @@ def shared_effects(text: str | None, zone: str) -> dict[str, float]:
 
 
 class Figure(NamedTuple):
-    """A figure, such as a positive score.
-
-    value: the figure
-    u: its standard uncertainty in the same unit
-    shared: by cause, the change of its logarithm by one standard uncertainty of what other figures may share; None for nothing
-    """
+    """A figure, such as a positive score, and its standard uncertainty in the same unit."""
 
     value: float
     u: float
-    shared: Mapping[str, float] | None = None
+
+
+class SharedFigure(Figure):
+    """A figure of which other figures may share some uncertainty.
+
+    shared: by cause, the change of its logarithm by one standard uncertainty of the cause
+    """
+
+    shared: Mapping[str, float]
+
+    @classmethod
+    def of(cls, figure: Figure, shared: Mapping[str, float]) -> SharedFigure:
+        """A figure with what it shares."""
+        made = cls(*figure)
+        made.shared = shared
+        return made
 
 
 class Difference(NamedTuple):
@@ -95,7 +105,7 @@ def difference(a: Figure, b: Figure) -> Difference:
 
 def covariance(a: Figure, b: Figure) -> float:
     """Covariance of ln A and ln B: the sum over causes of the product of what one standard uncertainty does to each."""
-    if not a.shared or not b.shared:
+    if not isinstance(a, SharedFigure) or not isinstance(b, SharedFigure):
         return 0.0
     return sum(effect * b.shared[cause] for cause, effect in a.shared.items() if cause in b.shared)
 
