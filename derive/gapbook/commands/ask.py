@@ -1,7 +1,7 @@
 """`gapbook ask "QUESTION"`.
 
-JSON of a list of frames: {"question", "reference", "searched", "matches", "undecided", "package"}, as of `find`. Some keys are
-there only if the question needs them: "notes" (sentences on how it was read and taken); in "question" "either" (groups of
+JSON of a list of frames: {"question", "reference", "searched", "matches", "undecided", "package"}, as of `find`. Some keys
+are there only if the question needs them: "notes" (sentences on how it was read and taken); in "question" "either" (groups of
 ranges of which one must hold), "none_of" (ranges and patterns that must not hold), "without" (frames left out) and
 "trait_relations" ({"trait", "kind": less, more, not_less or not_more, "reference"}); in "reference", if it is a class such as
 most 16x19, "frames" and "spread_percent" of the measured frames it stands for. A relation's "kind" can also be not_tighter or
