@@ -103,9 +103,9 @@ def equal_of(tokens: list[Token]) -> Comparing:
 def _same(own: list[Token], tokens: list[Token]) -> Comparing:
     """`the same head size as fern-98`, `the same head or bigger`."""
     way = _with_a_noun(Way(None, 1), own, sized=True)
-    if way.axis is None or way.axis == OPENNESS:
+    if way.axis is None:
         raise UnfitError
-    kind = "same"
+    kind = "like" if way.axis == OPENNESS else "same"
     if (more := of_kind(own, "COMPARATIVE", "SIZER")) and isinstance(more[0].meaning, Way):
         if more[0].meaning.axis not in (None, way.axis):
             raise UnfitError

@@ -39,14 +39,14 @@ coach trainer dad mum mom father mother brother sister member members player pla
 _ROUND = """
 bit little tad ideal nice nicely great perfect however though although because part area areas region zone zones place section
 number numbers count counts value values figure figures size sized sizes range ranges class category group setup reference ref
-against etc eg ie loaner loaners rack string strings strung stringing entry entries items item order else
+against etc eg ie loaner loaners loan coming outgrew rack string strings strung stringing entry entries items item order else
 """
 WORDS = frozenset(" ".join((_SMALL, _WANTING, _PEOPLE, _ROUND)).split())
 """Single words that change nothing. Some have another meaning beside certain words; `vocabulary` says which."""
 PEOPLE = frozenset(_PEOPLE.split())
 """Words for who plays."""
 PHRASES = (
-    *("not only", "not just", "how many"),
+    *("not only", "not just", "how many", "want to buy", "wants to buy", "want buy", "like to buy", "looking to buy"),
     *("=", "(", ")", "∈", "'s", "'", "w/", "|diff|"),
     *("in the", "on the", "in a", "that of the", "that of a", "that of", "those of", "the ones", "ones that"),
     *("i like", "i'd like", "i would like", "we would like", "we'd like", "would like", "should like", "he'd like"),

@@ -22,7 +22,7 @@ ZONES = f"(?:EVERYWHERE|BOTH? ZONE(?: {LIST} BOTH? ZONE)*)"
 CLASS = "(?:MOST? NUMBER BY NUMBER(?: NUMBER UNIT?)?|MOST NUMBER UNIT?)"
 REFS = f"(?:BOTH? REF(?: {LIST} REF)*|PRONOUN|{CLASS})"
 WAY = "(?:SIZER ADJECTIVE|SIZER LEAN|SIZER SIZE|SIZER? COMPARATIVE|SIZER)"
-THAN = "(?:THAN|LIKE)"
+THAN = "(?:THAN|LIKE|AS)"
 HOW = "(?:ADJECTIVE|COMPARATIVE|LEAN)"
 NOUNS = f"(?:TRAIT|HOLES|{ZONES})"
 NAMED = "(?:TRAIT UNIT?|HOLES|ZONE|SIGNED)"
@@ -35,7 +35,7 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("relation", f"NOT? {NOUNS}*(?:ADJECTIVE {NOUNS}*)COMPARATIVE? THAN {REFS} {ZONES}?"),
     ("relation", f"{NOUNS}*TRAIT {NOUNS}*COMPARE REF"),
     # as tight as an 18x20 / at least as open as fern-98 / just as tight or tighter / not as heavy / the same head as fern-98
-    ("equal", f"SAME {NOUNS}+(?:AS {REFS}|OR (?:COMPARATIVE|SIZER) (?:AS|THAN) {REFS})?"),
+    ("equal", f"SAME {NOUNS}+(?:AS {REFS} {ZONES}?|OR (?:COMPARATIVE|SIZER) (?:AS|THAN) {REFS})?"),
     (
         "equal",
         f"{NOUNS}*(?:COMPARE|NOT|ABOUT)? AS {HOW} {NOUNS}*(?:OR COMPARATIVE )?(?:(?:AS|THAN) {REFS} {ZONES}?)?",
@@ -66,6 +66,7 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("order", "NUMBER? ZONE? (?:SUPERLATIVE|MOST ADJECTIVE|MOST LEAN) ZONE? HOLES? FIRST?(?: COMMA? NUMBER)?"),
     ("order", "NUMBER? (?:EXTREME|SIZE|MOST) ZONE? (?:TRAIT|HOLES) ZONE? FIRST?"),
     ("order", "(?:ADJECTIVE|LEAN|COMPARATIVE) FIRST"),
+    ("order", "ZONE? TRAIT ZONE? DIRECTION"),
     ("order", "SORT ZONE? TRAIT ZONE? COMMA? EXTREME FIRST"),
     ("order", "SORT ZONE? (?:TRAIT ZONE?|NAME|ADJECTIVE|COMPARATIVE|SUPERLATIVE) DIRECTION?"),
     # top 5 / first 5 / give me 4 / two frames

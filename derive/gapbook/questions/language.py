@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem, fail
+from gapbook.questions.comparatives import likeness_of
 from gapbook.questions.discourse import READERS, Said, put_together, reference_of
 from gapbook.questions.grammar import Clause, clauses
 from gapbook.questions.intents import About, intent
@@ -156,7 +157,7 @@ def _significant(found: list[Token]) -> list[Token]:
 
 
 def _said(found: list[Token], significant: list[Token]) -> list[Said]:
-    made = [_beside_a_bed(clause, found) for clause in clauses(significant, READERS)]
+    made = [_beside_a_bed(_of_a_bed(clause, found), found) for clause in clauses(significant, READERS)]
     return put_together(made, lambda token: _is_held(token, found))
 
 
@@ -274,6 +275,17 @@ def _is_held(token: Token, found: list[Token]) -> bool:
     before = found[max(place - 6, 1) : place]
     opening = [] if found[0].text in ("is", "with") else found[:1]
     return after != "but" and any(word in HOLDING for one in (*opening, *before) for word in one.text.split(" "))
+
+
+def _of_a_bed(clause: Clause, found: list[Token]) -> Clause:
+    """The clause; `the bed of a fern-98` with something else asked is a bed like it."""
+    if clause.rule != "mention":
+        return clause
+    first = found.index(clause.tokens[0])
+    before = [token for token in found[max(first - 3, 0) : first] if token.text not in ("a", "an", "the", "my")]
+    if [token.text for token in before[-1:]] != ["of"] or [token.kind for token in before[-2:-1]] != ["BED"]:
+        return clause
+    return clause._replace(rule="likeness", said=likeness_of(list(clause.tokens)))
 
 
 def _beside_a_bed(clause: Clause, found: list[Token]) -> Clause:

@@ -246,7 +246,8 @@ def _with_a_reference(line: str) -> Iterator[str]:
     line = line.removesuffix(" than")
     if any(token.kind == "SUPERLATIVE" for token in tokens(line)):
         yield f"like {_FRAME}, {line}"
-    yield from (f"{line} than {_FRAME}", f"{line} as {_FRAME}", f"{line} as {_FRAME}".replace("same as", "like"))
+    offers = (f"{line} than {_FRAME}", f"{line} as {_FRAME}")
+    yield from offers[:1] if not line.startswith(("as ", "just as ", "at least as ", "equally ")) else offers[1:]
 
 
 _MENDERS: dict[str, Callable[[str], Iterable[str]]] = {

@@ -33,8 +33,8 @@ class Way(NamedTuple):
 OPENNESS = "openness"
 _BOTH_ENDS = ("between", "from", "exactly", "precisely")
 _COMPARE: dict[Side, tuple[str, ...]] = {
-    Side("high", False): ("under", "below", "before", "sub", "<"),
-    Side("low", False): ("over", "above", "after", ">"),
+    Side("high", False): ("under", "below", "before", "sub", "<", "lt"),
+    Side("low", False): ("over", "above", "after", ">", "gt"),
     Side("low"): (
         *("at least", "at or above", "at or over", "minimum", "min", "min.", "since", ">=", "≥", "=>", "not under"),
         "not below",
@@ -149,7 +149,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "THAN": ("than",),
     "LIKE": (
         *("like", "similar to", "close to", "the same as", "same as", "just like", "comparable to", "closer to", "near to"),
-        *("alternative to", "alternatives to", "with the bed of", "the bed of", "closest to", "nearest to", "most like"),
+        *("alternative to", "alternatives to", "with the bed of", "closest to", "nearest to", "most like"),
         *("as close as possible to", "closest match to"),
     ),
     "SAME": ("same", "identical", "similar"),

@@ -155,7 +155,7 @@ def _handling(one: Bed, other: Bed) -> str:
 
 def phrases_text() -> str:
     """The phrases that are understood, on one screen of 80 columns and 40 lines."""
-    lines = ["Phrases that questions are made of; join them freely. FRAME is fern-98 or Fern 98.", ""]
+    lines = ["Phrases of questions; join them freely. FRAME stands for fern-98 or Fern 98.", ""]
     for topic, listed_phrases in PHRASES.items():
         lines.append(f"{topic}:")
         column = [f"  {one}" for one in listed_phrases]
