@@ -26,6 +26,7 @@ STUDY = [
     "repeatability_freedom", "reproducibility", "reproducibility_freedom", "interaction", "grr", "part_variation",
     "total_variation", "grr_percent", "distinct_categories",
 ]  # fmt: skip
+PEOPLE = ["instrument_kind", "seen", "freedom", "used"]
 BIAS = ["contributor_id", "quantity", "unit", "bias", "low", "high", "freedom", "shared_parts", "against"]
 
 
@@ -154,7 +155,8 @@ def test_keys_are_those_of_the_help(beds):
     assert [list(row) for row in beds["studies"]] == [STUDY] * len(beds["studies"])
     assert [list(row) for row in beds["biases"]] == [BIAS] * len(beds["biases"])
     named = set(re.findall(r'"(\w+)"', command.HELP))
-    assert named == {*STUDY, *BIAS, *beds, "package"}
+    assert [list(row) for row in beds["people"]] == [PEOPLE] * len(beds["people"])
+    assert named == {*STUDY, *BIAS, *PEOPLE, *beds, "package"}
 
 
 def test_the_command_prints_one_document(tmp_path):
