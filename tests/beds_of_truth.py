@@ -57,7 +57,8 @@ class Way(NamedTuple):
     sessions: how many
     people: numbers of who reads, in turn; None for somebody new for each session, () for somebody new for each bed
     bias: standard deviation of a person's offset on each gap [mm]
-    placement: standard deviation of a string's place [mm], drawn anew for each session because strings are straightened first
+    placement: standard deviation of a string's place [mm]
+    straightened: whether strings are straightened anew before each session; else all sessions read them where they lie
     stations: of the mains [mm]
     edges: whether the inner edges are read
     head: whether width and length are read too
@@ -73,6 +74,7 @@ class Way(NamedTuple):
     people: tuple[int, ...] | None = None
     bias: float = 0.05
     placement: float = 0.3
+    straightened: bool = True
     stations: tuple[float, ...] = (0.0,)
     edges: bool = True
     head: bool = False
@@ -194,6 +196,7 @@ class Rack:
         self.rng = np.random.default_rng(seed)
         self.rows: dict[str, list[tuple[object, ...]]] = {name: [] for name in RAW}
         self.true: dict[str, Bed] = {}
+        self.lying: dict[str, tuple[np.ndarray, ...]] = {}
         self._bias: dict[tuple[object, str], float] = {}
         self._newcomers = 0
 
@@ -246,9 +249,12 @@ class Rack:
             self._read_head(specimen, person, day.isoformat())
 
     def _session(self, specimen: str, way: Way, by: tuple[str, str, str], error: float, offset: float) -> None:
-        bed, rng = self.true[specimen], self.rng
-        off_main = rng.normal(0.0, way.placement, len(bed.mains))
-        off_cross = rng.normal(0.0, way.placement, len(bed.crosses))
+        bed = self.true[specimen]
+        if way.straightened or specimen not in self.lying:
+            self.lying[specimen] = tuple(
+                self.rng.normal(0.0, way.placement, len(strings)) for strings in (bed.mains, bed.crosses)
+            )
+        off_main, off_cross = self.lying[specimen]
         for station in way.stations:
             at = bed.mains + bed.slopes * station + off_main
             self._run(specimen, "main", station, at, bed.half_width(station), way, by, error, offset)

@@ -25,12 +25,13 @@ def read_by(offsets: np.ndarray, parts: int, noise: float, rng: np.random.Genera
 
 
 def test_people_without_noise_by_hand():
-    # Offsets -0.1, 0, 0.1 have a variance of 0.01 with 2 degrees of freedom; with 5 of 0.05²: (0.02 + 0.0125)/7.
+    # Offsets -0.1, 0, 0.1 have a variance of 0.01 with 2 degrees of freedom; with 5 of 0.05²: (0.02 + 0.0125)/7. What was seen
+    # counts with t of 3 degrees of freedom, 3.182 of the table (JCGM 100:2008, G.2), over 1.960.
     read = read_by(np.array([-0.1, 0.0, 0.1]), 4, 0.0, np.random.default_rng(1), kind=1)
     found = between_people(read, DEFAULT)
     assert found.seen[1] == pytest.approx(0.1)
     assert found.freedom.tolist() == [0.0, 2.0, 0.0]
-    assert found.deviation == pytest.approx([0.05, math.sqrt(0.0325 / 7), 0.02])
+    assert found.deviation == pytest.approx([0.05, math.sqrt((0.02 * (3.182 / 1.960) ** 2 + 0.0125) / 7), 0.02], rel=1e-3)
     assert found.assumed == pytest.approx([1.0, 5 / 7, 1.0])
     assert np.isnan(found.seen[[0, 2]]).all()
 
@@ -143,6 +144,8 @@ def test_the_derivation_asks_the_gauge_study_for_people():
         return derivation.gather(package, catalogue, read_table(package, "spacings")).pooled.people
 
     found = small.inspect(people)
-    # Two people 0.1 apart: a variance of 0.005 with one degree of freedom; 0.2 apart: 0.02.
+    # Two people 0.1 apart: a variance of 0.005 with one degree of freedom; 0.2 apart: 0.02. t of 2 degrees of freedom is 4.303.
     assert found.seen[:2] == pytest.approx([math.sqrt(0.005), math.sqrt(0.02)], rel=1e-3)
-    assert found.deviation[:2] == pytest.approx([math.sqrt((v + 0.0125) / 6) for v in (0.005, 0.02)], rel=1e-3)
+    assert found.deviation[:2] == pytest.approx(
+        [math.sqrt((v * (4.303 / 1.960) ** 2 + 0.0125) / 6) for v in (0.005, 0.02)], rel=1e-3
+    )

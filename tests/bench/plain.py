@@ -12,8 +12,6 @@ from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from scipy.stats import norm, t
-
 from bench.plain_scores import (
     U_DECLARED_AREA,
     ZONES,
@@ -27,7 +25,7 @@ from bench.plain_scores import (
     shared_text,
     value_and_u,
 )
-from bench.plain_tables import Row, Tables, read_package
+from bench.plain_tables import Row, Tables, read_package, student
 
 __all__ = ["derive", "derive_beds", "derive_scores", "measured_beds", "read_package"]
 
@@ -73,11 +71,6 @@ def specimen_spread(by_frame: list[list[Estimate]], unknown: float) -> float:
             dof += n - 1
     spread = math.sqrt((max(0.0, squares) + SPREAD_DOF * unknown**2) / (dof + SPREAD_DOF))
     return spread * (student(dof + SPREAD_DOF) if dof else 1.0)
-
-
-def student(dof: int) -> float:
-    """How much a standard deviation of so many degrees of freedom must be larger, to be good for 95 %."""
-    return float(t.ppf(0.975, dof) / norm.ppf(0.975))
 
 
 def frame_estimate(estimates: list[Estimate], spread: float) -> Estimate:

@@ -15,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.stats import chi2, norm, t
 
 from bench.plain_bed import Instrument, Run
 from gapbook.science.units import lookup
@@ -120,6 +120,11 @@ def people_variance(means: dict[tuple[tuple[str, str, float], str], float]) -> t
     explained = value @ (without - residual) @ value
     weight = np.trace(of_person.T @ (without - residual) @ of_person)
     return max((explained - dof * error) / weight, 0.0), dof
+
+
+def student(dof: int) -> float:
+    """How much a standard deviation of so many degrees of freedom must be larger, to be good for 95 %."""
+    return float(t.ppf(0.975, dof) / norm.ppf(0.975))
 
 
 def chi_square_beyond(total: float, dof: float) -> float:
@@ -231,6 +236,7 @@ class Spacings:
             shared = {cell: mean for cell, mean in means.items() if sum(thing == cell[0] for thing, _ in means) > 1}
             variance, dof = people_variance(shared)
             self.person_assumed[kind] = PERSON_DOF / (dof + PERSON_DOF)
+            variance *= student(dof + 1) ** 2
             found[kind] = math.sqrt((dof * variance + PERSON_DOF * default**2) / (dof + PERSON_DOF))
         return found
 
