@@ -55,13 +55,15 @@ class Watch:
 
 
 DRILL = ("--pattern", "16x19", "--head", "98 sq in", "--centre", "11", "--sides", "+12%")
+STARTED = ("--title", "Beds", "--licence", "CC0-1.0", "--who", "ada-moss", "--name", "Ada Moss")
+DECIDED = ("--reason", "read wrongly", "--who", "ole")
 
 
 def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
-    """Each command with arguments that make it do all its work."""
+    """Each command with arguments that make it do all its work, in an order in which each still finds what it works on."""
     named = ["--package", package]
     return {
-        "ask": ["measured, tighter centre than one", *named],
+        "ask": ["measured, tighter centre than two", *named],
         "find": ["--tighter-than", "one", *named],
         "show": ["one", *named],
         "compare": ["one", mine, *named],
@@ -80,6 +82,14 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
         "atlas": ["--out", str(out / "atlas"), *named],
         "near": ["one", *named],
         "drill": [*DRILL, "--out", str(out / "drilling.svg"), *named],
+        "start": [str(out / "club"), *STARTED],
+        "release": ["1.5.0", "--out", str(out / "released"), *named],
+        "correct": ["one-a/main/0/7/1", "--value", "12.6", *DECIDED, *named],
+        "rename": ["two", "too", "--table", "frames", *DECIDED, *named],
+        "merge": ["cal", "cal-2", *DECIDED, *named],
+        "withdraw": ["two-a", *DECIDED, *named],
+        "history": ["one-a", *named],
+        "forget": ["ida", *DECIDED, *named],
     }
 
 
