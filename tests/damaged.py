@@ -17,6 +17,8 @@ from small import Small, marks
 
 KEPT = b"as it was\n"
 """What stands in the derived tables before: nothing may be written unless all can be computed."""
+DERIVED = ("beds", "scores", "handling", "mechanics", "digests")
+"""The tables in catalogue/derived."""
 
 
 def good() -> Small:
@@ -43,7 +45,7 @@ class Folder:
 
     def __init__(self, path: Path) -> None:
         self.path = good().write(path)
-        for table in ("beds", "scores", "handling", "mechanics"):
+        for table in DERIVED:
             (self.path / "catalogue" / "derived" / f"{table}.csv").write_bytes(KEPT)
 
     def table(self, name: str) -> Path:
@@ -93,7 +95,7 @@ class Folder:
             derive(open_package(self.path))
         derived = self.path / "catalogue" / "derived"
         if derived.is_dir():
-            assert {path.name for path in derived.iterdir()} == {"beds.csv", "scores.csv", "handling.csv", "mechanics.csv"}
+            assert {path.name for path in derived.iterdir()} == {f"{table}.csv" for table in DERIVED}
             assert all(path.read_bytes() == KEPT for path in derived.iterdir()), "something was written"
         return list(stop.value.problems)
 

@@ -69,7 +69,7 @@ def meanwhile(act: Callable[[], object]) -> Terms:
 @pytest.mark.parametrize("dry_run", [False, True])
 def test_what_was_judged_is_admitted_though_the_files_are_exchanged_meanwhile(package, tmp_path, dry_run):
     expected = package_in(tmp_path / "expected")
-    admit(expected, sent(even_bed("three", "three-a"), tmp_path / "sent"), PLAIN)
+    admit(expected, sent(even_bed("three", "three-a"), tmp_path / "as sent" / "mine"), PLAIN)  # admissions tell its name
     folder = sent(even_bed("three", "three-a"), tmp_path / "mine")
     before = state(package.root)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import hashlib
+
 import pytest
 
 from damaged import KEPT, Folder, good, only
@@ -61,12 +64,16 @@ def test_a_header_without_a_line_end_is_a_table_without_rows(tmp_path, table):
     assert rows["beds"] == (0 if table == "spacings" else 2)
 
 
+@pytest.mark.parametrize(
+    ("table", "code", "column"),
+    [("contributors", "pattern", "orcid"), ("frames", "type", "strung"), ("readings", "unit-unknown", "unit")],
+)
 @pytest.mark.parametrize("end", ["", "\n"])
-def test_a_blank_at_the_very_end_is_seen(tmp_path, end):
+def test_a_blank_at_the_very_end_is_seen(tmp_path, table, code, column, end):
     folder = Folder(tmp_path / "package")
-    path = folder.table("contributors")
+    path = folder.table(table)
     path.write_text(path.read_text(encoding="utf-8").rstrip("\n") + " " + end, encoding="utf-8")
-    assert only(folder.refused(), "type").place.column == "since"
+    assert only(folder.refused(), code).place.column == column
 
 
 def test_text_that_is_not_utf8(tmp_path):
@@ -128,10 +135,17 @@ def test_files_may_be_spelt_otherwise(tmp_path, spelling):
     plain, other = Folder(tmp_path / "plain"), Folder(tmp_path / "other")
     for path in (other.path / "catalogue").glob("*.csv"):
         path.write_bytes(SPELLINGS[spelling](path.read_bytes()))
-    found = derived_files(other)
-    assert found == derived_files(plain)
+    found, expected = derived_files(other), derived_files(plain)
+    digests = csv.DictReader(found.pop("digests.csv").decode().splitlines())  # of the bytes, so they tell spellings apart
+    expected.pop("digests.csv")
+    assert found == expected
     assert set(found) == {"beds.csv", "scores.csv", "handling.csv", "mechanics.csv"}
     assert KEPT not in found.values()
+    stated = {row["source"]: (int(row["bytes"]), row["sha256"]) for row in digests}
+    assert {"frames", "spacings", "beds", "mechanics"} <= set(stated)
+    for table, digest in stated.items():
+        text = found.get(f"{table}.csv") or other.table(table).read_bytes()
+        assert digest == (len(text), hashlib.sha256(text).hexdigest()), table
 
 
 @pytest.mark.parametrize("spelling", SPELLINGS)

@@ -11,9 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from contributed import even_bed, package_in, sent
+from contributed import even_bed, package_in, sent, state
 from gapbook.commands import app
 from gapbook.tables.package import Package
+from opens import DECIDED, DRILL, STARTED
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -166,6 +167,19 @@ NAMES = [
     ("atlas", "--out", "{out}/{name}"),
     ("near", "{name}"),
     ("compare", "one", "two", "--out", "{out}/{name}.pdf"),
+    ("drill", *DRILL, "--out", "{out}/{name}.svg"),
+    ("start", "{out}/{name}", *STARTED),
+    ("correct", "{name}", "--value", "12.6", *DECIDED),
+    ("correct", "two-a", "--column", "string_gauge_mm", "--value", "{name}", *DECIDED),
+    ("withdraw", "{name}", *DECIDED),
+    ("rename", "two-a", "{name}", *DECIDED),
+    ("merge", "one-a", "{name}", *DECIDED),
+    ("forget", "{name}", *DECIDED),
+    ("forget", "ida", "--reason", "no longer reads", "--who", "{name}"),
+    ("history", "{name}"),
+    ("release", "{name}", "--out", "{out}/released"),
+    ("release", "1.5.0", "--out", "{out}/{name}"),
+    ("release", "1.5.0", "--out", "{out}/released", "--since", "{name}"),
     ("{name}",),
 ]
 
@@ -175,11 +189,13 @@ NAMES = [
 @pytest.mark.parametrize("name", [LONG, "gap\udcffbook"], ids=["too long", "not UTF-8"])
 def test_a_name_no_system_takes_is_told(package, tmp_path, said, name, arguments):
     given = [argument.format(name=name, out=tmp_path) for argument in arguments]
-    where = [] if "--package" in given or arguments == ("{name}",) else ["--package", package.root]
+    where = [] if "--package" in given or arguments[0] in ("start", "{name}") else ["--package", package.root]
+    before = state(package.root)
     status, error = said(*given, *where)
     assert status == 2, error
     assert error.startswith(("gapbook: ", "Usage: "))
     assert list(tmp_path.iterdir()) == []
+    assert state(package.root) == before
 
 
 def test_every_command_is_given_such_names():

@@ -210,7 +210,7 @@ def test_misclosure(package: Checked, quantity: str, family: str, gaps: int, val
 def test_misclosure_is_accepted_by_its_row_key(package: Checked) -> None:
     package.edit("readings", package.line("readings", quantity="head_width"), value="250")
     with package.table("exceptions").open("a", encoding="utf-8") as file:
-        file.write("misclosure,one-a/main,The hoop is out of true,ida,2026-11-01\n")
+        file.write("misclosure,one-a/main,The hoop is out of true,ole,2026-11-01\n")  # it was read by ida
     (finding,) = package.findings()
     assert (finding.code, str(finding.severity)) == ("misclosure", "note")
 
