@@ -43,13 +43,15 @@ MOST = 200_000
 
 
 def write_package(out: Path, specimens: int = MEASURED, seed: int = SEED) -> None:
-    """Write a whole package into the new or empty folder `out`; its derived tables hold their headers only."""
+    """Write a whole package into the new or empty folder `out`. Tables of which nothing is invented, derived ones and logs,
+    hold their headers only.
+    """
     (out / "catalogue" / "derived").mkdir(parents=True)
     shutil.copyfile(ROOT / "datapackage.json", out / "datapackage.json")
     shutil.copytree(ROOT / "schema", out / "schema")
     write_catalogue(make_world(specimens, seed), ROOT / "schema", out / "catalogue")
     for resource in json.loads((out / "datapackage.json").read_text(encoding="utf-8"))["resources"]:
-        if resource["path"].startswith("catalogue/derived/"):
+        if not (out / resource["path"]).exists():
             line = ",".join(header(out / "schema", resource["name"])) + "\n"
             (out / resource["path"]).write_bytes(line.encode())
 

@@ -51,13 +51,19 @@ def demo_runs() -> dict[tuple, list[dict[str, str]]]:
 
 
 SHARED = ("centre", "left", "right", "tip", "throat", "sides", "even")
-"""Zones in the order in which the column `shared` of scores.csv has them, after the name of what is shared."""
+"""Zones in the order in which the column `shared` of beds.csv and scores.csv has them, after the name of what is shared."""
+
+
+def shared_steps(text: str | None) -> dict[str, list[int]]:
+    """What a cell of the column `shared` says: by cause, its effects on ln openness in the zones SHARED, in steps of 1e-6."""
+    parts = [part.split() for part in (text or "").split("; ") if part]
+    told = {name: [int(step) for step in steps] for name, *steps in parts}
+    assert len(told) == len(parts), f"a cause comes twice in {text!r}"
+    return told
 
 
 def covariance(one: dict, other: dict, zone: str) -> float:
     """Covariance of the ln openness of two frames: the products of what each thing that both were read with does to each."""
-    told = []
-    for row in (one, other):
-        parts = [part.split() for part in (row["shared"] or "").split("; ") if part]
-        told.append({part[0]: int(part[1 + SHARED.index(zone)]) / 1e6 for part in parts})
+    place = SHARED.index(zone)
+    told = [{name: steps[place] / 1e6 for name, steps in shared_steps(row["shared"]).items()} for row in (one, other)]
     return sum(effect * told[1].get(name, 0.0) for name, effect in told[0].items())

@@ -13,6 +13,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 import pytest
 
+from demo_rows import shared_steps
 from gapbook import open_catalogue
 from gapbook.tables import batches
 from gapbook.tables.catalogue import read_catalogue
@@ -47,12 +48,17 @@ def test_batches_give_the_beds_of_the_whole(demo, parts):
 
 
 def same(found, package):
-    """Rows of beds are those kept in the package, to the last of their six digits."""
+    """Rows of beds are those kept in the package, to the last of their six digits, or of the steps of what is shared."""
     kept = read_table(package, "beds")
     kept = kept.cast(batches.beds_schema(package)).sort_by("specimen_id")
     found = found.sort_by("specimen_id")
     assert found["specimen_id"].to_pylist() == kept["specimen_id"].to_pylist()
-    for name in kept.column_names[2:]:
+    assert sum(text is not None for text in kept["shared"].to_pylist()) > kept.num_rows / 2
+    for beds in zip(*(table["shared"].to_pylist() for table in (found, kept)), strict=True):
+        told, wanted = map(shared_steps, beds)
+        assert told.keys() == wanted.keys()
+        assert all(told[name] == pytest.approx(steps, abs=1) for name, steps in wanted.items())
+    for name in [name for name in kept.column_names[2:] if name != "shared"]:
         numbers = [np.array(table[name].to_pylist(), dtype=float) for table in (found, kept)]
         np.testing.assert_allclose(*numbers, rtol=2e-5, err_msg=name)
 

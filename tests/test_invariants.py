@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from demo_rows import SHARED, shared_steps
 from effort import examples
 from gapbook.tables.derived import compute, derive
 from gapbook.tables.opening import open_package
@@ -23,26 +24,52 @@ SIX = 1.1e-5
 Row = dict[str, object]
 
 
+def of_uncertainty(name: str) -> bool:
+    """Whether a column tells of uncertainty: how large it is, its parts, what is assumed of it, what is shared of it."""
+    return name == "shared" or name.startswith(("u_", "budget_", "assumed_"))
+
+
 def assert_same(found: dict[str, Row], wanted: dict[str, Row], uncertainty: bool = True) -> None:
-    """The same rows to the rounding of derived figures; without `uncertainty` the u_ columns may differ."""
+    """The same rows to the rounding of derived figures; without `uncertainty` what tells of it may differ."""
     assert list(found) == list(wanted)
     for key, row in wanted.items():
         for name, value in row.items():
-            if isinstance(value, float):
-                if uncertainty or not name.startswith("u_"):
-                    assert found[key][name] == pytest.approx(value, rel=SIX, abs=1e-9), (key, name)
-            elif uncertainty or not name.startswith("u_"):
+            if not uncertainty and of_uncertainty(name):
+                continue
+            if name == "shared":
+                assert_same_shared(found[key][name], value)
+            elif isinstance(value, float):
+                assert found[key][name] == pytest.approx(value, rel=SIX, abs=1e-9), (key, name)
+            else:
                 assert found[key][name] == value, (key, name)
 
 
+def assert_same_shared(found: object, wanted: object) -> None:
+    """The same causes with the same effects, to the rounding of their steps."""
+    told, steps = (shared_steps(text and str(text)) for text in (found, wanted))
+    assert told.keys() == steps.keys()
+    for cause in steps:
+        assert told[cause] == pytest.approx(steps[cause], abs=1), cause
+
+
 def swapped(rows: dict[str, Row], one: str, other: str) -> dict[str, Row]:
-    """The same rows with the columns of two zones exchanged."""
+    """The same rows with the columns of two zones exchanged, and the effects on these zones of what is shared."""
     turn = {one: other, other: one}
 
     def name_of(name: str) -> str:
         return "_".join(turn.get(word, word) for word in name.split("_"))
 
-    return {key: {name: row[name_of(name)] for name in row} for key, row in rows.items()}
+    def turned(name: str, value: object) -> object:
+        return swapped_shared(str(value), turn) if name == "shared" and value else value
+
+    return {key: {name: turned(name, row[name_of(name)]) for name in row} for key, row in rows.items()}
+
+
+def swapped_shared(text: str, turn: dict[str, str]) -> str:
+    """The text of the column `shared` with the effects on two zones exchanged."""
+    places = [SHARED.index(turn.get(zone, zone)) for zone in SHARED]
+    told = {cause: [steps[place] for place in places] for cause, steps in shared_steps(text).items()}
+    return "; ".join(" ".join(map(str, [cause, *steps])) for cause, steps in told.items())
 
 
 def test_generated_packages_are_read_in_every_way():

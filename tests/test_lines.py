@@ -52,7 +52,7 @@ def runs(points, edges, strings, is_mark=True) -> Runs:
     rows = len(points)
     whole = np.zeros(rows, dtype=int)
     return Runs(
-        whole, whole, np.zeros(rows), np.full(rows, is_mark), whole, np.array(strings), np.array(edges),
+        whole, whole, np.zeros(rows), np.full(rows, is_mark), whole, whole, np.array(strings), np.array(edges),
         np.array(points, dtype=float), np.zeros((rows, len(points[0]))),
     )  # fmt: skip
 
