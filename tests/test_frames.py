@@ -6,11 +6,13 @@ import json
 import math
 import re
 from collections import Counter
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from demo_rows import ROOT, derived
+from drawn import drawn_lines
 from gapbook.commands.show import show
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.scores import Variances, frame_effects, frame_scores, specimen_spread
@@ -173,8 +175,10 @@ def shown(name: str, width: int, monkeypatch, capsys) -> str:
 
 
 def figures(text: str) -> Counter[str]:
-    """Every number with its ±; not the copy's name over the drawing, for which a window can be too narrow."""
-    text = re.sub(r"^The bed of .*\n", "", text, flags=re.MULTILINE)
+    """Every number with its ±; not those about the drawing, for which a window can be too narrow: its copy, how far dots are
+    apart.
+    """
+    text = re.sub(r"^The bed of .*\n|\bA\s+dot\s+is\s+[\d.]+\s+mm\.", "", text, flags=re.MULTILINE)
     return Counter(re.findall(r"[+−]?\d[\d.]*(?: ± [\d.]*\d)?", text))
 
 
@@ -195,9 +199,16 @@ def test_no_figure_of_show_is_lost_in_a_narrow_window(name, width, monkeypatch, 
 @pytest.mark.parametrize(("width", "drawn"), [(30, 0), (40, 40), (50, 50), (53, 53), (80, 53)])
 def test_the_drawing_is_scaled_to_the_window_or_left_out(width, drawn, monkeypatch, capsys):
     lines = shown("fern-98", width, monkeypatch, capsys).splitlines()
-    hoop = [line for line in lines if line.count("•") == 2]
-    assert max(map(len, hoop), default=0) == drawn
+    dotted = drawn_lines("\n".join(lines))
+    assert max(map(len, dotted), default=0) == drawn
     assert ("The bed of fern-98-a" in lines) == bool(drawn)
+    if drawn:
+        below = lines[lines.index(dotted[-1]) + 1 :]
+        legend = below[: below.index("")]
+        # By hand: the head is 243 mm wide; two dots a column, so 2·drawn − 1 steps.
+        assert " ".join(legend).endswith(f" tip up. A dot is {243 / (2 * drawn - 1):.1f} mm.")
+        full = min(width, 60)
+        assert all(len(f"{one} {after.split()[0]}") > full >= len(one) for one, after in pairwise(legend))
 
 
 @pytest.mark.parametrize(
@@ -227,7 +238,7 @@ def test_show_of_an_empty_folder_says_what_it_takes(tmp_path):
         assert "moraine" not in run.stderr
     run = gapbook("show", "./yours", "--package", str(ROOT), cwd=tmp_path)
     assert (run.returncode, run.stdout) == (2, "")
-    assert "./yours" in run.stderr
+    assert "no folder at yours" in run.stderr
 
 
 def test_show_without_handling_says_so(tmp_path):

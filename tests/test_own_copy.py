@@ -9,6 +9,7 @@ import pytest
 
 from contributed import own, sent
 from demo_rows import ROOT, derived
+from drawn import drawn_lines
 from gapbook import open_catalogue
 from gapbook.tables.contribution import own_copy
 from gapbook.tables.opening import open_package
@@ -92,12 +93,15 @@ def test_the_screens_say_what_was_read(folder):
         "mass and balance were read on the copy itself; swingweight is the frame's",
     ):
         assert said in text
-    assert "┼" in run.stdout
+    assert len(drawn_lines(run.stdout)) > 30
     run = gapbook("compare", "fern-98", "./mine", "--package", str(ROOT), cwd=folder.parent)
     text = " ".join(run.stdout.split())
     assert "own copy measured" in text
     assert "./mine: mass and balance were read on the copy itself; swingweight is the frame's." in text
-    assert run.stdout.count("┼") > 200  # both beds are drawn
+    drawn = drawn_lines(run.stdout)
+    # Two beds in 80 columns, four apart: 38 columns each. They are the same bed, so every line has a part of both.
+    assert len(drawn) > 20
+    assert all(line[:38].strip() and not line[38:42].strip() and line[42:].strip() for line in drawn)
 
 
 def test_weight_can_be_added_to_it(folder):

@@ -22,6 +22,8 @@ from gapbook.tables.store import Store
 
 WIDTH = 53
 """Columns of a drawing at most."""
+LEGEND_WIDTH = 60
+"""Columns of the words below a bed that stands alone, at most."""
 NARROWEST = 34
 """Columns below which a bed is not worth drawing."""
 BETWEEN = 4
@@ -80,7 +82,7 @@ def alone(bed: Bed, width: int, legend: str = LEGEND) -> list[str]:
     if columns < NARROWEST:
         return []
     step = bed.hoop.width / (ACROSS * columns - 1)
-    return [*lines_of(bed, step), *fill(legend.format(step=step), max(columns, 60)).splitlines()]
+    return [*lines_of(bed, step), *fill(legend.format(step=step), min(width, LEGEND_WIDTH)).splitlines()]
 
 
 def side_by_side(beds: Sequence[Bed], width: int) -> list[str]:
