@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+import re
 import runpy
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 import gapbook.catalogue
 from demo_rows import derived
 from gapbook import Question
+from running import gapbook as ran  # the package has that name too
 from small import ROOT
 
 
@@ -20,6 +22,26 @@ def test_doctests(monkeypatch):
     found = doctest.testmod(gapbook.catalogue)
     assert found.attempted >= 10
     assert found.failed == 0
+
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("printed", "arguments"),
+    [
+        ("Understood: ", ("ask", "95-98 sq in, 16 mains, tighter centre than fern-98")),
+        ("With ", ("relate", "openness_centre", "launch_angle_deg", "--given", "head_area_cm2,main_tension_n")),
+    ],
+    ids=["ask", "relate"],
+)
+def test_readme_shows_what_is_printed(printed, arguments):
+    """A block of README is the screen from its top on; `...` stands for lines left out."""
+    (block,) = re.findall(rf"^```text\n({printed}.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    first, *others = block.split("...\n")
+    screen = ran(*arguments).stdout
+    assert screen.startswith(first)
+    assert all(part in screen for part in others)
 
 
 @pytest.fixture(scope="module")
