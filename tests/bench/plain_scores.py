@@ -316,7 +316,7 @@ def causes_of(tables: Tables) -> dict[str, str]:
 
 
 def shared_text(causes: dict[str, str], estimates: dict[str, Estimate]) -> str | None:
-    """Each cause with its effects on ln openness in the zones SHARED, in millionths."""
+    """Each cause with its effects on ln openness in the zones SHARED, in millionths, by name of the cause."""
     found = [estimates.get(f"openness_{zone}") for zone in SHARED]
     there = {cause for one in found if one is not None for cause in one.common}
     parts = []
@@ -324,7 +324,7 @@ def shared_text(causes: dict[str, str], estimates: dict[str, Estimate]) -> str |
         if cause in there:
             effects = [0.0 if one is None else one.common.get(cause, 0.0) for one in found]
             parts.append(" ".join([written, *(str(round(effect * 1e6)) for effect in effects)]))
-    return "; ".join(parts) or None
+    return "; ".join(sorted(parts)) or None
 
 
 def coverage_of(main: Family, cross: Family) -> dict[str, float]:

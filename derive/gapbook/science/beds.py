@@ -151,14 +151,15 @@ def score_beds(mains: Runs, crosses: Runs, heads: Heads, errors: Errors) -> Beds
     value = _blank_zones(scores.log_scores(logs, heads.mains, heads.crosses))
     covariance = _covariance(mains, crosses, heads, main, cross, sizes, errors)
     variances, effect = scores.log_variances(covariance)
-    total = np.maximum(variances.independent + variances.shared, _session_spread(mains, crosses, heads, main, logs))
+    propagated = variances.independent + variances.shared
+    total = np.maximum(propagated, _session_spread(mains, crosses, heads, main, logs))
     zone = np.argmax(np.nan_to_num(value[:, UNIFORMITY], nan=-np.inf), axis=1)  # the densest
     bed = covariance.common.bed
     return Beds(
         value=_pick(value, zone),
         variances=Variances(_pick(total - variances.shared, zone), _pick(variances.shared, zone)),
         common=covariance.common._replace(effect=_pick(effect, zone[bed])),
-        budget=_budget(covariance, effect[:, CENTRE], total[:, CENTRE], errors),
+        budget=_budget(covariance, effect[:, CENTRE], (total - propagated)[:, CENTRE], errors),
         coverage=np.minimum(main.coverage, cross.coverage[:, CROSS_OF_ZONE]),
         size=sizes.size,
         misclosure=sizes.from_edges - heads.read,
@@ -179,21 +180,21 @@ def _blank_zones(value: FloatArray) -> FloatArray:
     return value
 
 
-def _budget(covariance: uncertainty.BedCovariance, effect: FloatArray, total: FloatArray, errors: Errors) -> FloatArray:
+def _budget(covariance: uncertainty.BedCovariance, effect: FloatArray, excess: FloatArray, errors: Errors) -> FloatArray:
     """Parts of the variance of ln openness in the centre, in columns as BUDGET [B, 7].
 
     covariance: of the ten logs
     effect: of what beds have in common on ln openness in the centre [G]
-    total: variance of ln openness in the centre [B]
+    excess: by how much the sessions' spread exceeds its variance from all other parts, else 0 [B]
     errors: those that the whole package has in common
     """
     cause, bed = covariance.common.cause, covariance.common.bed
-    parts = np.zeros((len(total), len(BUDGET)))
+    parts = np.zeros((len(excess), len(BUDGET)))
     parts[:, :3] = covariance.first.sum(axis=0) / 4.0
     first = np.zeros(1, dtype=np.int64)
     place = np.where(cause < errors.of_instrument(first), 0, np.where(cause < errors.of_reader(first), 1, 2))
-    parts[:, 3:6] = np.bincount(bed * 3 + place, weights=effect * effect, minlength=3 * len(total)).reshape(-1, 3)
-    parts[:, 6] = np.maximum(total - parts.sum(axis=1), 0.0)
+    parts[:, 3:6] = np.bincount(bed * 3 + place, weights=effect * effect, minlength=3 * len(excess)).reshape(-1, 3)
+    parts[:, 6] = excess
     return parts
 
 

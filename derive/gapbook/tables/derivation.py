@@ -349,7 +349,9 @@ def _given(beds: Beds) -> Common:
 
 
 def shared_texts(catalogue: RawTables, common: Common, rows: int) -> list[str | None]:
-    """What each of `rows` beds or frames shares with others, as `shared_effects` reads it; None for nothing."""
+    """What each of `rows` beds or frames shares with others, as `shared_effects` reads it, by name of the cause; None for
+    nothing.
+    """
     kinds, tools = catalogue.instruments.kinds, catalogue.instruments.ids
     names = [*tools, *(f"{person}/{kind}" for person in (*catalogue.people, "?") for kind in kinds)]
     own = np.flatnonzero(common.cause >= len(OF_FRAME))
@@ -361,7 +363,7 @@ def shared_texts(catalogue: RawTables, common: Common, rows: int) -> list[str | 
         common.bed[own].tolist(), (common.cause[own] - len(OF_FRAME)).tolist(), steps.tolist(), strict=True
     ):
         parts[row].append(form % (names[cause], *effects))
-    return ["; ".join(part) or None for part in parts]
+    return ["; ".join(sorted(part)) or None for part in parts]
 
 
 def beds_table(package: Package, catalogue: RawTables, measured: Measured) -> pa.Table:
