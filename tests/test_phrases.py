@@ -24,8 +24,12 @@ from gapbook.questions.vocabulary import phrases
 from gapbook.questions.wording import describe
 
 CASES = json.loads((Path(__file__).parent / "cases" / "phrases.json").read_text(encoding="utf-8"))
+SECOND = json.loads((Path(__file__).parent / "cases" / "phrases_second.json").read_text(encoding="utf-8"))
+"""Phrases by other writers, who had not seen the first list."""
 ALIKE = 0.9
 """At least this part of the phrases of a kind is understood as it is meant."""
+ALIKE_SECOND = 0.88
+"""The same for the second list, all kinds together."""
 LONGEST_S = 0.3
 
 
@@ -74,8 +78,14 @@ def test_most_phrases_are_understood_as_they_are_meant(outcomes, kind):
     assert said["alike"] >= ALIKE * said.total(), [case["say"] for case, one in outcomes if one == "refused"]
 
 
+def test_phrases_of_other_writers_are_understood_or_refused(catalogue):
+    said = [(case["say"], outcome(case, catalogue.names)) for case in SECOND]
+    assert [text for text, one in said if one == "otherwise"] == []
+    assert sum(one == "alike" for _, one in said) >= ALIKE_SECOND * len(said) > 100
+
+
 def test_what_is_understood_is_repeated_in_words_that_mean_it(catalogue):
-    for case in CASES:
+    for case in CASES + SECOND:
         found = reading(case["say"], catalogue.names)
         if isinstance(found, Reading) and isinstance(found.asked, Question):
             assert read(describe(found.asked)).asked == found.asked, case["say"]

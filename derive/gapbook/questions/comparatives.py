@@ -56,9 +56,17 @@ class Comparing(NamedTuple):
         return self.references is None and self.peers is None
 
 
+def again_of(tokens: list[Token]) -> Comparing:
+    """`on the sides too`: zones that take their comparison from the clause before."""
+    return Comparing(OPENNESS, "like", _zones(tokens, OPENNESS))
+
+
 def relation_of(tokens: list[Token]) -> Comparing:
     """`tighter centre than fern-98`, `lighter`, `lower swingweight than fern-98`, `mesh < fern-98`."""
     own, named = _apart(tokens)
+    if not own:  # than fern-98 tighter
+        last = max(place for place, token in enumerate(tokens) if token.kind in ("REF", "PRONOUN", "UNIT", "NUMBER"))
+        own, named = tokens[last + 1 :], tokens[: last + 1]
     if [token.kind for token in named] == ["THAN"]:
         raise fail("no-reference", "it is not said what to compare with", fix="Name a frame: than fern-98")
     way = _compared(own)
@@ -78,7 +86,7 @@ def equal_of(tokens: list[Token]) -> Comparing:
     compare = of_kind(own, "COMPARE")
     if any(token.meaning not in (Side("low"), Side("high")) for token in compare):
         raise UnfitError
-    words = of_kind(own, "ADJECTIVE", "COMPARATIVE", "LEAN")
+    words = of_kind(own, "ADJECTIVE", "COMPARATIVE", "LEAN", "SIZE")
     way = words[0].meaning
     if words[0].kind == "LEAN":
         way = Way("balance", int(words[0].meaning))  # type: ignore[call-overload]
@@ -87,7 +95,7 @@ def equal_of(tokens: list[Token]) -> Comparing:
     for word in words[1:]:
         if word.meaning != way:
             raise UnfitError
-    way = _with_a_noun(way, own, sized=False)
+    way = _with_a_noun(way, own, sized=words[0].kind == "SIZE")
     if way.axis is None:
         raise UnfitError
     at_most = any(token.meaning == Side("high") for token in compare)
@@ -116,13 +124,15 @@ def _same(own: list[Token], tokens: list[Token]) -> Comparing:
 def likeness_of(tokens: list[Token]) -> Comparing:
     """`like fern-98 in the sides`, `within 2.5% of fern-98`; `the same` waits for its reference."""
     percent = LIKE_PERCENT
-    if of_kind(tokens, "WITHIN"):
+    if of_kind(tokens, "WITHIN", "PLUS_MINUS"):
         if only(tokens, "UNIT") != "%":
             raise fail("wrong-unit", "within takes a percentage", found=of_kind(tokens, "UNIT")[0].text, expected="%")
         percent = Decimal(of_kind(tokens, "NUMBER")[0].text)
     made = Comparing(OPENNESS, "like", _zones(tokens, OPENNESS), percent=percent)
     named = [token for token in tokens if token.kind in ("REF", "PRONOUN", "MOST", "BY")]
-    if of_kind(tokens, "BY") or (of_kind(tokens, "MOST", "NUMBER") and not of_kind(tokens, "WITHIN", "REF", "PRONOUN")):
+    if of_kind(tokens, "BY") or (
+        of_kind(tokens, "MOST", "NUMBER") and not of_kind(tokens, "WITHIN", "PLUS_MINUS", "REF", "PRONOUN")
+    ):
         named = [token for token in tokens if token.kind not in ("ZONE", "EVERYWHERE", "LIKE")]
     return _referring(made, named)
 
@@ -130,7 +140,7 @@ def likeness_of(tokens: list[Token]) -> Comparing:
 def _apart(tokens: list[Token]) -> tuple[list[Token], list[Token]]:
     """The tokens before the reference, and from it on."""
     for place, token in enumerate(tokens):
-        second = token.kind == "AS" and any(one.kind in ("ADJECTIVE", "COMPARATIVE", "LEAN") for one in tokens[:place])
+        second = token.kind == "AS" and any(one.kind in ("ADJECTIVE", "COMPARATIVE", "LEAN", "SIZE") for one in tokens[:place])
         if token.kind in ("THAN", "LIKE", "REF", "PRONOUN") or second:
             return tokens[:place], tokens[place:]
     return tokens, []
@@ -198,6 +208,8 @@ def _zones(tokens: list[Token], axis: str) -> tuple[str, ...]:
         zones = tuple(dict.fromkeys((*EVERY_ZONE, *zones)))
     if axis == OPENNESS or not zones:
         return zones
+    if axis == "evenness" and not of_kind(tokens, "ZONE"):
+        return ()
     if axis in _CENTRED and zones == ("centre",):
         return ()
     raise UnfitError

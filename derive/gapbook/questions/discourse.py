@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.comparatives import Comparing, equal_of, likeness_of, relation_of
+from gapbook.questions.comparatives import Comparing, again_of, equal_of, likeness_of, relation_of
 from gapbook.questions.grammar import Clause, Reader
 from gapbook.questions.meaning import (
     ORDERED,
@@ -23,6 +23,7 @@ from gapbook.questions.meaning import (
     range_of,
     tone_of,
 )
+from gapbook.questions.names import Unheard
 from gapbook.questions.ordering import confidence_of, limit_of, order_of
 from gapbook.questions.question import Either, NoneOf, Order, Part, Relation, Setting, TraitRelation, Without, reference_text
 from gapbook.questions.ranges import Range
@@ -44,6 +45,7 @@ READERS: dict[str, Reader] = {
     "patterns": patterns_of,
     "order": order_of,
     "limit": limit_of,
+    "again": again_of,
     "basis": lambda tokens: Setting("measured_only", bool(only(tokens, "BASIS"))),
     "confidence": confidence_of,
     "mention": lambda tokens: Mention(tuple(of_kind(tokens, "REF"))),
@@ -83,6 +85,8 @@ def put_together(clauses: Sequence[Clause], holds: Holds) -> list[Said]:
     used: set[str] = set()
     found = []
     for place, clause in enumerate(clauses):
+        if clause.rule == "again":
+            clause = _again(clause, clauses[:place])
         if isinstance(clause.said, Comparing):
             found.append(_compared(clause, clause.said, place, lenders, used))
         else:
@@ -126,6 +130,14 @@ def _guarded(one: Said, before: Said | None, after: Said | None, compared: set[s
 def _touch(first: Said, second: Said) -> bool:
     """Whether nothing stands between two clauses, not even a comma."""
     return second.clause.place == first.clause.place + len(first.clause.tokens)
+
+
+def _again(clause: Clause, before: Sequence[Clause]) -> Clause:
+    """`right side too`: the comparison before, in other zones."""
+    last = before[-1].said if before else None
+    if clause.problem is None and isinstance(last, Comparing) and last.axis == OPENNESS and isinstance(clause.said, Comparing):
+        return clause._replace(said=last._replace(zones=clause.said.zones))
+    return clause._replace(rule="unknown", said=None)
 
 
 class _Lender(NamedTuple):
@@ -194,6 +206,9 @@ def reference_of(token: Token) -> str:
             listed = ", ".join(token.meaning[:6]) + (", ..." if len(token.meaning) > 6 else "")
             raise fail("which-frame", f"several frames are called that: {listed}", found=token.text, fix="Name one of them")
         return str(token.meaning[0])
+    if isinstance(token.meaning, Unheard):
+        fix = f"Nearest: {', '.join(token.meaning.near)}" if token.meaning.near else None
+        raise fail("unknown-frame", "no frame, specimen or folder of this name", found=token.text, fix=fix)
     text = token.text
     quoted = len(text) > 1 and plain(text[0]) in "\"'" and plain(text[-1]) == plain(text[0])
     return text[1:-1] if quoted else text if _is_quotation(token) else reference_text(text)

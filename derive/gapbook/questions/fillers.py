@@ -41,11 +41,102 @@ bit little tad ideal nice nicely great perfect however though although because p
 number numbers count counts value values figure figures size sized sizes range ranges class category group setup reference ref
 against etc eg ie loaner loaners loan coming outgrew rack string strings strung stringing entry entries items item order else
 """
-WORDS = frozenset(" ".join((_SMALL, _WANTING, _PEOPLE, _ROUND)).split())
+_TALK = """
+actually afternoon afterwards ago ah aha alas album alright along already although altogether always amazing and/or anyhow
+anyway anyways apparently appreciate appreciated appreciates around arrive arrived asap aside awesome aye babe basic
+basically became because become becomes becoming been before believe believes best-known beyond bloke bothered boss bought
+bring bringing brings bro bruh btw bunch bye cool come'on course cuz daily date day days dealing decent deep definitely
+despite dude dunno during easy either's else's enjoy enjoyed enjoying enjoys enough equal equally especially essentially
+eventually ever everybody everyone evening evenings exactly example examples excellent explain excuse expect expected fairly
+fancy fancied fantastic favour favor feel feels feeling felt fellow fellows fella final finally fine folks folk for-sure
+forward frankly friday friendly fun further fussy game games generally gent gentleman gentlemen genuinely glad gladly gonna
+good gotta grateful greetings group guess guessing guy guys ha haha handle-wise hang happen happens happy heard hear
+hence here's hers herself hiya himself hit hits hitting hmmm honest honestly honour hopefully hour hours humbly i'mma idea
+ideas idk imo imho include included includes including indeed instance instead inquire enquire inquiring enquiring inquiry
+enquiry job join keen kinda kindly kit knew known lad lads lady ladies largely last lately learn learned
+learning least-ish let's life lil literally lol loud lovely luck mainly man many match matches matched mates matter matters
+maybe meanwhile men mention mentioned mentioning merely mine's mind minded minute minutes moar-ish monday month months
+more-or-less morning mostly mr mrs ms myself naturally near-enough necessarily need-to neighbour neighbor nephew niece night
+ nothing-else nowadays obv obviously occasionally often omg ones' opinion opinions opponent original originally
+otherwise ought ourselves owner owning owned pal pals particular particularly people perfectly person personally
+piece pieces plan planning plans play-test pleasant pleased pleasure plenty point-out pray preferably presently
+presumably pretty-much previous previously probably properly provided provide provides purely put quick
+quickly quiet quietly rather-than ready realise realize reading really reason reasonable reasonably reasons received
+recently recommendation recreational regarding regards regularly relatively respectively result-wise right reckon reckons
+roger round rule run running sake same-ish sat saturday saw say's season seasons second-thought see seeing seen sensible
+sentence serious seriously session sessions set sets setting several share shared sharing shortlist shortlisted since-when
+sincerely sit sits situation smth sth sometime sometimes somehow somewhat somewhere soon sorry sort-of speak speaking
+spoke spec'd specific specifically stand standing state stated still story straight stringer stringers
+stringer's student's stuff sub-set subset successful suggestion sunday suppose supposed surely swear
+swears swore sweet ta table take taken takes taking talk talking talked team tbh teach teaches teaching teacher tend tends
+tennis test tested tester testers testing thankful thats theirs themselves theres therefore they'd they'll they've
+thinkin' thought thoughts throughout-ish thursday thus tie time times title to-day today's tomorrow ton tonight took
+tournament tournaments toward towards tricky truly trust truth tuesday turn turned turns tweak twin understand understood
+unsure useful usual-ish usually various verdict version via visit wait waiting walk wanting way-too wednesday week
+weekend weekends weeks welcome well-known went whatever whatnot whats-up whenever whereas wherever whichever whilst
+whoever whole whom why-not willing woman women wonderful wondering won word words work worked working works world worry
+wow write writes writing written wrote yeah year years yep yer yesterday yo y'all ya yourself yourselves yup youth
+tall gets-on keen-on obsessed forever ball balls court courts lesson lessons league club-mate teammate teammates squad
+squads academy class-mate captain opponent's rival uncle aunt cousin grandson granddaughter grandma grandad grandfather
+grandmother fiancé fiancée fiance gf bf bff missus lass girls boys kids ladies' men's women's customer's client's clients
+customer's partners partner's friends friend's mate's cust custs doubles singles tonight's regular rep owner's guest guests
+bloke's chap chaps fellow's coach's coaches daughter's son's wife's husband's pupil's stock-take counter walk-in
+"""
+WORDS = frozenset(" ".join((_SMALL, _WANTING, _PEOPLE, _ROUND, _TALK)).split())
 """Single words that change nothing. Some have another meaning beside certain words; `vocabulary` says which."""
 PEOPLE = frozenset(_PEOPLE.split())
 """Words for who plays."""
 PHRASES = (
+    *(
+        "of face",
+        "of the face",
+        "of the head",
+        "on the face",
+        "swears by",
+        "swear by",
+        "not too fussy",
+        "not fussy",
+        "reviewed",
+    ),
+    *(
+        "don't care",
+        "don't mind",
+        "doesn't matter",
+        "not bothered",
+        "not sure",
+        "no problem",
+        "no worries",
+        "no matter",
+        "down",
+    ),
+    *("don't know", "i don't know", "why not", "of those", "of them", "of these", "two of", "one of", "some of", "help me out"),
+    *("me out", "out on", "out at", "out in", "out to", "out there", "mind you", "no idea", "no clue", "not picky"),
+    *(
+        "what i mean is",
+        "what i mean",
+        "in mind",
+        "for instance",
+        "for example",
+        "no rush",
+        "no offence",
+        "not really",
+        "y'know",
+    ),
+    *(
+        "you know what",
+        "tell you what",
+        "to be honest",
+        "as long as",
+        "so long as",
+        "itself",
+        "all right",
+        "right then",
+        "i.e.",
+        "e.g.",
+        "i.e",
+        "e.g",
+        "so right",
+    ),
     *("not only", "not just", "how many", "want to buy", "wants to buy", "want buy", "like to buy", "looking to buy"),
     *("=", "(", ")", "∈", "'s", "'", "w/", "|diff|"),
     *("in the", "on the", "in a", "that of the", "that of a", "that of", "those of", "the ones", "ones that"),

@@ -19,11 +19,11 @@ ITEM = "(?:NUMBER UNIT? LEAN?)"
 SPAN = f"(?:{ITEM}(?: TO {ITEM})?)"
 LIST = "(?:COMMA? AND|COMMA)"
 ZONES = f"(?:EVERYWHERE|BOTH? ZONE(?: {LIST} BOTH? ZONE)*)"
-CLASS = "(?:MOST? NUMBER BY NUMBER(?: NUMBER UNIT?)?|MOST NUMBER UNIT?)"
+CLASS = "(?:MOST? NUMBER BY NUMBER(?: NUMBER UNIT?)?|MOST NUMBER UNIT?(?: NUMBER BY NUMBER)?)"
 REFS = f"(?:BOTH? REF(?: {LIST} REF)*|PRONOUN|{CLASS})"
 WAY = "(?:SIZER ADJECTIVE|SIZER LEAN|SIZER SIZE|SIZER? COMPARATIVE|SIZER)"
 THAN = "(?:THAN|LIKE|AS)"
-HOW = "(?:ADJECTIVE|COMPARATIVE|LEAN)"
+HOW = "(?:ADJECTIVE|COMPARATIVE|LEAN|SIZE)"
 NOUNS = f"(?:TRAIT|HOLES|{ZONES})"
 NAMED = "(?:TRAIT UNIT?|HOLES|ZONE|SIGNED)"
 SIDE = "(?:NOT? COMPARE|NOT? COMPARATIVE ZONE? THAN?|NOT? SIZER (?:ADJECTIVE|TRAIT)? ZONE? THAN?)"
@@ -34,24 +34,30 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("relation", f"(?:ADJECTIVE|SIZE HOLES) {NOUNS}*COMMA? SIZER? THAN {REFS} {ZONES}?"),
     ("relation", f"NOT? {NOUNS}*(?:ADJECTIVE {NOUNS}*)COMPARATIVE? THAN {REFS} {ZONES}?"),
     ("relation", f"{NOUNS}*TRAIT {NOUNS}*COMPARE REF"),
+    ("relation", "SIZE TRAIT THAN REF"),
+    ("relation", f"THAN {REFS} {NOUNS}*{WAY} {NOUNS}*"),
     # as tight as an 18x20 / at least as open as fern-98 / just as tight or tighter / not as heavy / the same head as fern-98
     ("equal", f"SAME {NOUNS}+(?:AS {REFS} {ZONES}?|OR (?:COMPARATIVE|SIZER) (?:AS|THAN) {REFS})?"),
     (
         "equal",
-        f"{NOUNS}*(?:COMPARE|NOT|ABOUT)? AS {HOW} {NOUNS}*(?:OR COMPARATIVE )?(?:(?:AS|THAN) {REFS} {ZONES}?)?",
+        f"{NOUNS}*(?:COMPARE|NOT|ABOUT)? AS {HOW} {NOUNS}*(?:OR COMPARATIVE )?(?:{THAN} {REFS} {ZONES}?)?",
     ),
     ("equal", f"(?:COMPARE|NOT)? ADJECTIVE {NOUNS}*AS {REFS} {ZONES}?"),
     # like fern-98 in the sides / within 2.5% of fern-98 / the same
-    ("likeness", f"{ZONES}? MOST? (?:LIKE|WITHIN NUMBER UNIT OF) REF {ZONES}?"),
+    ("likeness", f"{ZONES}? MOST? (?:LIKE|(?:WITHIN PLUS_MINUS?|PLUS_MINUS) NUMBER UNIT OF?) REF {ZONES}?"),
     ("likeness", f"{ZONES}? LIKE {CLASS} {ZONES}?"),
+    ("likeness", f"{ZONES}? LIKE REF COMMA? WITHIN PLUS_MINUS? NUMBER UNIT {ZONES}?"),
     ("likeness", "SAME"),
+    ("again", ZONES),
     ("likeness", f"{ZONES}? LIKE PRONOUN {ZONES}?"),
     # without fern-98 and moraine-98 / not 16x19 / not 18 mains
     ("without", f"NOT BOTH? REF(?: (?:{LIST}|OR) REF)*"),
     ("excluded", "NOT BOTH? NUMBER BY NUMBER(?: (?:COMMA? OR|COMMA? AND|COMMA) NUMBER BY NUMBER)*"),
     ("excluded", f"NOT {NAMED}*{SPAN} {NAMED}*"),
+    ("excluded", f"{NAMED}+NOT {SPAN} {NAMED}*"),
     # 95-98 sq in / 95.. sq in / head ..98 / 16 mains / centre mesh under 11 mm / balance between 2 and 4 points head light
     ("range", f"{NAMED}*{SIDE}? ABOUT? (?:NUMBER ABOUT UNIT|{ITEM}) (?:OR_MORE|ABOUT)? {NAMED}*"),
+    ("range", f"{NAMED}*NUMBER OR_MORE UNIT LEAN? {NAMED}*"),
     ("range", f"{NAMED}*COMPARE? {ITEM} (?:TO|AND) {ITEM} {NAMED}*"),
     ("range", f"{NAMED}*(?:TO {ITEM}|NUMBER TO UNIT? LEAN?|NUMBER UNIT TO) {NAMED}*"),
     ("range", f"{NAMED}*{ITEM} PLUS_MINUS {ITEM} {NAMED}*"),
@@ -71,13 +77,13 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("order", "SORT ZONE? (?:TRAIT ZONE?|NAME|ADJECTIVE|COMPARATIVE|SUPERLATIVE) DIRECTION?"),
     # top 5 / first 5 / give me 4 / two frames
     ("limit", "(?:TOP|FIRST|GIVE) NUMBER"),
-    ("limit", "NUMBER NOUN"),
+    ("limit", "COMPARE? NUMBER NOUN"),
     ("basis", "BASIS"),
     ("confidence", "CONFIDENCE NUMBER UNIT?|NUMBER UNIT? CONFIDENCE"),
     # I play with a fern-98 / between fern-98 and moraine-98
     ("mention", f"(?:COMPARE BOTH? )?REF(?: {LIST} REF)*"),
     # too heavy / not too heavy / an open pattern
-    ("tone", "NOT? TOO? (?:ADJECTIVE|SIZE HOLES|LEAN)|FIRST"),
+    ("tone", "NOT? TOO? (?:ADJECTIVE|SIZE HOLES|SIZE TRAIT|LEAN)|FIRST"),
 )
 """Every rule: the name of its reader in `meaning`, and the tokens it takes."""
 
@@ -162,7 +168,7 @@ def _edges(
         for end in range(match.end(), start, -1):
             if worth[end] <= 1.0 or (end != match.end() and not rule.fullmatch(kinds, start, end)):
                 continue
-            if name == "range" and _breaks_a_range(words, start, end):
+            if (name == "range" and _breaks_a_range(words, start, end)) or _is_cut_wrongly(name, words, start, end):
                 continue
             taken = tuple(words[start:end])
             try:
@@ -183,6 +189,18 @@ def _breaks_a_range(words: list[Token], start: int, end: int) -> bool:
     return words[start].kind == "TO" and start > 0 and words[start - 1].kind in ("NUMBER", "UNIT", "LEAN")
 
 
+def _is_cut_wrongly(name: str, words: list[Token], start: int, end: int) -> bool:
+    """Whether `same` would be cut off what it is said of (`the same 16 mains` is not `the same bed`), or a count of frames
+    taken for a figure (`over 108, at most 5 frames`).
+    """
+    if name == "again":
+        return any(token.kind not in ("COMMA", "AND") for token in (*words[:start][-1:], *words[end : end + 1]))
+    if words[end - 1].kind == "NUMBER" and [token.kind for token in words[end : end + 1]] == ["NOUN"]:
+        return any(token.kind == "COMMA" for token in words[start:end])
+    alone = words[start].kind == "SAME" and end == start + 1 < len(words)
+    return alone and words[end].kind not in ("COMMA", "AND", "ZONE", "EVERYWHERE", "COMPARATIVE", "SIZER", "NOT")
+
+
 def _weight(name: str, taken: tuple[Token, ...]) -> float:
     """How much a clause counts: 1, and a little more if it is the less likely of two readings."""
     weight = 1.0
@@ -190,7 +208,7 @@ def _weight(name: str, taken: tuple[Token, ...]) -> float:
         weight += 0.1
     if taken[-1].kind == "ZONE" and name in ("relation", "range", "likeness"):
         weight += 0.001
-    return weight + (0.2 if name in ("mention", "tone") else 0.0)
+    return weight + (0.2 if name in ("mention", "tone", "again") else 0.0)
 
 
 def _counts(token: Token) -> bool:

@@ -7,8 +7,8 @@ from typing import Literal, NamedTuple
 
 from gapbook.errors import GapbookError
 from gapbook.questions.discourse import reference_of
+from gapbook.questions.synonyms import HOLDING
 from gapbook.questions.tokens import Token
-from gapbook.questions.vocabulary import HOLDING
 
 _GOVERNS = ("THAN", "LIKE", "AS", "NOT", "OF")
 _QUIET = (
@@ -31,10 +31,10 @@ _BESIDE_TWO = (
     *(*_QUIET, "COMPARATIVE", "SIZER", "THAN", "LIKE", "SAME", "AS", "AND", "OR", "VERSUS", "BOTH", "BASIS", "TO", "LEAN"),
     *("BY", "COMPARE", "MOST", "SUPERLATIVE"),
 )
-_WHY = ("why", "why's", "decomposition")
-_SETS_BESIDE = ("differ", "differs", "compare", "difference", "differences", "diff", "comparison")
-_EXPLAINS = ("what", "what's", "whats", "explain", "define", "definition", "meaning", "means", "meant", "mean", "computed",
-             "calculated", "how", "worked out", "describe")  # fmt: skip
+_WHY = ("why", "why's", "decomposition", "how come", "how is it that")
+_SETS_BESIDE = ("differ", "differs", "compare", "difference", "differences", "diff", "comparison", "delta")
+_EXPLAINS = ("what", "what's", "whats", "wats", "wat", "explain", "define", "definition", "meaning", "means", "meant", "mean",
+             "computed", "calculated", "how", "worked out", "describe")  # fmt: skip
 _OPENS = re.compile(r"(?:is|are|does|do|was|can|would|will|isn't|which|how)\b")
 
 
@@ -89,6 +89,9 @@ TERMS: dict[str, Term] = {
     ),
 }
 """Every word that is explained, by its name."""
+
+
+_TERM_WORDS = frozenset(word for term in TERMS.values() for word in term.words)
 
 
 class About(NamedTuple):
@@ -165,7 +168,7 @@ def _about_two(found: list[Token], places: list[int], names: list[str], where: s
         return None
     between = kinds[places[0] + 1 : places[1]]
     sets_beside = any(text in _SETS_BESIDE for text in texts) or "VERSUS" in between
-    opens = bool(_OPENS.match(next(iter(texts))))
+    opens = bool(_OPENS.match(next(iter(texts)))) or "which" in texts
     compares = any(kind in ("COMPARATIVE", "SIZER", "THAN", "SAME", "AS", "LIKE") for kind in kinds)
     is_said = any(token.text in ("is", "are") for token in found[places[0] + 1 : places[1]])
     of_the_first = not _held(found, places[0]) and _governed(found, places[1]) and (opens or is_said)
@@ -176,9 +179,15 @@ def _about_two(found: list[Token], places: list[int], names: list[str], where: s
     return About("compare", tuple(names), where) if either or both else None
 
 
+def _title(token: Token) -> str:
+    """The text of a token; of a trait that is misspelt, its title."""
+    traits = token.meaning if token.kind == "TRAIT" and isinstance(token.meaning, tuple) else ()
+    return str(traits[0].title) if traits and token.text not in _TERM_WORDS else token.text
+
+
 def _explained(found: list[Token]) -> About | None:
     """The word that is to be explained."""
-    texts = " ".join(token.text for token in found if token.text not in '"“”')
+    texts = " ".join(_title(token) for token in found if token.text not in '"“”')
     if not any(token.kind == "ASKING" and token.text in _EXPLAINS for token in found):
         return None
     if any(token.kind in ("NUMBER", "THAN", "NOT", "SIZER", "FIRST", "EXTREME", "COMPARATIVE", "NOUN") for token in found):

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem, fail
-from gapbook.questions.comparatives import likeness_of
+from gapbook.questions.beside import beside, is_held
 from gapbook.questions.discourse import READERS, Said, put_together, reference_of
-from gapbook.questions.grammar import Clause, clauses
+from gapbook.questions.grammar import clauses
 from gapbook.questions.intents import About, intent
 from gapbook.questions.names import NOBODY, Names
 from gapbook.questions.nearest import nearest
@@ -17,7 +17,6 @@ from gapbook.questions.question import Draft, Part, Question
 from gapbook.questions.tokens import OPEN, Token, tokens
 from gapbook.questions.topics import TOPICS
 from gapbook.questions.traits import UNIT_WORDS, plain
-from gapbook.questions.vocabulary import HOLDING
 from gapbook.questions.wording import part_words
 
 LONGEST_QUESTION = 2000
@@ -33,8 +32,6 @@ EXAMPLES = (
 
 _MOST_OFFERED = 8
 """At most so many bad clauses of a question get offers; the others are only pointed at."""
-_NEAR_BED = 4
-"""So many words beside `softer` are looked at for the bed."""
 _DROPPED = ("what", "what's", "whats")
 
 
@@ -153,12 +150,26 @@ def _significant(found: list[Token]) -> list[Token]:
         dropped = token.kind in ("NOISE", "BED") or (token.kind == "ASKING" and token.text in _DROPPED)
         if not dropped and (token.kind != "NOUN" or counted):
             kept.append(token)
-    return kept
+    return _without_same(kept)
+
+
+def _without_same(kept: list[Token]) -> list[Token]:
+    """The tokens without `same` before a figure: `in the same size, 100` is 100."""
+    kinds = [token.kind for token in kept]
+    dropped: set[int] = set()
+    for place, kind in enumerate(kinds):
+        if kind != "SAME":
+            continue
+        if kinds[place + 1 : place + 2] == ["NUMBER"] or kinds[place + 1 : place + 3] == ["TRAIT", "NUMBER"]:
+            dropped.add(place)
+        elif kinds[place + 1 : place + 4] == ["TRAIT", "COMMA", "NUMBER"] and kept[place + 1].text == "size":
+            dropped |= {place, place + 2}
+    return [token for place, token in enumerate(kept) if place not in dropped]
 
 
 def _said(found: list[Token], significant: list[Token]) -> list[Said]:
-    made = [_beside_a_bed(_of_a_bed(clause, found), found) for clause in clauses(significant, READERS)]
-    return put_together(made, lambda token: _is_held(token, found))
+    made = [beside(clause, found) for clause in clauses(significant, READERS)]
+    return put_together(made, lambda token: is_held(token, found))
 
 
 def _question(text: str, found: list[Token], significant: list[Token]) -> Question:
@@ -266,38 +277,6 @@ def understood(text: str) -> str | None:
     except GapbookError:
         return None
     return ", ".join(map(part_words, parts)) or None
-
-
-def _is_held(token: Token, found: list[Token]) -> bool:
-    """Whether a frame is one that somebody has: `I play with a fern-98`, but not `is fern-98 ...` or `my fern-98 but ...`."""
-    place = found.index(token)
-    after = next((one.text for one in found[place + 1 :] if one.kind != "NOISE"), "")
-    before = found[max(place - 6, 1) : place]
-    opening = [] if found[0].text in ("is", "with") else found[:1]
-    return after != "but" and any(word in HOLDING for one in (*opening, *before) for word in one.text.split(" "))
-
-
-def _of_a_bed(clause: Clause, found: list[Token]) -> Clause:
-    """The clause; `the bed of a fern-98` with something else asked is a bed like it."""
-    if clause.rule != "mention":
-        return clause
-    first = found.index(clause.tokens[0])
-    before = [token for token in found[max(first - 3, 0) : first] if token.text not in ("a", "an", "the", "my")]
-    if [token.text for token in before[-1:]] != ["of"] or [token.kind for token in before[-2:-1]] != ["BED"]:
-        return clause
-    return clause._replace(rule="likeness", said=likeness_of(list(clause.tokens)))
-
-
-def _beside_a_bed(clause: Clause, found: list[Token]) -> Clause:
-    """The clause; `stiffer` and `softer` are of a bed only if words beside say so: a frame's stiffness is not known."""
-    if getattr(clause.said, "axis", None) != "stiffness" or clause.rule == "tone":
-        return clause
-    first, last = found.index(clause.tokens[0]), found.index(clause.tokens[-1])
-    beside = found[max(first - _NEAR_BED, 0) : last + _NEAR_BED + 1]
-    if any(token.kind == "BED" or token.text.startswith("string") for token in beside):
-        return clause
-    topic = TOPICS["frame stiffness"]
-    return clause._replace(problem=Problem("not-in-catalogue", topic.missing, fix=topic.nearest), said=None)
 
 
 def _check_topics(text: str, found: list[Token]) -> None:

@@ -92,6 +92,8 @@ def range_of(tokens: list[Token]) -> Range:
     if leans:
         numbers = [one._replace(lean=int(leans[0].meaning)) for one in numbers]  # type: ignore[call-overload]
     ends = _open_ends(tokens, numbers) if len(numbers) == len(of_kind(tokens, "TO")) == 1 else _ends(tokens, numbers)
+    if any(token.meaning == PLURAL for token in of_kind(tokens, "NUMBER")):
+        ends = _decade(tokens, ends)
     about = bool(of_kind(tokens, "ABOUT"))
     if of_kind(tokens, "PLUS_MINUS"):
         middle, width = numbers
@@ -101,6 +103,24 @@ def range_of(tokens: list[Token]) -> Range:
         )
     made = _measured(tokens, ends)
     return approximately(made) if about else made
+
+
+def _decade(tokens: list[Token], ends: Ends) -> Ends:
+    """The ends; `in the 320s` is from 320 to below 330, but `98s` are frames of 98 sq in and `16s` have 16 mains."""
+    traits = _candidates(tokens, ends)
+    if traits[0].key in ("head_area", "mains", "crosses"):
+        if any(one.number in (80, 90) for one in ends.given):
+            raise not_understood()
+        return ends
+    (number,) = quantities(tokens) if len(of_kind(tokens, "NUMBER")) == 1 else (None,)
+    if (
+        number is None
+        or number.number % 10
+        or not number.number
+        or of_kind(tokens, "COMPARE", "OR_MORE", "SIZER", "COMPARATIVE")
+    ):
+        raise not_understood()
+    return Ends(number, number._replace(number=number.number + (10 if number.number % 100 else 100)), True, False)
 
 
 def _measured(tokens: list[Token], ends: Ends) -> Range:
@@ -127,6 +147,10 @@ def _candidates(tokens: list[Token], ends: Ends) -> tuple[Trait, ...]:
         trait = TRAITS.get(_trait_key(way.axis))
         if trait is None:
             raise UnfitError
+        if trait.key != "head_area" and any(
+            one.unit is None and one.lean is None and _is_head(one.number) for one in ends.given
+        ):
+            raise fail("no-unit", "a number needs a unit, or the trait it is of", expected="lighter than 300 g")
         return (trait,)
     units = {quantity.unit or ("points" if quantity.lean else None) for quantity in ends.given} - {None}
     if not units:
@@ -251,7 +275,7 @@ def halves_of(tokens: list[Token]) -> list[Part]:
     if {low.end, high.end} != {"low", "high"} or ((_way(tokens[:second]) or _way(tokens[second:])) and not _sizes(tokens)):
         raise UnfitError
     numbers = quantities(tokens)
-    if len({one.unit for one in numbers} - {None}) > 1:
+    if len({one.unit or ("points" if one.lean else None) for one in numbers} - {None}) > 1:
         raise UnfitError
     unit, lean = numbers[1].unit or numbers[0].unit, numbers[1].lean or numbers[0].lean
     named = [token for token in tokens if token.kind not in ("COMPARE", "AND", "COMMA", "SIZER", "NOT", "THAN")]
@@ -316,6 +340,8 @@ def class_of(tokens: list[Token]) -> Peers | None:
     numbers = [token.text for token in of_kind(tokens, "NUMBER")]
     if not numbers:
         return None
+    if tokens[[token.kind for token in tokens].index("NUMBER") + 1 :][:1] != of_kind(tokens, "BY")[:1]:
+        numbers = numbers[1:] + numbers[:1]  # most 98s in 16x19
     pattern = pattern_of(*numbers[:2]) if of_kind(tokens, "BY") else None
     head = numbers[2:] if pattern else numbers
     if head and not (head[0].isdigit() and _is_head(Decimal(head[0]))):
@@ -343,6 +369,8 @@ def tone_of(tokens: list[Token]) -> Tone:
             raise UnfitError
         return Tone("balance", int(only(tokens, "LEAN")))
     way = only(tokens, "ADJECTIVE", "SIZE")
+    if traits := only(tokens, "TRAIT"):
+        way = Way(traits[0].key, way.sign)
     axis = OPENNESS if of_kind(tokens, "HOLES") else way.axis
     turned = bool(of_kind(tokens, "NOT")) != bool(of_kind(tokens, "TOO"))
     return Tone(axis, 0 if turned else way.sign)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from gapbook.questions.spelling import nearest_words
@@ -20,6 +21,9 @@ _PIECE = re.compile(r"[^\W\d_]+|\d+")
 _BETWEEN = re.compile(r"[-_ ]{0,3}|['’]s | ?& ?")
 _MOST_PIECES = 8
 MOST_OFFERED = 3
+_SIZE = re.compile(r"[89]\d|1[0-3]\d")
+_NOT_A_SIZE = re.compile(r"s\b|\s*(?:x|/|-|sq|in\b|g\b|gr|mm|cm|\.\d|,\d|%)")
+"""After a number these say that it is no part of a frame's name."""
 RETAIL = "retail"
 
 
@@ -36,6 +40,13 @@ class Named(NamedTuple):
     read_as: str | None = None
 
 
+@dataclass(frozen=True)
+class Unheard:
+    """A name that no frame has, with the ids that come nearest."""
+
+    near: tuple[str, ...]
+
+
 class Piece(NamedTuple):
     """A word or a number of a text, and its place."""
 
@@ -50,10 +61,18 @@ def pieces(text: str) -> list[Piece]:
 
 
 class Names:
-    """The names of a catalogue's frames. They are read when a question first needs them."""
+    """The names of a catalogue's frames. They are read when a question first needs them.
 
-    def __init__(self, rows: Callable[[], Iterable[tuple[str, str | None, str | None, str | None]]]) -> None:
-        self._rows = rows
+    rows: gives id, maker, model and edition of every frame.
+    copies: gives the ids of their specimens; called if a name is no frame's.
+    """
+
+    def __init__(
+        self,
+        rows: Callable[[], Iterable[tuple[str, str | None, str | None, str | None]]],
+        copies: Callable[[], Iterable[str]] = tuple,
+    ) -> None:
+        self._rows, self._copies = rows, copies
         self._known: dict[tuple[str, ...], tuple[str, ...]] | None = None
         self._parts: dict[str, tuple[str, ...]] = {}
         self._near: dict[str, list[str]] = {}
@@ -102,12 +121,16 @@ class Names:
             name = tuple(piece.text for piece in run[:size])
             if name in known and not (size == 1 and name[0] in words):
                 return Named(run[size - 1].end, known[name])
-        return self._with_a_slip(run, words) or self._by_part(run[0], words)
+        return self._with_a_slip(run, words) or self._by_part(run, text, words)
 
-    def _by_part(self, piece: Piece, words: frozenset[str]) -> Named | None:
-        """The frames whose model begins with this word, or whose maker has it."""
-        frames = self._parts.get(piece.text, ())
-        return Named(piece.end, frames) if frames and piece.text not in words else None
+    def _by_part(self, run: list[Piece], text: str, words: frozenset[str]) -> Named | None:
+        """The frames whose model begins with this word, or whose maker has it; none if a size follows that none of them has."""
+        frames = self._parts.get(run[0].text, ())
+        if not frames or run[0].text in words:
+            return None
+        if len(run) > 1 and _SIZE.fullmatch(run[1].text) and not _NOT_A_SIZE.match(text, run[1].end):
+            return Named(run[1].end, ())
+        return Named(run[0].end, frames)
 
     def _with_a_slip(self, run: list[Piece], words: frozenset[str]) -> Named | None:
         """The frame with this number whose name is written almost so; the number has to be right."""
@@ -129,6 +152,13 @@ class Names:
             return Named(run[0].end, frames, frames[0] if len(frames) == 1 else None)
         return None
 
+    def unheard(self, reference: str) -> Unheard | None:
+        """The nearest ids if no frame and no specimen has this id; None if one has it, or if no names are known."""
+        self._load()
+        if not self.ids or reference in self.ids or reference in set(self._copies()):
+            return None
+        return Unheard(self.near(reference))
+
     def near(self, text: str) -> tuple[str, ...]:
         """The ids nearest to a text, at most three."""
         import difflib  # late: only for a name nobody has
@@ -146,7 +176,7 @@ def _full_names(frame_id: str, maker: str | None, model: str | None, edition: st
     first_of_maker = maker.split()[0] if maker else ""
     called += [f"{first_of_maker} {model}"] if first_of_maker and first_of_maker != maker else []
     if edition and edition != RETAIL:
-        return [frame_id, *(f"{one} {edition}" for one in called)]
+        return [frame_id, *(f"{one} {edition}" for one in called), f"{edition} {model}"]
     return [frame_id, *called, *(f"{one} {RETAIL}" for one in called)]
 
 
@@ -157,7 +187,11 @@ def names_of(store: Store) -> Names:
         table = store.load("frames", ["frame_id", "maker", "model", "edition"])
         return store.rows(f"SELECT frame_id, maker, model, edition FROM {table} ORDER BY frame_id")
 
-    return Names(rows)
+    def copies() -> Iterable[str]:
+        table = store.load("specimens", ["specimen_id"])
+        return [str(row[0]) for row in store.rows(f"SELECT specimen_id FROM {table}")]
+
+    return Names(rows, copies)
 
 
 NOBODY = Names(lambda: ())

@@ -42,7 +42,7 @@ _USUAL = ("95-98 sq in", "16 mains", "tighter than FRAME")
 _YEARS = range(1900, 2101)
 _NOT_MENDED = (
     *("contradiction", "which-frame", "unused-frame", "no-figure", "not-in-catalogue", "wrong-reference"),
-    *("open-quotation", "number-out-of-range", "bad-reference"),
+    *("open-quotation", "number-out-of-range", "bad-reference", "unknown-frame"),
 )
 _DENYING = ("nor", "neither", "lacking", "skip", "hardly", "barely", "cannot", "unlike", "less")
 """Words that the language does not know and that turn a clause round."""

@@ -6,6 +6,7 @@ from gapbook.errors import fail
 from gapbook.questions.grammar import UnfitError
 from gapbook.questions.meaning import of_kind, only, quantities
 from gapbook.questions.question import MOST_FRAMES, Order, Setting
+from gapbook.questions.ranges import Side
 from gapbook.questions.tokens import PLURAL, Token
 from gapbook.questions.traits import TRAITS
 from gapbook.questions.vocabulary import OPENNESS
@@ -55,6 +56,8 @@ def _small(number: Token) -> int:
 def limit_of(tokens: list[Token]) -> Setting:
     """How many frames are wanted."""
     number = of_kind(tokens, "NUMBER")[0]
+    if any(token.meaning != Side("high") for token in of_kind(tokens, "COMPARE")):
+        raise UnfitError
     if not of_kind(tokens, "TOP", "FIRST"):
         return Setting("limit", _small(number))
     text = number.text

@@ -57,7 +57,7 @@ def settle_ranges(ranges: Iterable[Range]) -> tuple[Range, ...]:
     """
     halves: dict[tuple[str, str | None, str], list[Range]] = {}
     settled: dict[Range, None] = {}
-    for one in ranges:
+    for one in map(_in_usual_unit, ranges):
         if one.is_wide:
             settled[one] = None
         else:
@@ -66,6 +66,17 @@ def settle_ranges(ranges: Iterable[Range]) -> tuple[Range, ...]:
     ordered = tuple(sorted(settled, key=_place))
     _share_values(ordered)
     return ordered
+
+
+def _in_usual_unit(one: Range) -> Range:
+    """The range; in grams if it is in kilograms and no figure alone, whose last digit says how wide it is."""
+    if one.unit != "kg" or one.is_figure:
+        return one
+    low, high = (
+        None if end is None else Bound(value=(end.value * 1000).normalize(), inclusive=end.inclusive)
+        for end in (one.low, one.high)
+    )
+    return Range(trait=one.trait, zone=one.zone, unit="g", low=low, high=high)
 
 
 def _halves(one: Range) -> list[Range]:

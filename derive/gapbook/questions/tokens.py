@@ -6,14 +6,18 @@ Words that are surely meant, though misspelt, are read as what they are; the que
 from __future__ import annotations
 
 import re
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import NamedTuple
 
 from gapbook.questions.fillers import PEOPLE
-from gapbook.questions.names import NOBODY, Named, Names, Piece, pieces
+from gapbook.questions.matching import NO_PHRASE, longest_phrase, number_words
+from gapbook.questions.names import NOBODY, Named, Names, Piece, Unheard, pieces
+from gapbook.questions.numerals import digits_at, words_at
+from gapbook.questions.ranges import Side
 from gapbook.questions.spelling import nearest_words
+from gapbook.questions.synonyms import PRONOUNS
 from gapbook.questions.traits import plain
-from gapbook.questions.vocabulary import PRONOUNS, Phrase, Way, by_first_sign, phrases, words
+from gapbook.questions.vocabulary import Phrase, Way, phrases, words
 
 
 class Token(NamedTuple):
@@ -40,7 +44,10 @@ OPEN = "open"
 """The meaning of a quotation mark that is not closed."""
 _AGE = re.compile(r"\(\d{1,2}\)")
 _NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
-_HALF = re.compile(r" and a half(?![a-z0-9])")
+_SET = re.compile(r"[\[{]\s*[\d.]+(?:\s*[,;]\s*[\d.]+)+\s*[\]}]")
+"""`{16, 18}` is a list of alternatives, `[105, 115]` a range."""
+_SOME = re.compile(r" of (?:my|our|his|her|their|us|them)\b")
+_STRUNG = ("string", "strings", "strung", "pattern")
 _QUOTED = re.compile(r"\"[^\"]+\"|'[^']+'(?![a-z0-9])")
 _PATH = re.compile(r"\.{1,2}[/\\][^\s\"',;]*|[^\s\"',;]*[a-z_~][^\s\"',;]*[/\\][^\s\"',;]+|[/\\~][^\s\"',;]+")
 _PLACEHOLDER = re.compile(r"FRAME(?:-[A-Z])?(?![A-Za-z0-9])")
@@ -74,6 +81,7 @@ class _Cutter:
         self.place = {piece.start: number for number, piece in enumerate(self.pieces)}
         self.done: list[Token] = []
         self.typos = 0 if slips else _MOST_TYPOS
+        self.inside = ""
 
     def cut(self) -> list[Token]:
         position = 0
@@ -103,6 +111,12 @@ class _Cutter:
     def _aside(self, start: int) -> Token | None:
         """Quotation marks that hold no name, and the age of somebody: `my daughter (13)`."""
         sign = self.line[start]
+        if sign in "[{" and _SET.match(self.line, start):
+            self.inside = "TO" if sign == "[" else "OR"
+            return Token("NOISE", sign, start, start + 1)
+        if self.inside and sign in "]},;":
+            kind, self.inside = ("NOISE", "") if sign in "]}" else (self.inside, self.inside)
+            return Token(kind, "or" if kind == "OR" else "-" if kind == "TO" else sign, start, start + 1)
         if sign in "\"'" and not (
             start and (self.line[start - 1].isdigit() or (sign == "'" and self.line[start - 1].isalpha()))
         ):
@@ -132,20 +146,26 @@ class _Cutter:
         named = self._named(start)
         by_id = self._by_id(start)
         if named is not None and (by_id is None or named.end >= by_id.end):
-            return Token("REF", line[start : named.end], start, named.end, named.frames, named.read_as)
+            meaning = named.frames or Unheard(self.names.near(line[start : named.end]))
+            return Token("REF", line[start : named.end], start, named.end, meaning, named.read_as)
         return by_id
 
     def _by_id(self, start: int) -> Token | None:
         """An id: words and numbers with hyphens, a number among them, that are no phrase."""
         match = _ID.match(self.line, start)
-        if match is None or not any(sign.isalpha() for sign in match[0]) or not match[0][0].isalpha():
+        if (
+            match is None
+            or words_at(self.line, start)
+            or not any(sign.isalpha() for sign in match[0])
+            or not match[0][0].isalpha()
+        ):
             return None
         if match[0] in phrases() or not (self._last() in _GOVERNS or any(sign.isdigit() for sign in match[0])):
             return None
         known = match[0].partition("-")[0] in words() and self._last() not in _GOVERNS
         if known or re.fullmatch(r"[a-z]{1,2}-[0-9.]+", match[0]) or (start and self.line[start - 1].isalnum()):
             return None
-        return Token("REF", match[0], start, match.end())
+        return Token("REF", match[0], start, match.end(), self.names.unheard(match[0]))
 
     def _named(self, start: int) -> Named | None:
         place = self.place.get(start)
@@ -156,28 +176,33 @@ class _Cutter:
     def _number(self, start: int, last: str) -> Token | None:
         line = self.line
         minus = line[start] == "-" and (last in _MEASURED or last == "REF" or (start and line[start - 1] not in " (<>=.,±~"))
-        match = None if minus else _NUMBER.match(line, start)
-        if match is None or _padded(match[0]):
+        if not minus and (spelled := words_at(line, start)) is not None:
+            number, end, plural = spelled
+            if some := _SOME.match(line, end):
+                return Token("NOISE", line[start : some.end()], start, some.end())
+            return Token("NUMBER", number, start, end, PLURAL if plural else None)
+        written = None if minus else digits_at(line, start)
+        if written is None or _padded(written[0]):
             return None
-        end = match.end()
+        number, end = written
         if line.startswith("s", end) and not line[end + 1 : end + 2].isalnum():
-            return Token("NUMBER", match[0], start, end + 1, PLURAL)
+            return Token("NUMBER", number, start, end + 1, PLURAL)
         if line.startswith("'s", end):
-            return Token("NUMBER", match[0], start, end + 2, PLURAL)
-        return Token("NUMBER", match[0], start, end)
+            return Token("NUMBER", number, start, end + 2, PLURAL)
+        return Token("NUMBER", number, start, end)
 
     def _phrase(self, start: int, last: str) -> Token | None:
-        phrase, end = _longest_phrase(self.line, start)
+        phrase, end = longest_phrase(self.line, start)
         if phrase is not None and phrase.kind == "OR_MORE" and not self._ends_a_bound(phrase, end, last):
-            phrase, end = _longest_phrase(self.line, start, without="OR_MORE")
+            phrase, end = longest_phrase(self.line, start, without="OR_MORE")
         if phrase is None:
             return None
         kind = self._kind(phrase, end, last)
         text, meaning = self.line[start:end], phrase.meaning
         if kind == "NUMBER":
-            text, meaning = str(phrase.meaning), None
-            if match := _HALF.match(self.line, end):
-                text, end = f"{text}.5", match.end()
+            text, meaning = str(phrase.meaning or 1), None
+        if kind == "COMPARE" and phrase.kind == "EXTREME":
+            meaning = Side("low" if text == "minimal" else "high")
         if kind == "ZONE" and phrase.kind != "ZONE":
             meaning = "tip"
         if kind == "ADJECTIVE" and text == "even":
@@ -186,6 +211,8 @@ class _Cutter:
             meaning = phrases()["length"].meaning
         if text == "m" and last == "NUMBER":
             meaning = phrases()["mains"].meaning
+        if kind == "TRAIT" and text in ("x", "size"):
+            meaning = phrases()["crosses" if text == "x" else "head"].meaning
         return Token(kind, text, start, end, meaning)
 
     def _kind(self, phrase: Phrase, end: int, last: str) -> str:
@@ -198,13 +225,47 @@ class _Cutter:
             unit = last == "NUMBER" and not plural and not (text == "in" and following[:1].isdigit())
             return "UNIT" if unit else "NOISE" if text.startswith("in") else "UNKNOWN"
         if kind == "UNIT":
-            return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT", "ABOUT") else "UNKNOWN"
+            return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT", "ABOUT", "OR_MORE") else "UNKNOWN"
         if kind == "OF":
             return "OF" if any(one.kind == "WITHIN" for one in self.done) else "NOISE"
         if text == "/" and last in _MEASURED and not self._is_pattern(end):
             return "COMMA"
         if kind == "BY" and last == "TRAIT" and ahead:
             return "AND"
+        if kind == "EXTREME" and text in ("minimal", "maximal") and ahead:
+            return "COMPARE"
+        if text == "nor" and not any(one.kind == "NOT" for one in self.done):
+            return "UNKNOWN"
+        if text == "n" and last in _MEASURED and ahead and self.line[end - 2] == " " == self.line[end]:
+            return "AND"
+        if text == "-" and last == "NUMBER" and self._kind_ahead(end) in ("TRAIT", "UNIT"):
+            return "NOISE"
+        if text == "about" and not ahead and self._kind_ahead(end) not in ("AS", "ADJECTIVE", "SAME", "COMPARE", "UNIT"):
+            return "NOISE"
+        if text == "right" and following[:1] == "," and not last:
+            return "NOISE"
+        if text == "so" and last == "NOT" and self._kind_ahead(end) in ("ADJECTIVE", "LEAN"):
+            return "AS"
+        if text == "like" and self._kind_ahead(end) in ("COMPARE", "SIZER", "COMPARATIVE", "TOP", "SUPERLATIVE", "NOT"):
+            return "NOISE"
+        if (
+            text == "like"
+            and any(one.text in ("i'd", "would", "really") for one in self.done[-2:])
+            and not self._names_ahead(end)
+        ):
+            return "NOISE"
+        if text == "~" and last in _MEASURED and ahead and (self.line[end - 2] != " " or self.line[end : end + 1] == " "):
+            return "TO"
+        if text == "and" and last == "NUMBER" and self._is_pattern(end) and any(one.text in _STRUNG for one in self.done[-4:]):
+            return "BY"
+        if text == "x" and last == "NUMBER" and not ahead and any(one.text in ("m", "mains") for one in self.done):
+            return "TRAIT"
+        if text == "by" and last in ("THAN", "COMPARATIVE"):
+            return "NOISE"
+        if text == "size" and last == "SAME":
+            return "TRAIT"
+        if text == "one" and self._kind_ahead(end) == "NOUN" and last in ("", "NOISE", "GIVE", "COMMA", "AND"):
+            return "NUMBER"
         if text == "by" or kind == "BY":
             if last == "NUMBER" and ahead:
                 return "BY"
@@ -249,7 +310,7 @@ class _Cutter:
         if last not in _MEASURED:
             return False
         goes_on = self._kind_ahead(end) in ("ADJECTIVE", "LEAN", "TRAIT", "HOLES", "SIZE", "THAN", "COMPARATIVE")
-        bounds = phrases().get(phrase.text.partition(" ")[2], _NO_PHRASE).kind == "COMPARE"
+        bounds = phrases().get(phrase.text.partition(" ")[2], NO_PHRASE).kind == "COMPARE"
         return " " not in phrase.text or not (goes_on or (bounds and self._number_ahead(self.line[end:].lstrip())))
 
     def _kind_ahead(self, end: int) -> str:
@@ -257,7 +318,7 @@ class _Cutter:
         for _ in range(3):
             while end < len(self.line) and self.line[end] in " \"'":
                 end += 1
-            phrase, after = _longest_phrase(self.line, end) if end < len(self.line) else (None, end)
+            phrase, after = longest_phrase(self.line, end) if end < len(self.line) else (None, end)
             if phrase is None or phrase.kind != "NOISE":
                 return phrase.kind if phrase is not None else ""
             end = after
@@ -270,7 +331,7 @@ class _Cutter:
         return counts and int(before) in range(12, 21) and int(after[0]) in range(13, 25)  # type: ignore[index]
 
     def _number_ahead(self, following: str) -> bool:
-        return bool(re.match(r"[-.]?\d|\.{2}", following)) or following.split(" ")[0] in _number_words()
+        return bool(re.match(r"[-.]?\d|\.{2}", following)) or following.split(" ")[0] in number_words()
 
     def _names_ahead(self, end: int) -> bool:
         """Whether a frame is named next, past words that change nothing."""
@@ -282,7 +343,7 @@ class _Cutter:
             if self._named(end) or self._by_id(end) or _PLACEHOLDER.match(self.text, end):
                 return True
             match = _WORD.match(self.line, end)
-            if match is None or phrases().get(match[0], _NO_PHRASE).kind not in ("NOISE", "NOUN"):
+            if match is None or phrases().get(match[0], NO_PHRASE).kind not in ("NOISE", "NOUN"):
                 return False
             end = match.end()
         return False
@@ -304,7 +365,7 @@ class _Cutter:
             return None
         end = match.end()
         instead = self.line[:start] + near[0] + self.line[end:]
-        phrase, after = _longest_phrase(instead, start)
+        phrase, after = longest_phrase(instead, start)
         if phrase is None or after < start + len(near[0]):
             return None
         after += end - start - len(near[0])
@@ -324,53 +385,7 @@ def _nearest(word: str) -> list[str]:
     return nearest_words(word, words())
 
 
-_NO_PHRASE = Phrase("", "UNKNOWN")
-
-
-@cache
-def _number_words() -> frozenset[str]:
-    return frozenset(text for text, phrase in phrases().items() if phrase.kind == "NUMBER")
-
-
 def _padded(number: str) -> bool:
     """Whether a number has leading zeros, as the part after a thousands separator has."""
     whole = number.lstrip("-").partition(".")[0]
     return len(whole) > 1 and whole[0] == "0"
-
-
-def _longest_phrase(line: str, start: int, without: str = "") -> tuple[Phrase | None, int]:
-    best: tuple[Phrase | None, int] = (None, start)
-    for word, listed in by_first_sign().get(line[start], {}).items():
-        if not line.startswith(word, start):
-            continue
-        for phrase in listed:
-            if len(phrase.text) <= (best[1] - start if best[0] else 0):
-                break
-            end = _end_of(phrase.text, line, start)
-            if end and phrase.kind != without and _word_ends(phrase, line, end):
-                best = (phrase, end)
-                break
-    return best
-
-
-def _end_of(phrase: str, line: str, start: int) -> int:
-    """The column after `phrase` if it begins at `start`, with any number of spaces between words; 0 if it does not."""
-    if " " not in phrase:
-        return start + len(phrase) if line.startswith(phrase, start) else 0
-    position = start
-    for word in phrase.split(" "):
-        while line.startswith(" ", position):
-            position += 1
-        if not line.startswith(word, position):
-            return 0
-        position += len(word)
-    return position
-
-
-def _word_ends(phrase: Phrase, line: str, end: int) -> bool:
-    """Whether a word ends where the phrase does; an `x` between numbers needs no space."""
-    if end >= len(line) or not phrase.text[-1].isalnum():
-        return True
-    if line[end].isdigit():
-        return phrase.kind in ("BY", "UNIT", "TRAIT", "COMPARE", "LEAN", "TOP") and phrase.text in ("x", "hl", "hh", "sw")
-    return not (line[end].isalnum() or line[end] in "²")

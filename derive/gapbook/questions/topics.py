@@ -100,8 +100,13 @@ TOPICS: dict[str, Topic] = {
         "gapbook advise FRAME --arm sore says what a bed may change, with cautions; a softer bed can be asked for. With pain, "
         "see a physician",
     ),
+    "sound": Topic(
+        ("sound", "sounds", "sounding", "muted", "noise", "ping"),
+        "How a frame sounds is not in the catalogue",
+        "The stiffness of the bed comes nearest: ask for a softer bed or a stiffer bed than a frame you know",
+    ),
     "feel": Topic(
-        ("feel", "plush", "plushest", "plusher", "crisp", "crisper", "muted", "touch", "sound", "response", "responsive"),
+        ("feel", "plush", "plushest", "plusher", "crisp", "crisper", "touch", "response", "responsive"),
         "How a frame feels is not in the catalogue",
         "The stiffness of the bed comes nearest: ask for a softer bed or a stiffer bed than a frame you know",
     ),
@@ -171,10 +176,15 @@ TOPICS: dict[str, Topic] = {
         "Grips are not in the catalogue",
         "Nothing comes near; the maker's pages name the sizes",
     ),
+    "rating": Topic(
+        ("rating", "ratings", "rated", "review", "reviews", "top rated", "user rating", "stars", "score from users"),
+        "What others say of a frame is not in the catalogue: it has figures",
+        "Playtests come nearest: gapbook relate openness_centre control_vs_own",
+    ),
     "best": Topic(
         (
-            *("best", "better", "most good", "the most good", "favourite", "favorite", "popular", "most popular", "top rated"),
-            *("rating", "ratings", "rated", "review", "reviews", "worst", "worse", "coolest", "must have"),
+            *("best", "better", "most good", "the most good", "favourite", "favorite", "popular", "most popular"),
+            *("worst", "worse", "coolest", "must have"),
         ),
         "Which frame is best is not in the catalogue: it has figures, and what suits is yours to say",
         "Ask for what you want more or less of: tighter than FRAME, lighter than FRAME; for one bed: gapbook advise FRAME",

@@ -10,9 +10,11 @@ from functools import cache
 from typing import NamedTuple
 
 from gapbook.questions import fillers
+from gapbook.questions.numerals import NUMBER_WORDS
 from gapbook.questions.ranges import Side
+from gapbook.questions.synonyms import ASKING, GIVING, NOUNS, TRAIT_SYNONYMS, UNIT_SYNONYMS, ZONE_SYNONYMS
 from gapbook.questions.topics import TOPICS
-from gapbook.questions.traits import superlatives, trait_names, unit_names, zone_names
+from gapbook.questions.traits import TRAITS, superlatives, trait_names, unit_names, zone_names
 
 
 class Phrase(NamedTuple):
@@ -33,15 +35,15 @@ class Way(NamedTuple):
 OPENNESS = "openness"
 _BOTH_ENDS = ("between", "from", "exactly", "precisely")
 _COMPARE: dict[Side, tuple[str, ...]] = {
-    Side("high", False): ("under", "below", "before", "sub", "<", "lt"),
+    Side("high", False): ("under", "below", "before", "sub", "sub-", "<", "lt"),
     Side("low", False): ("over", "above", "after", ">", "gt"),
     Side("low"): (
         *("at least", "at or above", "at or over", "minimum", "min", "min.", "since", ">=", "≥", "=>", "not under"),
-        "not below",
+        "not below", "no less than", "not less than", "no lower than", "no under",
     ),
     Side("high"): (
         *("at most", "up to", "maximum", "max", "max.", "until", "<=", "≤", "=<", "not over", "not above", "not exceeding"),
-        *("at or below", "at or under"),
+        *("at or below", "at or under", "no more than", "not more than", "no higher than", "nothing above", "nothing over"),
     ),
 }  # fmt: skip
 _OR_MORE: dict[Side, tuple[str, ...]] = {
@@ -60,8 +62,33 @@ _LEAN: dict[int, tuple[str, ...]] = {
     1: ("head heavy", "head-heavy", "headheavy", "hh"),
 }
 _COMPARATIVE: dict[Way, tuple[str, ...]] = {
-    Way(OPENNESS, -1): ("tighter", "denser", "closer together", "closer spaced", "closer", "finer"),
-    Way(OPENNESS, 1): ("opener", "looser", "wider apart", "further apart", "farther apart", "wider spaced"),
+    Way(OPENNESS, -1): (
+        "tighter",
+        "denser",
+        "more closely spaced",
+        "more closely strung",
+        "more closely woven",
+        "closer together",
+        "closer spaced",
+        "closer",
+        "finer",
+    ),
+    Way(OPENNESS, 1): (
+        "opener",
+        "looser",
+        "airier",
+        "roomier",
+        "more airy",
+        "more roomy",
+        "less dense",
+        "less tight",
+        "more spaced out",
+        "more spread out",
+        "wider apart",
+        "further apart",
+        "farther apart",
+        "wider spaced",
+    ),
     Way("mass", -1): ("lighter",),
     Way("mass", 1): ("heavier",),
     Way("length", -1): ("shorter",),
@@ -107,7 +134,7 @@ _ADJECTIVE: dict[Way, tuple[str, ...]] = {
 }
 _SIZER: dict[Way, tuple[str, ...]] = {
     Way(None, -1): ("less", "fewer", "lower", "reduced"),
-    Way(None, 1): ("more", "higher", "greater", "increased"),
+    Way(None, 1): ("more", "moar", "higher", "greater", "increased"),
     Way("head_area", -1): ("smaller",),
     Way("head_area", 1): ("bigger", "larger"),
     Way(OPENNESS, -1): ("narrower",),
@@ -122,7 +149,32 @@ _SIZE: dict[Way, tuple[str, ...]] = {
     Way(OPENNESS, 1): ("wide",),
 }
 _BASIS: dict[bool, tuple[str, ...]] = {
-    True: ("measured only", "only measured", "measured", "basis measured", "actually measured"),
+    True: (
+        "measured only",
+        "only measured",
+        "measured",
+        "only measured ones",
+        "meas only",
+        "meas",
+        "no estimates",
+        "exclude estimates",
+        "excluding estimates",
+        "without estimates",
+        "no estimated ones",
+        "not estimated",
+        "no counted ones",
+        "not counted",
+        "not guessed",
+        "measured yourselves",
+        "really measured",
+        "measured beds only",
+        "measured frames only",
+        "only the measured ones",
+        "measured ones only",
+        "no guesses",
+        "basis measured",
+        "actually measured",
+    ),
     False: ("counted too", "counted as well", "any basis", "measured or counted"),
 }
 _EXTREME: dict[bool, tuple[str, ...]] = {
@@ -139,13 +191,13 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "AND": ("and", "&", "∧"),
     "COMMA": (",", ";", "|", ":", ".", "?", "!", "but", "plus also"),
     "BY": ("x", "*", "/"),
-    "OR": ("or", "and/or"),
+    "OR": ("or", "and/or", "nor", "or else"),
     "ABOUT": (
         *("about", "around", "roughly", "approximately", "approx", "approx.", "ca", "ca.", "circa", "~", "≈", "ish", "-ish"),
         *("or so", "or thereabouts"),
         "give or take",
     ),
-    "PLUS_MINUS": ("±", "+/-", "+-", "plus or minus", "plus minus"),
+    "PLUS_MINUS": ("±", "+ / -", "+/-", "+-", "plus or minus", "plus minus"),
     "THAN": ("than",),
     "LIKE": (
         *("like", "similar to", "close to", "the same as", "same as", "just like", "comparable to", "closer to", "near to"),
@@ -158,6 +210,10 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "AS": ("as", "just as", "without losing", "every bit as", "equally"),
     "NOT": (
         *("not", "no", "without", "except", "except for", "excluding", "excl", "excl.", "exclude", "other than", "apart from"),
+        *("!=", "≠", "<>", "hide", "leave out", "leaving out", "drop", "skip", "neither", "forget", "rather than"),
+        *("instead of", "in place of", "rule out", "ruling out", "filter out", "take out", "keep out", "throw out", "cut out"),
+        *("remove", "get rid of", "anything other than", "not any", "omit", "omitting"),
+        *("ignore", "ignoring", "avoid", "avoiding"),
         *("but not", "nothing", "non", "never", "besides", "aside from", "bar", "minus", "isn't", "aren't", "don't want"),
         *("can't", "cannot", "mustn't", "shouldn't", "doesn't", "won't", "wouldn't", "but one", "can't be", "cannot be"),
         *("anything but", "everything but", "all but", "anything except"),
@@ -166,7 +222,8 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "MOST": ("most", "the majority of", "average", "the average", "your average", "typical", "normal", "ordinary", "usual"),
     "EVERYWHERE": (
         *("everywhere", "every zone", "all zones", "every area", "all over", "throughout", "all over the bed", "each zone"),
-        *("across the bed", "all areas", "every part", "all parts", "in every respect of the bed"),
+        *("across the bed", "across the string bed", "across the whole bed", "all areas"),
+        *("every part", "all parts", "in every respect of the bed"),
     ),
     "HOLES": (
         *("holes", "hole", "gaps", "gap", "string gaps", "string gap", "spacing", "string spacing", "spaces", "space"),
@@ -176,7 +233,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "BED": ("bed", "beds", "string bed", "string beds", "stringbed", "stringbeds", "pattern", "patterns", "string pattern",
             "string patterns", "string-bed", "sp"),
     "FIRST": ("first", "firstly"),
-    "TOP": ("top", "limit", "n=", "first of all", "the first"),
+    "TOP": ("top", "limit", "n=", "n =", "first of all", "the first"),
     "SORT": ("sort by", "sorted by", "order by", "ordered by", "ranked by", "in order of", "rank by", "sort on", "by"),
     "NAME": ("name", "frame id"),
     "CONFIDENCE": ("confidence", "confident", "sure"),
@@ -185,129 +242,6 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "PRONOUN": (),
     "VERSUS": ("vs", "vs.", "versus", "v", "compared to", "compared with"),
 }  # fmt: skip
-_TRAIT_SYNONYMS: dict[str, tuple[str, ...]] = {
-    "head": ("hd", "hs", "hoop size", "head sq in"),
-    "crosses": ("xs", "x's", "c"),
-    "mass": ("wt", "weigh", "weighs", "weighing", "wgt", "m", "static weight", "static mass", "strung weight"),
-    "balance": ("bal", "balance point"),
-    "swingweight": ("sw", "swing wt", "swing weights", "swing"),
-    "main pitch": ("mains spacing", "spacing of the mains", "main string spacing"),
-    "cross pitch": ("crosses spacing", "spacing of the crosses", "cross string spacing"),
-    "side opening": ("opening at the sides",),
-    "beam": ("frame width", "profile"),
-}
-"""Other words for traits, by their titles."""
-_ZONE_SYNONYMS: dict[str, tuple[str, ...]] = {
-    "centre": ("ctr", "sweet area", "sweet spot", "sweet zone", "core", "mid", "central area", "central zone"),
-    "left": ("left-hand side", "left edge"),
-    "right": ("right-hand side", "right edge"),
-    "sides": ("edge", "edges", "both edges", "flanks", "flank", "outer area", "lateral area"),
-    "tip": (
-        *("upper hoop", "upper part", "upper half", "upper bed", "tip area", "up top", "top of the head", "top of the bed"),
-        *("top part", "upper area", "head tip", "upper", "top end", "top of the hoop", "upper end", "top half"),
-    ),
-    "throat": (
-        *("near the handle", "by the handle", "towards the handle", "handle end", "bottom", "lower hoop", "lower part"),
-        *(
-            "throat area",
-            "lower half",
-            "close to the handle",
-            "lower area",
-            "close to the throat",
-            "near handle",
-            "handle side",
-        ),
-    ),
-}
-"""Other words for zones."""
-_UNIT_SYNONYMS: dict[str, tuple[str, ...]] = {
-    "[sin_i]": ("sqin", "sq.in", "sq.in.", "sq ins", "si", "sq inchs", "inches squared", "inch squared"),
-    "cm2": ("sqcm", "sq. cm", "square cms"),
-    "g": ("gr", "gm", "gms", "gs", "grs"),
-    "points": ("pts.", "pt."),
-    "kg.cm2": ("kgcm", "swingweight points"),
-}
-"""Other words for units."""
-NOUNS = ("frame", "frames", "racquet", "racquets", "racket", "rackets", "stick", "sticks", "bat", "bats")
-GIVING = ("give me", "show me", "list", "name", "pick", "suggest", "find me", "recommend", "tell me", "send me")
-"""After these a small number is how many frames are wanted."""
-HOLDING = frozenset(
-    [
-        "have",
-        "has",
-        "had",
-        "got",
-        "play",
-        "plays",
-        "playing",
-        "use",
-        "uses",
-        "using",
-        "used",
-        "own",
-        "owns",
-        "with",
-        "broke",
-        "lost",
-        "is",
-        "had",
-        "my",
-        "our",
-        "his",
-        "her",
-        "currently",
-        "old",
-    ]
-)
-"""Words that can come before the frame somebody has."""
-PRONOUNS = ("it", "that", "this", "mine", "his", "hers", "ours", "this one", "that one", "them", "those")
-"""After than, as and like, these stand for the frame named before."""
-ASKING = (
-    *("how", "why", "what", "what's", "whats", "compare", "difference", "differences", "diff", "info", "information", "specs"),
-    *("spec", "specifications", "details", "detail", "data", "explain", "define", "definition", "meaning", "means", "meant"),
-    *(
-        "mean",
-        "computed",
-        "calculated",
-        "decomposition",
-        "comparison",
-        "why's",
-        "differ",
-        "differs",
-        "worked out",
-        "describe",
-        "summary",
-        "facts",
-    ),
-)
-"""Words that ask for more than a list of frames."""
-NUMBER_WORDS = {
-    word: str(number)
-    for number, word in enumerate(
-        [
-            "two",
-            "three",
-            "four",
-            "five",
-            "six",
-            "seven",
-            "eight",
-            "nine",
-            "ten",
-            "eleven",
-            "twelve",
-            "thirteen",
-            "fourteen",
-            "fifteen",
-            "sixteen",
-            "seventeen",
-            "eighteen",
-            "nineteen",
-            "twenty",
-        ],
-        2,
-    )
-}
 
 
 def listed() -> list[Phrase]:
@@ -342,12 +276,13 @@ def listed() -> list[Phrase]:
     ):
         everything += (Phrase(text, kind, meaning) for meaning, texts in table.items() for text in texts)
     for kind, synonyms, meanings in (
-        ("TRAIT", _TRAIT_SYNONYMS, trait_names()),
-        ("ZONE", _ZONE_SYNONYMS, {zone: zone for zone in _ZONE_SYNONYMS}),
-        ("UNIT", _UNIT_SYNONYMS, {unit: unit for unit in _UNIT_SYNONYMS}),
+        ("TRAIT", TRAIT_SYNONYMS, trait_names()),
+        ("ZONE", ZONE_SYNONYMS, {zone: zone for zone in ZONE_SYNONYMS}),
+        ("UNIT", UNIT_SYNONYMS, {unit: unit for unit in UNIT_SYNONYMS}),
     ):
         everything += (Phrase(text, kind, meanings[name]) for name, texts in synonyms.items() for text in texts)
     known = {phrase.text for phrase in everything}
+    everything += (Phrase(trait.key, "TRAIT", (trait,)) for trait in TRAITS.values() if trait.key not in known)
     everything += (Phrase(text, "NOISE") for text in (*sorted(fillers.WORDS), *fillers.PHRASES) if text not in known)
     return everything
 
