@@ -190,6 +190,7 @@ SENTENCES = [
     ("I play with a fern-98 and want something tighter", "tighter than fern-98"),
     ("tighter and more open sides than fern-98", "tighter than fern-98, more open sides than fern-98"),
     ("tighter than fern-98 but lighter", "tighter than fern-98, lighter than fern-98"),
+    ("16x19, mass 300 g, lighter than fern-98", "16x19, mass 300 g, lighter than fern-98"),
     ("tighter than both fern-98 and moraine-98", "tighter than fern-98, tighter than moraine-98"),
     ("tighter in the centre and at the tip than fern-98", "tighter than fern-98, tighter tip than fern-98"),
     ("tighter everywhere than fern-98", "tighter than fern-98, tighter left than fern-98, tighter right than fern-98, "

@@ -93,15 +93,32 @@ def put_together(clauses: Sequence[Clause], holds: Holds) -> list[Said]:
             found.append(_plain(clause))
     compared = {one.clause.said.axis for one in found if isinstance(one.clause.said, Comparing)}
     beside = [None, *found, None]
-    found = [_guarded(one, beside[place], beside[place + 2], compared) for place, one in enumerate(found)]
+    plain = _plain_ones(clauses, lenders)
+    found = [_guarded(one, beside[place], beside[place + 2], compared, place < plain) for place, one in enumerate(found)]
     axes = {axis for one in found for part in one.parts for axis in _axes(part)}
     return [_checked(one, axes, used, holds) for one in found]
 
 
-def _guarded(one: Said, before: Said | None, after: Said | None, compared: set[str]) -> Said:
+def _plain_ones(clauses: Sequence[Clause], lenders: Sequence[tuple[int, _Lender]]) -> int:
+    """How many clauses at the beginning stand before any frame is named and without a word that is skipped."""
+    if any(lender.comparing is None for _, lender in lenders):
+        return 0
+    count = min((where for where, _ in lenders), default=len(clauses))
+    end = 0
+    for place in range(count):
+        for token in clauses[place].tokens:
+            if token.start - end > len(", "):
+                return place
+            end = token.end
+    return count
+
+
+def _guarded(one: Said, before: Said | None, after: Said | None, compared: set[str], plain: bool) -> Said:
     """The clause; with a problem if it is a figure that is no bound of what is asked for.
 
     It may be a difference (`10 g lighter than fern-98`), or of the frame that was named (`my fern-98 weighs 324 g`).
+    compared: the axes on which frames are compared.
+    plain: whether it is one of `_plain_ones`: a figure with its trait is then asked for (`mass 320 g, lighter than fern-98`).
     """
     if before is not None and before.clause.rule == "excluded" and one.clause.rule in ("patterns", "range"):
         denied = [part.item for part in before.parts if isinstance(part, NoneOf)]
@@ -120,7 +137,8 @@ def _guarded(one: Said, before: Said | None, after: Said | None, compared: set[s
         fix = "Ask without the figure, or give the figure itself: mass under 300 g"
         return one._replace(problem=Problem("no-difference", "how much less or more than a frame cannot be asked", fix=fix))
     of_a_frame = before is not None and before.clause.rule == "mention" and _touch(before, one)
-    if of_a_frame or (asked.is_wide and asked.trait != "head_area" and axes & compared):
+    unclear = asked.is_wide and asked.trait != "head_area" and axes & compared
+    if of_a_frame or (unclear and not (plain and named)):
         message = "it is not clear whether this is asked for, or is so of the frame that is named"
         fix = "Leave it out, or write it as a bound: mass under 300 g"
         return one._replace(problem=Problem("figure-of-a-frame", message, fix=fix))
