@@ -57,6 +57,7 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("excluded", f"{NAMED}+NOT {SPAN} {NAMED}*"),
     # 95-98 sq in / 95.. sq in / head ..98 / 16 mains / centre mesh under 11 mm / balance between 2 and 4 points head light
     ("range", f"{NAMED}*{SIDE}? ABOUT? (?:NUMBER ABOUT UNIT|{ITEM}) (?:OR_MORE|ABOUT)? {NAMED}*"),
+    ("range", "NUMBER TRAIT OR_MORE"),
     ("range", f"{NAMED}*NUMBER OR_MORE UNIT LEAN? {NAMED}*"),
     ("range", f"{NAMED}*COMPARE? {ITEM} (?:TO|AND) {ITEM} {NAMED}*"),
     ("range", f"{NAMED}*(?:TO {ITEM}|NUMBER TO UNIT? LEAN?|NUMBER UNIT TO) {NAMED}*"),

@@ -57,7 +57,7 @@ _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?")
 _GOVERNS = ("THAN", "LIKE", "OF", "AS", "NOT", "VERSUS", "COMPARE", "BOTH")
 """After these comes a reference, so that whatever looks like an id, a folder or a quotation is one."""
 _MEASURED = ("NUMBER", "UNIT", "LEAN", "BALANCE")
-_ENDS = ("max", "max.", "maximum", "min", "min.", "minimum")
+_ENDS = ("max", "max.", "maximum", "min", "min.", "minimum", "at most", "at least")
 """After a number these are its bound: `300 g max`."""
 _MOST_TYPOS = 8
 
@@ -296,7 +296,11 @@ class _Cutter:
         if text == "both" and last == "THAN" and not self._names_ahead(end):
             return "PRONOUN"
         if text in ("top", "up") and not ahead and (text == "top" or last in ("COMPARATIVE", "ADJECTIVE")):
-            return "ZONE" if text == "up" or last in ("COMPARATIVE", "ADJECTIVE", "NOISE", "REF", "AND", "COMMA") else kind
+            return (
+                "ZONE"
+                if text == "up" or last in ("COMPARATIVE", "ADJECTIVE", "NOISE", "REF", "AND", "COMMA", "HOLES")
+                else kind
+            )
         if text in ("old", "new") and self._names_ahead(end):
             return "NOISE"
         if text == "plus" and last not in ("NUMBER", "UNIT", "LEAN"):
@@ -307,7 +311,8 @@ class _Cutter:
 
     def _ends_a_bound(self, phrase: Phrase, end: int, last: str) -> bool:
         """Whether `or more` belongs to a number before it, and not to a comparative after it: `and more open`."""
-        if last not in _MEASURED:
+        counted = last == "TRAIT" and [one.kind for one in self.done if one.kind != "NOISE"][-2:-1] == ["NUMBER"]
+        if last not in _MEASURED and not counted:
             return False
         goes_on = self._kind_ahead(end) in ("ADJECTIVE", "LEAN", "TRAIT", "HOLES", "SIZE", "THAN", "COMPARATIVE")
         bounds = phrases().get(phrase.text.partition(" ")[2], NO_PHRASE).kind == "COMPARE"
