@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 from gapbook.errors import Problem
 from gapbook.questions.comparatives import likeness_of
@@ -14,13 +15,17 @@ from gapbook.questions.topics import TOPICS
 
 _NEAR_BED = 4
 """So many words beside `softer` are looked at for the bed."""
-_THEIRS = re.compile(
-    rf"(?:^| )(?:{'|'.join(sorted((*PEOPLE, 'i', 'he', 'she', 'they', 'we', 'guy', 'lad', 'cust', 'opponent')))})"
-    r"(?: (?:now|currently|already|also))?"
-    r" (?:plays?|uses?|has|have|had|played|used|hits?|owns?|play with|plays with)(?: (?:with|a|an|the|now|currently))*$"
-)
-"""Before a figure: it is of what somebody has."""
 _ALSO = ("too", "also", "as well", "likewise", "same")
+
+
+@cache
+def _theirs() -> re.Pattern[str]:
+    """What stands before a figure of something that somebody has."""
+    return re.compile(
+        rf"(?:^| )(?:{'|'.join(sorted((*PEOPLE, 'i', 'he', 'she', 'they', 'we', 'guy', 'lad', 'cust', 'opponent')))})"
+        r"(?: (?:now|currently|already|also))?"
+        r" (?:plays?|uses?|has|have|had|played|used|hits?|owns?|play with|plays with)(?: (?:with|a|an|the|now|currently))*$"
+    )
 
 
 def beside(clause: Clause, found: list[Token]) -> Clause:
@@ -69,7 +74,7 @@ def _of_somebody(clause: Clause, found: list[Token]) -> Clause:
     if clause.rule not in ("patterns", "range", "alternatives"):
         return clause
     before = " ".join(token.text for token in found[: found.index(clause.tokens[0])])
-    if not _THEIRS.search(before[-60:]):
+    if not _theirs().search(before[-60:]):
         return clause
     message = "it is not clear whether this is asked for, or is so of what somebody has"
     problem = Problem("figure-of-a-frame", message, fix="Leave it out, or say what you want: 16x19, 98 sq in")

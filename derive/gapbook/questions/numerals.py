@@ -21,6 +21,8 @@ _COMMA = re.compile(r"(?P<whole>\d{1,3}),(?P<part>\d{1,3})(?!\d|[,.]\d)")
 _PART = re.compile(rf"\s?(?P<sign>[{''.join(_FRACTIONS)}])|[ -](?P<top>\d{{1,2}})/(?P<bottom>2|4|8|16|32|64)(?!\d|/)")
 _LENGTH_AHEAD = re.compile(r"\s*(?:mm|cm|in|inch|inches|kg|\")(?![a-z])")
 _HALF = re.compile(r" and a half(?![a-z0-9])")
+_LETTERS = re.compile("[a-z]+")
+_FIRST = frozenset(("a", *_UNITS, *_TENS, "hundred"))
 _GAP = r"(?:[ -]| and )"
 
 
@@ -79,6 +81,9 @@ def words_at(line: str, start: int) -> tuple[str, int, bool] | None:
     `one` alone is no number: it mostly stands for a frame.
     """
     if not line[start].isalpha() or (start and line[start - 1].isalpha()):
+        return None
+    first = _LETTERS.match(line, start)
+    if first is None or first[0].removesuffix("s") not in _FIRST:
         return None
     match = _words().match(line, start)
     if match is None:
