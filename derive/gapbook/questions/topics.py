@@ -160,7 +160,7 @@ TOPICS: dict[str, Topic] = {
                 "last longer",
                 "lasts",
             ),
-            *("last longest", "most durable", "strings break", "string life", "wear", "crack", "cracks", "sturdy", "break"),
+            *("last longest", "last the longest", "most durable", "strings break", "string life", "wear", "crack", "cracks", "sturdy", "break"),
         ),
         "How long frames and strings last is not in the catalogue",
         "Openness comes nearest: strings move more, and wear sooner, in an open bed (common practice, no source). "
