@@ -117,7 +117,7 @@ def covariances():
     beds = []
     for one in seen:
         whole = np.einsum("ai,bij,cj->bac", matrix, one.independent, matrix)
-        for moved, bed in zip(one.shared @ matrix.T, one.shared_bed, strict=True):
+        for moved, bed in zip(one.common.effect @ matrix.T, one.common.bed, strict=True):
             whole[bed] += np.outer(moved, moved)
         beds.append(whole)
     beds = np.concatenate(beds)
