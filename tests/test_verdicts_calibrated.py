@@ -1,4 +1,4 @@
-"""Of verdicts said to be so sure, so many are right, in each class from 50 to 99 %: never 2 points fewer, and at most 5 more."""
+"""Of verdicts said to be so sure, so many are right, in each class from 50 to 99 %: 2 points fewer at most, or 5 more."""
 
 from __future__ import annotations
 
