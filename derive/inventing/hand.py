@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-NOISE = {"calliper": 0.10, "rule": 0.25, "photo": 0.15}
+NOISE = {"calliper": 0.10, "rule": 0.25, "photo": 0.03}
 """Standard deviation of one reading by a hand with such an instrument [mm]."""
 LAID_AT, LAID_WITHIN = 12.0, 2.0
 """The rule's own figure beside the first inner edge, and how far that wanders from laying to laying [mm]."""

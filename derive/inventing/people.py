@@ -53,7 +53,7 @@ INSTRUMENTS: tuple[Instrument, ...] = (
     Instrument("rule-maud", "rule", "0.5", "0.3", "mm", "maud-tarrowby", "mm"),
     Instrument("rule-tam", "rule", "0.5", "0.3", "mm", "tam-veldrick", "mm"),
     Instrument("rule-jorun", "rule", "0.03125", "0.015", "in", "jorun-pellick", "in"),
-    Instrument("photo-wen", "photo", "0.1", "0.8", "mm", "wen-arkady-holt", "mm"),
+    Instrument("photo-wen", "photo", "0.01", "0.3", "mm", "wen-arkady-holt", "mm"),
     Instrument("scale-post", "scale", "0.1", "0.5", "g", "ilsa-quarrow", "g"),
     Instrument("scale-kitchen", "scale", "1", "2", "g", "maud-tarrowby", "g"),
     Instrument("scale-ounces", "scale", "0.05", "0.05", "oz", "jorun-pellick", "oz"),

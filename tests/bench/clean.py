@@ -15,6 +15,8 @@ from pathlib import Path
 
 from gapbook.intake.check import check
 from gapbook.intake.findings import Finding
+from gapbook.tables.derived import derive
+from gapbook.tables.opening import open_package
 from invent import write_package
 
 TODAY = datetime.date(2026, 11, 25)
@@ -25,10 +27,12 @@ FIRST_SEED = 1000
 
 
 def findings_of(seed: int, copies: int) -> tuple[Finding, ...]:
-    """What all rules find in the invented package of a seed, consequences apart. No rule may break."""
+    """What all rules find in the invented and derived package of a seed, consequences apart. No rule may break."""
     with tempfile.TemporaryDirectory(prefix="gapbook-clean-") as scratch:
-        write_package(Path(scratch) / "package", copies, seed)
-        report = check(Path(scratch) / "package", today=TODAY).report
+        folder = Path(scratch) / "package"
+        write_package(folder, copies, seed)
+        derive(open_package(folder), workers=1)
+        report = check(folder, today=TODAY).report
     assert report.broken == (), report.broken
     return report.findings
 
