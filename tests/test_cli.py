@@ -72,7 +72,7 @@ def test_screens_fit_eighty_columns_without_escapes(arguments):
 def test_a_screen_shows_mesh_first_with_its_uncertainty():
     lines = gapbook("ask", QUESTION).stdout
     assert lines.startswith("Understood: head 95 to 98 sq in, 16 mains, tighter centre than fern-98\n")
-    assert "11.22 ± 0.25 mm" in lines  # tests/bench/plain.py, written from the definitions: 112.186 ± 2.483 over 10
+    assert "11.22 ± 0.23 mm" in lines  # tests/bench/plain.py, written from the definitions: 112.186 ± 2.259 over 10
     assert "Too close to call" in lines
     assert lines.index("mesh") < lines.index("open-")
 
@@ -82,7 +82,7 @@ def test_narrow_and_wide_windows_crop_nothing(columns, why):
     run = gapbook("ask", QUESTION, COLUMNS=columns)
     assert max(len(line) for line in run.stdout.splitlines()) <= int(columns)
     row = next(line for line in run.stdout.splitlines() if line.startswith("moraine-98-club "))
-    assert "10.51 ± 0.29" in row  # so: 105.081 ± 2.943 over 10
+    assert "10.51 ± 0.27" in row  # so: 105.081 ± 2.695 over 10
     assert (row.split()[-1] == "−4.4") == why
 
 

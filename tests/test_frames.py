@@ -48,23 +48,39 @@ def test_a_copy_whose_score_is_blank_does_not_count_for_it():
     assert list(found.specimens) == [2, 1]
 
 
+def _own(value):
+    """A variance of 0.01² of each, all of it a specimen's own."""
+    return Variances(np.full(value.shape, 1e-4), np.zeros(value.shape))
+
+
 def test_spread_from_copy_to_copy_by_hand():
     # Five frames of two copies 0.04 apart, one of three at 0, 0.03, 0.06, one alone: squares 5·0.0008 + 0.0018 = 0.0058
     # over 7 degrees of freedom; measuring adds 0.01² for each: 5·(½ + ½)·1e-4 + 3·⅔·1e-4 = 7e-4. s² = 0.0051/7.
     frame = np.array([0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 5, 6])
     value = column(1.0, 1.04, 2.0, 2.04, 3.0, 3.04, 4.0, 4.04, 5.0, 5.04, 0.0, 0.03, 0.06, 9.0)
-    found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
+    found = specimen_spread(value, _own(value), frame, np.array([0.01]))
     # Drawn towards 0.01, which counts for 5 degrees of freedom: (0.0051 + 5·1e-4)/12. t(0.975, 12) is 2.179 (tables).
     assert found.freedom == pytest.approx([12.0])
     assert found.deviation == pytest.approx([math.sqrt(0.0056 / 12)])
     assert found.counted == pytest.approx(found.deviation * 2.1788 / 1.95996, rel=1e-4)
 
 
+def test_a_person_who_read_one_of_two_copies_sets_them_apart():
+    # Two frames of two copies 0.04 apart: squares 2·0.0008. Measuring adds 2·(½ + ½)·1e-4. Person 9 read both copies of
+    # frame 0 (0.003 each: nothing) and one of frame 1 (0.004: ½·0.004²), person 8 its other (0.002: ½·0.002²).
+    frame, value = np.array([0, 0, 1, 1]), column(1.0, 1.04, 2.0, 2.04)
+    effect = column(0.003, 0.003, 0.004, 0.002)
+    common = Common(effect, np.arange(4), np.array([9, 9, 9, 8]))
+    found = specimen_spread(value, Variances(np.full(value.shape, 1e-4), effect**2), frame, np.array([0.01]), common)
+    seen = 2 * 8e-4 - 2e-4 - 0.5 * 0.004**2 - 0.5 * 0.002**2
+    assert found.deviation == pytest.approx([math.sqrt((seen + 5e-4) / 7)])
+
+
 def test_measuring_can_explain_all_of_the_spread():
     frame = np.repeat(np.arange(5), 2)
     value = column(*[0.0, 0.01] * 5)
     # Nothing is left of what was seen: 5·0.01² over 10.
-    found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
+    found = specimen_spread(value, _own(value), frame, np.array([0.01]))
     assert found.deviation == pytest.approx([0.01 / math.sqrt(2)])
 
 
@@ -73,7 +89,7 @@ def test_measuring_can_explain_all_of_the_spread():
 def test_few_copies_are_drawn_towards_the_default(frames, t):
     frame = np.append(np.repeat(np.arange(frames), 2), frames)
     value = column(*[0.0, 0.04] * frames, 0.0)
-    found = specimen_spread(value, np.full(value.shape, 1e-4), frame, np.array([0.01]))
+    found = specimen_spread(value, _own(value), frame, np.array([0.01]))
     assert found.deviation == pytest.approx([math.sqrt((frames * 7e-4 + 5e-4) / (frames + 5))])
     assert found.counted == pytest.approx(found.deviation * t / 1.95996, rel=1e-4)
 

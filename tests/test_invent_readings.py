@@ -14,7 +14,7 @@ from inventing.rack import RACK
 
 
 def test_readings_scatter_about_the_truth_as_the_hands_do(world):
-    noise = {"calliper": 0.10, "rule": 0.25, "photo": 0.15}  # mm, as the scheme's hands are described
+    noise = {"calliper": 0.10, "rule": 0.25, "photo": 0.03}  # mm, as the scheme's hands are described
     tools = {row["instrument_id"]: row for row in demo("instruments")}
     place = {copy_id: row for row, copy_id in enumerate(world.copy_ids)}
     beds, scaled = world.beds, defaultdict(list)

@@ -30,6 +30,8 @@ PACKAGES = 60
 FRAMES = 40
 SPREAD = 0.01
 """Copies of a frame: standard deviation of the logarithm of openness."""
+UNREAD = 5
+"""Of the demo's frames one in so many is left unread."""
 WHERE = ("centre", "sides", "tip")
 FARTHEST = 9
 """Beds are compared with those up to so many places away in the order of their openness."""
@@ -95,17 +97,33 @@ def read_in(ways: Sequence[Way], people: int = 0, tools: int = 2, counted: int =
 
 
 def demo_like(folder: Path, seed: int, frames: int) -> Package:
-    """A package of the demo's generator, which gives each instrument one error throughout."""
+    """A package of the demo's generator, which gives each instrument one error throughout. Frames that nobody read are drawn by
+    lot from the rack: those that its list leaves unread are the plainer ones, and no estimate could know that.
+    """
     world = make_world(2 * frames, seed)
     write_package(folder, 2, seed)
     write_catalogue(world, folder / "schema", folder / "catalogue")
     bought = true_scores(draw_beds(stream(seed, "copies to buy"), world.designs))
     here = world.scores()
+    listed = sorted({world.frame_ids[row] for row in world.frame_of[world.read]})
+    counted = set(np.random.default_rng(seed).choice(listed, len(listed) // UNREAD, replace=False).tolist())
+    of_copy = {name: world.frame_ids[row] for name, row in zip(world.copy_ids, world.frame_of, strict=True)}
+    _without(folder / "catalogue" / "spacings.csv", {name for name, frame in of_copy.items() if frame in counted})
     return Package(
         folder,
-        {name: {score: float(bought[score][row]) for score in bought} for row, name in enumerate(world.frame_ids)},
+        {
+            name: {score: float(bought[score][row]) for score in bought}
+            for row, name in enumerate(world.frame_ids)
+            if name in listed
+        },
         {name: {score: float(here[score][row]) for score in here} for row, name in enumerate(world.copy_ids)},
     )
+
+
+def _without(path: Path, specimens: set[str]) -> None:
+    """Take the rows of some specimens out of a table whose first column names the specimen."""
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    path.write_text("".join(line for line in lines if line.split(",", 1)[0] not in specimens), encoding="utf-8", newline="")
 
 
 _GAPS, _RULE = Way(), Way(tool="rule", resolution=0.5, limit=0.3, hand=0.25, repeats=1)

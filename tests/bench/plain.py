@@ -68,6 +68,9 @@ def specimen_spread(by_frame: list[list[Estimate]], unknown: float) -> float:
             mean = sum(e.log for e in estimates) / n
             squares += sum((e.log - mean) ** 2 for e in estimates)
             squares -= (1 - 1 / n) * sum(e.own for e in estimates)
+            for cause in {cause for e in estimates for cause in e.common}:  # as far as it sets the specimens apart
+                effects = [e.common.get(cause, 0.0) for e in estimates]
+                squares -= sum((effect - sum(effects) / n) ** 2 for effect in effects)
             dof += n - 1
     spread = math.sqrt((max(0.0, squares) + SPREAD_DOF * unknown**2) / (dof + SPREAD_DOF))
     return spread * (student(dof + SPREAD_DOF) if dof else 1.0)

@@ -120,9 +120,9 @@ def copies(
     frames: how many there are
     default: specimen spread that is assumed
     """
-    column = value[:, None], independent[:, None]
-    spread = specimen_spread(*column, frame, np.array([default])).counted
-    scored = frame_scores(column[0], Variances(column[1], instrument[:, None] ** 2), frame, spread)
+    column, variances = value[:, None], Variances(independent[:, None], instrument[:, None] ** 2)
+    spread = specimen_spread(column, variances, frame, np.array([default])).counted
+    scored = frame_scores(column, variances, frame, spread)
     mean, u = np.full(frames, np.nan), np.full(frames, np.nan)
     seen = len(scored.specimens)
     mean[:seen], u[:seen] = scored.value[:, 0], scored.u[:, 0]

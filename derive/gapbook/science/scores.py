@@ -131,18 +131,33 @@ class Spread(NamedTuple):
         return np.asarray(self.deviation * student_factor(seen))
 
 
-def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray, default: FloatArray) -> Spread:
+def specimen_spread(
+    values: FloatArray, variances: Variances, frame: IntArray, default: FloatArray, common: Common | None = None
+) -> Spread:
     """Standard deviation of specimens of one frame, pooled over frames, after subtracting the variance of measurement
     (variance components as in JCGM 100:2008, H.5), and drawn towards a default: s² = (ν·s_seen² + 5·s_default²) / (ν + 5).
+    What an instrument or a person does to all specimens of a frame alike does not set them apart; what it does to some does.
 
     values: log scores [B, scores]
-    independent: their variances [B, scores]
+    variances: their variances [B, scores]
     frame: number of each bed's frame [B]
     default: the spread that is assumed [scores]
+    common: errors of the log scores that beds have in common; if None, all the specimens of a frame are taken to share all of
+        them
     """
     frames = int(frame.max(initial=-1)) + 1
-    pooled = [_excess(column, var, frame, frames) for column, var in zip(_columns(values), _columns(independent), strict=True)]
-    excess, freedom = np.array(pooled).reshape(-1, 2).T
+    given = ~np.isnan(values)
+    number = sum_by(frame, given.astype(float), frames)
+    several = np.maximum(number, 1.0)
+    mean = sum_by(frame, np.where(given, values, 0.0), frames) / several
+    away = np.where(given, values - mean[frame], 0.0)
+    share = np.where(given, 1.0 - 1.0 / several[frame], 0.0)
+    excess = (away * away - share * np.where(given, variances.independent, 0.0)).sum(axis=0)
+    if common is not None:
+        of_frame = frame_effects(values, common, frame)
+        alike = several * sum_by(of_frame.bed, of_frame.effect**2, frames)
+        excess -= np.where(given, variances.shared, 0.0).sum(axis=0) - alike.sum(axis=0)
+    freedom = (several - 1.0).sum(axis=0)
     deviation, _ = shrunk(np.maximum(excess, 0.0), freedom, default, SPREAD_WEIGHT)
     return Spread(deviation, freedom + SPREAD_WEIGHT)
 
@@ -150,18 +165,6 @@ def specimen_spread(values: FloatArray, independent: FloatArray, frame: IntArray
 def _columns(table: FloatArray) -> FloatArray:
     """The columns of a table, each contiguous in memory: going over columns that stay in cache is quicker."""
     return np.ascontiguousarray(table.T)
-
-
-def _excess(value: FloatArray, independent: FloatArray, frame: IntArray, frames: int) -> tuple[float, float]:
-    """Squared distances of one log score [B] from its frames' means less measurement variance, and degrees of freedom."""
-    given = ~np.isnan(value)
-    number = sum_by(frame, given.astype(float), frames)
-    several = np.maximum(number, 1.0)
-    mean = sum_by(frame, np.where(given, value, 0.0), frames) / several
-    away = np.where(given, value - mean[frame], 0.0)
-    share = np.where(given, 1.0 - 1.0 / several[frame], 0.0)
-    excess = away * away - share * np.where(given, independent, 0.0)
-    return float(excess.sum()), float((several - 1.0).sum())
 
 
 class FrameScores(NamedTuple):

@@ -137,7 +137,7 @@ def scores_table(package: Package, catalogue: RawTables, measured: Measured) -> 
     frames = catalogue.frames
     beds = measured.beds
     frame = catalogue.specimens.frame[measured.specimen]
-    spread = specimen_spread(beds.value, beds.variances.independent, frame, _default_spread()).counted
+    spread = specimen_spread(beds.value, beds.variances, frame, _default_spread(), beds.common).counted
     spread[SCORE_NAMES.index("density_centre_per_cm2")] = 2.0 * spread[SCORE_NAMES.index("openness_centre")]
     scored = frame_scores(beds.value, beds.variances, frame, spread, beds.common)
     value = np.full((len(frames.ids), len(SCORE_NAMES)), np.nan, order="F")  # gone over by columns
@@ -199,7 +199,7 @@ def mechanics_table(package: Package, catalogue: RawTables, measured: Measured) 
     """mechanics.csv as an Arrow table: one row for each measured frame, for a copy of it that nobody has read yet."""
     solved, frame = measured.mechanics, catalogue.specimens.frame[measured.specimen]
     default = np.full(len(RESPONSES), MECHANICS_SPREAD)
-    spread = specimen_spread(solved.value, solved.variances.independent, frame, default).counted
+    spread = specimen_spread(solved.value, solved.variances, frame, default).counted
     frames = frame_scores(solved.value, solved.variances, frame, spread)
     rows = np.flatnonzero(frames.specimens > 0)
     rows = rows[order_of([catalogue.frames.ids[row] for row in rows])]
