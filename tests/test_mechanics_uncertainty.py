@@ -10,7 +10,7 @@ import pytest
 from scipy.special import gamma
 
 from gapbook.science import outline, uncertainty
-from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve
+from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve_with_slopes
 from gapbook.science.beds import Heads
 from gapbook.science.cable_net import PatternStrings
 from gapbook.science.lines import Runs
@@ -189,7 +189,7 @@ def scattered(case: Case, seed: int) -> np.ndarray:
         aspect = noise.normal(ASPECT)
         size *= np.exp((by_area - np.log(moved / factor))[:, None] / 2 + aspect[:, None] * [-0.5, 0.5])
     area = lines.area * np.exp(by_area)
-    return solve(lines._replace(mains=mains, cross_y=cross_y, size=size, area=area), PULLS)
+    return solve_with_slopes(lines._replace(mains=mains, cross_y=cross_y, size=size, area=area), PULLS)[0]
 
 
 def stated(case: Case) -> tuple[np.ndarray, np.ndarray]:
@@ -250,9 +250,9 @@ def test_sessions_that_disagree():
     own = []
     for session in (0, 1):
         runs = [one.take(np.flatnonzero(one.session == session)) for one in (mains, crosses)]
-        own.append(solve(lines_of(*runs, heads), PULLS)[0])
+        own.append(solve_with_slopes(lines_of(*runs, heads), PULLS)[0][0])
     found = bed_mechanics(mains, crosses, heads, Errors(np.array([0.01]), np.array([0.01]), PLACED), PULLS)
     u = np.sqrt(found.variances.independent + found.variances.shared)[0]
-    assert u[0] == pytest.approx(abs(own[0][0] - own[1][0]) / 2, rel=1e-9)
+    assert u[0] == pytest.approx(abs(own[0][0] - own[1][0]) / 2, rel=0.02)  # linear in strings 2.5 % off
     assert u[0] > 0.005
     assert found.value[0, 0] == pytest.approx((own[0][0] + own[1][0]) / 2, abs=2e-3)

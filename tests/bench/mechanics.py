@@ -53,7 +53,7 @@ def main(package: Path) -> None:
     """Print the rates for the beds of a package of some hundred or thousand copies."""
     import numpy as np
 
-    from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve, strings_of
+    from gapbook.science.bed_mechanics import bed_mechanics, lines_of, solve_zones, strings_of
     from gapbook.science.cable_net import net_of
     from gapbook.science.mechanics import ZONE_POINTS, patch
     from gapbook.science.stretching import DEPTHS_MM, STIFFNESS_N, press
@@ -71,7 +71,7 @@ def main(package: Path) -> None:
     lines = lines_of(laid.mains, laid.crosses, heads)
     beds, plain = len(lines.area), plain_beds(lines)
     tension = in_bed(PULLS[0])
-    alone = beds / seconds(lambda: solve(lines, PULLS))
+    alone = beds / seconds(lambda: solve_zones(lines, PULLS))
     whole = beds / seconds(lambda: bed_mechanics(laid.mains, laid.crosses, heads, gathered.pooled.errors(catalogue), PULLS))
     loop = len(plain) / seconds(lambda: [plain_net.stiffness(bed, tension, tension) for bed in plain])
     print(f"mechanics, {beds:,} beds, one core: {alone:,.0f} beds/s; with uncertainty {whole:,.0f} beds/s")
