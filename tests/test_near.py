@@ -13,7 +13,8 @@ from contributed import package_in
 from demo_rows import ROOT, demo, derived
 from gapbook import open_catalogue
 from gapbook.errors import GapbookError
-from gapbook.questions.nearness import BED_ZONES, tolerances
+from gapbook.questions.neighbours import BED_ZONES
+from gapbook.questions.tolerances import tolerances
 from running import gapbook
 from test_compare_handling import package_with_a_copy
 

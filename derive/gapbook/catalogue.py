@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from gapbook.questions.comparing import Comparison
     from gapbook.questions.intents import About
     from gapbook.questions.names import Names
-    from gapbook.questions.nearness import Neighbours
+    from gapbook.questions.neighbours import Neighbours
     from gapbook.questions.portrait import Portrait
     from gapbook.questions.question import Question
     from gapbook.questions.relating import Associations
@@ -131,9 +131,10 @@ class Catalogue:
         >>> open_catalogue().near("fern-98", {"mass": "any", "swingweight": "any"}, pulls=False).counts["matches"]
         52
         """
-        from gapbook.questions.nearness import LISTED, MOST_PULLS, near, tolerances
+        from gapbook.questions.nearness import LISTED, MOST_PULLS, near
         from gapbook.questions.question import checked_confidence
         from gapbook.questions.retensioning import pull_of
+        from gapbook.questions.tolerances import tolerances
         from gapbook.science.tension import PULL_N
 
         pull = PULL_N if at is None else pull_of(at, None).mains

@@ -29,6 +29,7 @@ class Rule(Frozen):
     when: conditions that must all hold; of a list among them, one must hold.
     on: the figure it rests on; empty if it rests on none.
     text: what it says.
+    short: the change in a few words, for a line of several; empty if it tells of no change of the bed.
     source: how that is known.
     """
 
@@ -38,6 +39,7 @@ class Rule(Frozen):
     when: list[str | list[str]]
     on: str
     text: str
+    short: str = ""
     source: str
 
     def speaks(self, facts: Facts) -> bool:
@@ -190,24 +192,34 @@ def said_of(facts: Facts, package: PackageName) -> Advice:
     )
 
 
+def changes(facts: Facts) -> dict[str, str]:
+    """What is likely to change in a few words each, by the code of the rule that says so."""
+    return {rule.code: _filled(rule.short, facts) for rule in rules() if rule.short and rule.speaks(facts)}
+
+
 def _statements(spoken: Iterable[Rule], kind: Kind, facts: Facts) -> list[Statement]:
-    names = {
-        "{least}": f"{LEAST_N:.0f}",
-        "{most}": f"{MOST_N:.0f}",
-        "{frame}": facts.frame.name,
-        "{against}": "" if facts.against is None else facts.against.name,
-    }
     return [
         Statement(
             code=rule.code,
             topic=rule.topic,
-            text=re.sub(r"\{\w+\}", lambda place: names[place[0]], rule.text),
+            text=_filled(rule.text, facts),
             on=rule.on or None,
             source=rule.source,
         )
         for rule in spoken
         if rule.kind == kind
     ]
+
+
+def _filled(text: str, facts: Facts) -> str:
+    """A text of a rule with the names of the beds and the limits of the model in it."""
+    names = {
+        "{least}": f"{LEAST_N:.0f}",
+        "{most}": f"{MOST_N:.0f}",
+        "{frame}": facts.frame.name,
+        "{against}": "" if facts.against is None else facts.against.name,
+    }
+    return re.sub(r"\{\w+\}", lambda place: names[place[0]], text)
 
 
 def _figures(facts: Facts) -> dict[str, Rest]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated, Literal, NamedTuple, get_args
 
 from pydantic import Field
@@ -223,14 +223,14 @@ def facts_of(store: Store, name: str, against: str | None, player: Player, confi
     player: who asks.
     confidence: how sure a verdict must be.
     """
-    stiffness = _stiffness(store)
+    stiffness = stiffness_of_frames(store)
     middle = _middle(store, stiffness)
     frame = _bed(store, name, stiffness)
     other = middle if against is None else _bed(store, against, stiffness)
     return Facts(frame, other, middle, player, confidence)
 
 
-def _stiffness(store: Store) -> dict[str, Figure]:
+def stiffness_of_frames(store: Store) -> dict[str, Figure]:
     """Centre stiffness of every frame for which it was derived [N/mm]; empty if the package has none."""
     if not is_derived(store.package, "mechanics"):
         return {}
@@ -239,13 +239,23 @@ def _stiffness(store: Store) -> dict[str, Figure]:
     return {name: Figure(value, u) for name, value, u in rows if value is not None and u is not None}
 
 
-def _bed(store: Store, name: str, stiffness: Mapping[str, Figure]) -> Bed:
-    known: Subject = subject(store, name, ["shared", *(column for score in COLUMNS for column in (score, "u_" + score))])
-    centre, sides, opening = known.openness("centre"), known.openness("sides"), known.figure("side_opening")
-    bed = Bed(known.name, known.kind, known.basis, 1, known.mains, known.crosses, known.head_area_cm2, centre, sides, opening)
-    if known.kind == "frame" or known.basis == "counted":
-        return replace(bed, stiffness=stiffness.get(known.frame_id))
-    return replace(bed, stiffness=stiffness_of_copy(store, known, (PULL_N, PULL_N)))
+def stiffness_of(store: Store, known: Subject, of_frames: Mapping[str, Figure]) -> Figure | None:
+    """Centre stiffness of a bed [N/mm]: of a frame as it was derived, of a measured copy computed; None if it is not known."""
+    if known.basis == "counted":
+        return None
+    return of_frames.get(known.frame_id) if known.kind == "frame" else stiffness_of_copy(store, known, (PULL_N, PULL_N))
+
+
+def advised(known: Subject, stiffness: Figure | None) -> Bed:
+    """A bed as advice sees it, with its stiffness in the centre [N/mm]."""
+    counts = known.mains, known.crosses, known.head_area_cm2
+    figures = known.openness("centre"), known.openness("sides"), known.figure("side_opening")
+    return Bed(known.name, known.kind, known.basis, 1, *counts, *figures, stiffness)
+
+
+def _bed(store: Store, name: str, of_frames: Mapping[str, Figure]) -> Bed:
+    known = subject(store, name, ["shared", *(column for score in COLUMNS for column in (score, "u_" + score))])
+    return advised(known, stiffness_of(store, known, of_frames))
 
 
 def _middle(store: Store, stiffness: Mapping[str, Figure]) -> Bed | None:

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from rich.console import RenderableType
 from rich.text import Text
 
-from gapbook.questions.nearness import SHARED, Known, Near, Neighbours, Part, TargetPull, Tolerance, zones_known
+from gapbook.questions.nearness import SHARED
+from gapbook.questions.neighbours import Known, Near, Neighbours, Part, TargetPull, zones_known
+from gapbook.questions.tolerances import Tolerance
 from gapbook.questions.traits import UNIT_WORDS
 from gapbook.science.units import INCH
 from gapbook.screens import beds, page, tables
