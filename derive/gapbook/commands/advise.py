@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_json
-from gapbook.screens import page
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_found
 
 HELP = """Say what a bed is likely to change for a player, each statement with the figure it rests on, and what to mind.
 
@@ -47,7 +46,4 @@ def advise(
     advice = open_catalogue(package).advise(
         frame, against=against, style=style, string=string, arm=arm, tension=tension, confidence=sure
     )
-    if as_json:
-        print_json(advice.model_dump(mode="json"))
-    else:
-        page.show(*screen(advice, units))
+    print_found(advice, screen, as_json, units)

@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+import inspect
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from gapbook.commands.shared import checked_confidence, outcome, package_document, print_json
+from gapbook.commands.shared import (
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    checked_confidence,
+    outcome,
+    package_document,
+    print_json,
+)
 from gapbook.screens import page
 from gapbook.tables.opening import open_package
 
 if TYPE_CHECKING:
-    from gapbook.intake.amending import Operation
+    from gapbook.intake.amending import Operation as Operation
+else:
+    Operation = Any  # late: see shared; options are read from annotations, and this one is none
 
 ReasonOption = Annotated[str, typer.Option("--reason", help="Why, in words; it is kept in corrections.csv.")]
 WhoOption = Annotated[str, typer.Option("--who", help="contributor_id of who decides it; one the catalogue has.")]
@@ -29,26 +41,35 @@ Exit status: 0 changed, or would be; 1 refused; 2 bad usage, or nothing is calle
 """How each of these commands ends its help."""
 
 
-def run(
-    operation: Operation,
-    reason: str,
-    who: str,
-    *,
-    dry_run: bool,
-    package: Path | None,
-    confidence: float | None,
-    as_json: bool,
-) -> None:
-    """Do an operation and print what became of it.
-
-    operation: plans it.
-    reason: why.
-    who: who decides it.
-    dry_run: whether nothing is written.
-    package: the folder of the data package; None for the one at hand.
-    confidence: how sure verdicts must be; None for the default.
-    as_json: whether to print the JSON document.
+def amending(plan: Callable[..., Operation]) -> Callable[..., None]:
+    """The command that does the operation which `plan` gives, and prints what became of it. Its arguments and options are those
+    of `plan` and those that all such commands have.
     """
+    own = list(inspect.signature(plan, eval_str=True).parameters.values())
+    common = list(inspect.signature(_done, eval_str=True).parameters.values())[1:]
+    named = [one for one in own if one.default is one.empty]
+    others = [one for one in own if one.default is not one.empty]
+
+    @wraps(plan)
+    def command(**given: Any) -> None:
+        _done(plan(**{one.name: given.pop(one.name) for one in own}), **given)
+
+    whole = [*named, *common[:2], *others, *common[2:]]
+    command.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+        [one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in whole]
+    )
+    return command
+
+
+def _done(
+    operation: Operation,
+    reason: ReasonOption,
+    who: WhoOption,
+    dry_run: DryRunOption = False,
+    package: PackageOption = None,
+    confidence: ConfidenceOption = None,
+    as_json: JsonOption = False,
+) -> None:
     from gapbook.intake.amending import Terms, amend  # late: see shared
     from gapbook.screens.amended import screen
 

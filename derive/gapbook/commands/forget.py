@@ -6,27 +6,18 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.amending import OUTCOME, DryRunOption, ReasonOption, WhoOption, run
-from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption
+from gapbook.commands.amending import OUTCOME, Operation, amending
 
 HELP = f"""Take a person's name and id out of every table and log, and put a pseudonym in; readings stay.
 
 {OUTCOME}"""
 
 
+@amending
 def forget(
     person: Annotated[str, typer.Argument(metavar="PERSON", help="The contributor_id.")],
-    reason: ReasonOption,
-    who: WhoOption,
-    dry_run: DryRunOption = False,
-    package: PackageOption = None,
-    confidence: ConfidenceOption = None,
-    as_json: JsonOption = False,
-) -> None:
-    """Plan it, do it, print it."""
+) -> Operation:
+    """Plan it."""
     from gapbook.intake import amendments  # late: see shared
 
-    run(
-        lambda opened: amendments.forget(opened, person),
-        reason, who, dry_run=dry_run, package=package, confidence=confidence, as_json=as_json,
-    )  # fmt: skip
+    return lambda opened: amendments.forget(opened, person)

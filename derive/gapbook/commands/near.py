@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_json
-from gapbook.screens import page
+from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, UnitsOption, checked_confidence, print_found
 
 HELP = """Find the frames nearest to a bed you know, in all zones and in handling at once.
 
@@ -44,13 +43,9 @@ def near(
 ) -> None:
     """Open, search, print."""
     from gapbook.catalogue import open_catalogue  # late: see shared
+    from gapbook.screens.near import screen
 
     sure = checked_confidence(confidence)
     named = {"bed": bed, "mass": mass, "balance": balance, "swingweight": swingweight, "length": length, "head": head}
     found = open_catalogue(package).near(name, named, at=at, limit=limit, confidence=sure)
-    if as_json:
-        print_json(found.model_dump(mode="json"))
-        return
-    from gapbook.screens.near import screen
-
-    page.show(*screen(found, units))
+    print_found(found, screen, as_json, units)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from enum import StrEnum
 from pathlib import Path
@@ -22,8 +22,11 @@ from gapbook.screens.text import safe
 from gapbook.tables.package import Package
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
+
     from gapbook.catalogue import Catalogue
     from gapbook.questions.question import Question
+    from gapbook.questions.ranges import Frozen
 
 
 Units = StrEnum("Units", ["metric", "imperial"])
@@ -89,6 +92,14 @@ def print_answer(catalogue: Catalogue, question: Question, as_json: bool, units:
     from gapbook.screens.answers import ROWS, screen  # late: rich, which JSON does not need
 
     page.show(*screen(catalogue.find(question, ROWS, said), units))
+
+
+def print_found(found: Frozen, screen: Callable[..., Sequence[RenderableType]], as_json: bool, units: str | None) -> None:
+    """Print what was found: the JSON document, or the screen that `screen` makes of it and the units."""
+    if as_json:
+        print_json(found.model_dump(mode="json"))
+    else:
+        page.show(*screen(found, units))
 
 
 def print_rows(counts: Mapping[str, int]) -> None:

@@ -12,29 +12,13 @@ from gapbook.questions.neighbours import Known, Near, Neighbours, Part, TargetPu
 from gapbook.questions.tolerances import Tolerance
 from gapbook.questions.traits import UNIT_WORDS
 from gapbook.science.units import INCH
-from gapbook.screens import beds, page, tables
+from gapbook.screens import beds, page, tables, text
 from gapbook.screens.tables import grid
-from gapbook.screens.text import (
-    NOT_KNOWN,
-    OUNCE_G,
-    SQ_IN_CM2,
-    exact_tension,
-    head_area,
-    listed,
-    pattern,
-    percent,
-    plural,
-    safe,
-    square_centimetres,
-    square_inches,
-    tension_units,
-    with_u,
-)
 
 UNLIKELY = 0.01
 """If the best chance is below this, it is said that no frame is likely to be so near."""
-_IMPERIAL = {"g": ("[oz_av]", 1.0 / OUNCE_G), "mm": ("[in_i]", 1.0 / INCH)}
-_METRIC = {"[sin_i]": ("cm2", SQ_IN_CM2)}
+_IMPERIAL = {"g": ("[oz_av]", 1.0 / text.OUNCE_G), "mm": ("[in_i]", 1.0 / INCH)}
+_METRIC = {"[sin_i]": ("cm2", text.SQ_IN_CM2)}
 CAUTIONS = (
     "Nothing here is certain; hit with a frame before deciding. String, tension and the player do as much as the bed.",
     "Sore arm: see a physician. Tension: a qualified stringer and the range printed on the frame decide.",
@@ -44,14 +28,14 @@ CAUTIONS = (
 def screen(found: Neighbours, units: str | None = None) -> list[RenderableType]:
     """The whole answer; `units` are "metric", "imperial", or None for the usual ones."""
     bed = found.reference
-    told = f"{pattern(bed.mains, bed.crosses)}, {head_area(bed.head_area_cm2, units)}"
-    parts: list[RenderableType] = [Text(f"Frames nearest to {safe(bed.name)}: {told}", page.HEADING)]
+    told = f"{text.pattern(bed.mains, bed.crosses)}, {text.head_area(bed.head_area_cm2, units)}"
+    parts: list[RenderableType] = [Text(f"Frames nearest to {text.safe(bed.name)}: {told}", page.HEADING)]
     parts += [Text(line) for line in _within(found)]
     if found.matches:
         parts += [Text(), _chances(found, found.matches, units), Text()]
-        parts += [Text(f"How they differ from {safe(bed.name)}", page.HEADING), _differences(found, found.matches, units)]
+        parts += [Text(f"How they differ from {text.safe(bed.name)}", page.HEADING), _differences(found, found.matches, units)]
         parts += [Text(), Text("What would change, as far as the beds tell", page.HEADING)]
-        parts += [Text(f"{safe(one.frame_id)}: {_changes(one)}") for one in found.matches]
+        parts += [Text(f"{text.safe(one.frame_id)}: {_changes(one)}") for one in found.matches]
     else:
         parts += [Text(), Text("No frame is known in all of this.")]
     if found.partly_known:
@@ -63,16 +47,16 @@ def screen(found: Neighbours, units: str | None = None) -> list[RenderableType]:
 def _within(found: Neighbours) -> list[str]:
     usual = [one.name for one in found.within if not one.named]
     zones = zones_known(found.reference.figures)
-    lines = [f"Within {listed([_tolerance(one, zones) for one in found.within])}."]
+    lines = [f"Within {text.listed([_tolerance(one, zones) for one in found.within])}."]
     if len(usual) == len(found.within):
-        lines[0] += f" These are the usual tolerances; {listed([f'--{name}' for name in usual])} would change them."
+        lines[0] += f" These are the usual tolerances; {text.listed([f'--{name}' for name in usual])} would change them."
     elif usual:
-        lines[0] += f" Usual, because you named no other: {listed(usual)}."
+        lines[0] += f" Usual, because you named no other: {text.listed(usual)}."
     if found.left_out:
-        lines.append(f"Not known of {safe(found.reference.name)}, and so left out: {listed(found.left_out)}.")
+        lines.append(f"Not known of {text.safe(found.reference.name)}, and so left out: {text.listed(found.left_out)}.")
     if found.itself is not None:
-        chance = percent(found.itself.probability)
-        lines.append(f"The chance of another copy of {safe(found.itself.frame_id)} itself: {chance} %.")
+        chance = text.percent(found.itself.probability)
+        lines.append(f"The chance of another copy of {text.safe(found.itself.frame_id)} itself: {chance} %.")
     if found.matches and found.matches[0].probability < UNLIKELY:
         lines.append(
             "No other frame is likely to be within all of this. The nearest come first; wider tolerances part them better."
@@ -97,13 +81,13 @@ def _chances(found: Neighbours, told: Sequence[Near], units: str | None) -> Rend
     rows = []
     for one in told:
         chances = {part.name: part.probability for part in one.parts} | {"bed": one.probability_bed}
-        cells = [pattern(one.mains, one.crosses), _head(one, units), percent(one.probability)]
-        rows.append((safe(one.frame_id), [*cells, *(_chance(chances.get(name)) for name in names)]))
+        cells = [text.pattern(one.mains, one.crosses), _head(one, units), text.percent(one.probability)]
+        rows.append((text.safe(one.frame_id), [*cells, *(_chance(chances.get(name)) for name in names)]))
     return grid("chance to be within", headings, rows, turn=True)
 
 
 def _chance(probability: float | None) -> str:
-    return NOT_KNOWN if probability is None else percent(probability)
+    return text.NOT_KNOWN if probability is None else text.percent(probability)
 
 
 def _head_unit(units: str | None) -> str:
@@ -111,7 +95,7 @@ def _head_unit(units: str | None) -> str:
 
 
 def _head(one: Near, units: str | None) -> str:
-    return square_centimetres(one.head_area_cm2) if units == "metric" else square_inches(one.head_area_cm2)
+    return text.square_centimetres(one.head_area_cm2) if units == "metric" else text.square_inches(one.head_area_cm2)
 
 
 def _differences(found: Neighbours, told: Sequence[Near], units: str | None) -> RenderableType:
@@ -124,10 +108,10 @@ def _differences(found: Neighbours, told: Sequence[Near], units: str | None) -> 
         unit, factor = _shown_unit(next(part for part in each if part is not None), units)
         label = f"mesh, {name}, %" if unit == "%" else f"{name}, {_unit(unit)}"
         rows.append((label, [_difference(part, factor) for part in each]))
-    for word, size in tension_units(units):
+    for word, size in text.tension_units(units):
         if any(one.pull is not None for one in told):
             rows.append((f"same stiffness at, {word}", [_pull(one.pull, size) for one in told]))
-    return grid("", [safe(one.frame_id) for one in told], rows)
+    return grid("", [text.safe(one.frame_id) for one in told], rows)
 
 
 def _shown_unit(part: Part, units: str | None) -> tuple[str, float]:
@@ -137,15 +121,15 @@ def _shown_unit(part: Part, units: str | None) -> tuple[str, float]:
 
 
 def _difference(part: Part | None, factor: float) -> str:
-    return NOT_KNOWN if part is None else with_u(part.difference, part.u_difference, factor, plus=True)
+    return text.NOT_KNOWN if part is None else text.with_u(part.difference, part.u_difference, factor, plus=True)
 
 
 def _pull(pull: TargetPull | None, size: float) -> str:
     if pull is None:
-        return NOT_KNOWN
+        return text.NOT_KNOWN
     if pull.tension_n is None or pull.u_tension_n is None:
         return "out of range"
-    return with_u(pull.tension_n, pull.u_tension_n, 1.0 / size)
+    return text.with_u(pull.tension_n, pull.u_tension_n, 1.0 / size)
 
 
 def _changes(one: Near) -> str:
@@ -161,8 +145,8 @@ def _partly(found: Neighbours, units: str | None) -> RenderableType:
     head = f"head, {_head_unit(units)}"
     made = tables.plain(("frame", "left"), ("pattern", "right"), (head, "right"), ("rest, %", "right"), ("not known", "left"))
     for one in found.partly_known:
-        cells = [pattern(one.mains, one.crosses), _head(one, units), percent(one.probability), ", ".join(one.unknown)]
-        made.add_row(*(Text(cell) for cell in (safe(one.frame_id), *cells)))
+        cells = [text.pattern(one.mains, one.crosses), _head(one, units), text.percent(one.probability), ", ".join(one.unknown)]
+        made.add_row(*(Text(cell) for cell in (text.safe(one.frame_id), *cells)))
     return made
 
 
@@ -170,15 +154,15 @@ def _notes(found: Neighbours, units: str | None) -> list[str]:
     name = _typed(found.reference.name)
     whole, partly = found.counts["matches"], found.counts["partly_known"]
     notes = [
-        f"Of {plural(found.searched, 'frame')}, {whole} are known in all of this and {partly} in part. Plus is more open, "
+        f"Of {text.plural(found.searched, 'frame')}, {whole} are known in all of this and {partly} in part. Plus is more open, "
         "heavier or more head heavy; ± is at k = 2.",
         SHARED,
     ]
     if any(one.pull is not None for one in found.matches):
         notes.append(
-            f"Same stiffness at: the pull at which the centre is as stiff as that of {safe(found.reference.name)} at "
-            f"{exact_tension(found.at_n, units)} (--at), by two models of geometry and tension, not a reading of any machine; "
-            f"± covers both. gapbook retension {name} FRAME says more."
+            f"Same stiffness at: the pull at which the centre is as stiff as that of {text.safe(found.reference.name)} at "
+            f"{text.exact_tension(found.at_n, units)} (--at), by two models of geometry and tension, not a reading of any "
+            f"machine; ± covers both. gapbook retension {name} FRAME says more."
         )
     notes += _on(found.reference, units)
     more = f"All about one of them: gapbook compare {name} FRAME, gapbook advise FRAME --against {name}"
@@ -187,7 +171,7 @@ def _notes(found: Neighbours, units: str | None) -> list[str]:
 
 def _typed(name: str) -> str:
     """A name as it is typed in a command."""
-    return f'"{safe(name)}"' if " " in name else safe(name)
+    return f'"{text.safe(name)}"' if " " in name else text.safe(name)
 
 
 def _on(bed: Known, units: str | None) -> list[str]:
