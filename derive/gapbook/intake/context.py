@@ -31,7 +31,8 @@ from gapbook.science.grouping import BoolArray, IntArray
 from gapbook.tables.catalogue import RawTables, catalogue_of
 from gapbook.tables.derivation import Gathered, Measured, beds_table, gather, score_spacings
 from gapbook.tables.package import Package
-from gapbook.tables.spacings import BedRuns, RunFault, run_faults
+from gapbook.tables.run_faults import run_faults
+from gapbook.tables.spacings import BedRuns, RunFault
 from gapbook.tables.units import renumber
 
 T = TypeVar("T")

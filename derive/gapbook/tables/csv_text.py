@@ -79,7 +79,7 @@ class CsvText(NamedTuple):
 def record_lines(data: bytes) -> IntArray:
     """The physical line on which each record below the header starts; raises as `records`."""
     if b'"' in data:
-        return np.array([line for line, _ in records(data)][1:], dtype=np.int64)
+        return np.array([record.line for record in records(data) if record.cells][1:], dtype=np.int64)
     return np.flatnonzero([bool(line) for line in without_bom(data).splitlines()])[1:] + 1
 
 

@@ -30,7 +30,7 @@ from gapbook.science.repeats import Repeatability
 from gapbook.science.scores import Variances
 from gapbook.science.uncertainty import OF_FRAME, Common, Errors
 from gapbook.science.zones import ZONES
-from gapbook.tables import spacings
+from gapbook.tables import run_faults, spacings
 from gapbook.tables.catalogue import Instruments, RawTables, SessionMeans
 from gapbook.tables.package import Package
 from gapbook.tables.read_twice import NOTHING_TWICE, read_twice
@@ -136,7 +136,7 @@ def gather(package: Package, catalogue: RawTables, data: pa.Table, rows: int | N
 def must_be_whole(catalogue: RawTables, gathered: Gathered) -> None:
     """GapbookError, with lines, for the first block with a bed that cannot be laid out."""
     for part in gathered.blocks:
-        spacings.must_be_whole(gathered.where, part, catalogue.specimens.ids)
+        run_faults.must_be_whole(gathered.where, part, catalogue.specimens.ids)
 
 
 def sums_of(catalogue: RawTables, blocks: Iterable[Block]) -> Sums:

@@ -73,17 +73,36 @@ def without_bom(data: bytes) -> bytes:
     return data.removeprefix(codecs.BOM_UTF8)
 
 
-def records(data: bytes) -> Iterator[tuple[int, list[str]]]:
-    """The physical line on which each record of a file starts, and its cells; the header included, blank lines left out.
+class Record(NamedTuple):
+    """A record of a file, or a blank line.
+
+    line: the physical line on which it starts
+    text: what is written there, with the line end
+    cells: its cells; none of a blank line
+    """
+
+    line: int
+    text: str
+    cells: list[str]
+
+
+def records(data: bytes) -> Iterator[Record]:
+    """Every record of a file below the byte-order mark, the header and blank lines included: together they are the whole file.
 
     UnicodeDecodeError or csv.Error if a record cannot be read.
     """
-    reader = csv.reader(io.TextIOWrapper(io.BytesIO(without_bom(data)), encoding="utf-8", newline=""), strict=True)
-    line = 1
-    for record in reader:
-        if record:
-            yield line, record
-        line = reader.line_num + 1
+    taken: list[str] = []
+
+    def lines() -> Iterator[str]:
+        for line in io.TextIOWrapper(io.BytesIO(without_bom(data)), encoding="utf-8", newline=""):
+            taken.append(line)
+            yield line
+
+    start, reader = 1, csv.reader(lines(), strict=True)
+    for cells in reader:
+        yield Record(start, "".join(taken), cells)
+        taken.clear()
+        start = reader.line_num + 1
 
 
 def read_header(data: bytes) -> Header | BadRecord:

@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 from gapbook.errors import Place, fail
 from gapbook.tables.package import Package
+from gapbook.tables.records import records, without_bom
 
 Row = dict[str, str]
 """The cells of a row as they are written, by column."""
-BOM = b"\xef\xbb\xbf"
 
 
 class Touched(NamedTuple):
@@ -79,25 +79,24 @@ class _Record(NamedTuple):
 
 def _records(data: bytes, shown: str) -> Iterator[_Record]:
     """Every record of a file, in order; together they are the whole file."""
-    lines = data.splitlines(keepends=True) if b'"' not in data else _quoted_lines(data, shown)
+    body = without_bom(data)
+    if len(body) < len(data):
+        yield _Record(data[: len(data) - len(body)], ())
     is_below = False
-    for line in lines:
-        if is_below and line.strip(b"\r\n"):
-            yield _Record(line)
-        else:
-            yield _Record(line, ())
-            is_below = is_below or bool(line.removeprefix(BOM).strip(b"\r\n"))
+    for line in _lines(body, shown):
+        is_row = is_below and bool(line.strip(b"\r\n"))
+        yield _Record(line, None if is_row else ())
+        is_below = is_below or bool(line.strip(b"\r\n"))
 
 
-def _quoted_lines(data: bytes, shown: str) -> Iterator[bytes]:
-    """The records of a file with quotation marks in it, blank lines among them."""
+def _lines(body: bytes, shown: str) -> Iterator[bytes]:
+    """The bytes of each record, blank lines among them."""
+    if b'"' not in body:
+        yield from body.splitlines(keepends=True)
+        return
     try:
-        lines = list(io.StringIO(data.decode(), newline=""))
-        reader = csv.reader(lines, strict=True)
-        start = 0
-        for _ in reader:
-            yield "".join(lines[start : reader.line_num]).encode()
-            start = reader.line_num
+        for record in records(body):
+            yield record.text.encode()
     except (UnicodeDecodeError, csv.Error) as error:
         raise fail("unreadable", f"the table cannot be read: {error}", place=Place(shown), fix="Run gapbook check") from None
 
