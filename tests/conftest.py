@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 import running
+from browsing import browser
 from effort import FEW, WHOLE
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -94,3 +95,19 @@ def copied(tmp_path):
         shutil.copytree(ROOT / name, folder / name)
     shutil.copyfile(ROOT / "datapackage.json", folder / "datapackage.json")
     return folder
+
+
+@pytest.fixture(scope="module")
+def atlas(tmp_path_factory):
+    """The demo as one page."""
+    from gapbook.pictures.atlas import write
+    from gapbook.tables.opening import open_package
+
+    return write(open_package(ROOT), tmp_path_factory.mktemp("atlas"))["out"]
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """A real browser; the test is skipped where there is none."""
+    with browser() as found:
+        yield found

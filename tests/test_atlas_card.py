@@ -9,9 +9,8 @@ import json
 import numpy as np
 import pytest
 
-from browsing import browser, change, opened
+from browsing import change, opened
 from demo_rows import ROOT
-from gapbook.pictures.atlas import write
 from gapbook.questions.bed_data import drawn_bed
 from gapbook.science.bed_geometry import differences
 from gapbook.tables.opening import open_package
@@ -23,17 +22,6 @@ FINGER = 44
 """A target's least size [CSS px]: WCAG 2.2, success criterion 2.5.5."""
 OWN = {"own_mains": "2 13.5 24.5 35 44.5 54 64.5 75.5", "own_crosses": "0 12 23 34.5 45.5 57 69"}
 """The first case of cases/own_beds.json: mesh 10.947 mm, U 0.153 mm."""
-
-
-@pytest.fixture(scope="module")
-def atlas(tmp_path_factory):
-    return write(open_package(ROOT), tmp_path_factory.mktemp("atlas"))["out"]
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as found:
-        yield found
 
 
 @pytest.fixture

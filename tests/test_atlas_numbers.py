@@ -11,10 +11,9 @@ from typing import NamedTuple
 import pytest
 from scipy.special import ndtr
 
-from browsing import browser, change, opened
+from browsing import change, opened
 from demo_rows import ROOT
 from gapbook import open_catalogue
-from gapbook.pictures.atlas import write
 from gapbook.questions.subjects import all_score_columns, subject
 from gapbook.questions.traits import ZONES
 from gapbook.science.comparison import Difference, difference, why
@@ -27,9 +26,8 @@ TITLES = {"tighter": "Tighter", "too close to call": "Too close to call", "more 
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
-    out = write(open_package(ROOT), tmp_path_factory.mktemp("atlas"))["out"]
-    with browser() as chromium, opened(chromium, out) as shown:
+def page(chromium, atlas):
+    with opened(chromium, atlas) as shown:
         yield shown
 
 

@@ -7,7 +7,7 @@ import shutil
 
 import pytest
 
-from browsing import browser, change, opened
+from browsing import change, opened
 from demo_rows import ROOT
 from gapbook.pictures.atlas import write
 from gapbook.tables.opening import open_package
@@ -26,17 +26,6 @@ ASKED = {
     "nothing left": "against=fern-98&relation=tighter&head_low=120",
     "wrong": "against=fern-98&head_low=x",
 }
-
-
-@pytest.fixture(scope="module")
-def atlas(tmp_path_factory):
-    return write(open_package(ROOT), tmp_path_factory.mktemp("atlas"))["out"]
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as found:
-        yield found
 
 
 @pytest.fixture

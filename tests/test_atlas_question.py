@@ -7,13 +7,11 @@ import re
 
 import pytest
 
-from browsing import browser, change, opened
-from demo_rows import ROOT, demo, derived
-from gapbook.pictures.atlas import write
+from browsing import change, opened
+from demo_rows import demo, derived
 from gapbook.questions.language import parse
 from gapbook.questions.traits import ZONES
 from gapbook.questions.wording import describe
-from gapbook.tables.opening import open_package
 
 BLANK = {
     "reference": "", "zone": "centre", "relation": "all", "within": "3", "confidence": "95", "head_low": "", "head_high": "",
@@ -34,9 +32,8 @@ ROWS = """() => {
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
-    out = write(open_package(ROOT), tmp_path_factory.mktemp("atlas"))["out"]
-    with browser() as chromium, opened(chromium, out) as shown:
+def page(chromium, atlas):
+    with opened(chromium, atlas) as shown:
         yield shown
 
 
