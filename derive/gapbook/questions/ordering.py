@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from gapbook.errors import fail
 from gapbook.questions.grammar import UnfitError
+from gapbook.questions.homonyms import PLURAL
 from gapbook.questions.meaning import of_kind, only, quantities
 from gapbook.questions.question import MOST_FRAMES, Order, Setting
 from gapbook.questions.ranges import Side
-from gapbook.questions.tokens import PLURAL, Token
+from gapbook.questions.tokens import Token
 from gapbook.questions.traits import TRAITS
 from gapbook.questions.vocabulary import OPENNESS
 

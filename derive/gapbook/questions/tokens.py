@@ -10,12 +10,12 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from gapbook.questions.fillers import PEOPLE
+from gapbook.questions.homonyms import MEASURED, PLURAL, Place, kind_there
 from gapbook.questions.matching import NO_PHRASE, longest_phrase, number_words
 from gapbook.questions.names import NOBODY, Named, Names, Piece, Unheard, pieces
 from gapbook.questions.numerals import digits_at, words_at
 from gapbook.questions.ranges import Side
 from gapbook.questions.spelling import nearest_words
-from gapbook.questions.synonyms import PRONOUNS
 from gapbook.questions.traits import plain
 from gapbook.questions.vocabulary import Phrase, Way, phrases, words
 
@@ -39,7 +39,6 @@ class Token(NamedTuple):
     read_as: str | None = None
 
 
-PLURAL = "plural"
 OPEN = "open"
 """The meaning of a quotation mark that is not closed."""
 _AGE = re.compile(r"\(\d{1,2}\)")
@@ -47,7 +46,6 @@ _NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _SET = re.compile(r"[\[{]\s*[\d.]+(?:\s*[,;]\s*[\d.]+)+\s*[\]}]")
 """`{16, 18}` is a list of alternatives, `[105, 115]` a range."""
 _SOME = re.compile(r" of (?:my|our|his|her|their|us|them)\b")
-_STRUNG = ("string", "strings", "strung", "pattern")
 _QUOTED = re.compile(r"\"[^\"]+\"|'[^']+'(?![a-z0-9])")
 _PATH = re.compile(r"\.{1,2}[/\\][^\s\"',;]*|[^\s\"',;]*[a-z_~][^\s\"',;]*[/\\][^\s\"',;]+|[/\\~][^\s\"',;]+")
 _PLACEHOLDER = re.compile(r"FRAME(?:-[A-Z])?(?![A-Za-z0-9])")
@@ -56,9 +54,6 @@ _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)+")
 _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)?")
 _GOVERNS = ("THAN", "LIKE", "OF", "AS", "NOT", "VERSUS", "COMPARE", "BOTH")
 """After these comes a reference, so that whatever looks like an id, a folder or a quotation is one."""
-_MEASURED = ("NUMBER", "UNIT", "LEAN", "BALANCE")
-_ENDS = ("max", "max.", "maximum", "min", "min.", "minimum", "at most", "at least")
-"""After a number these are its bound: `300 g max`."""
 _MOST_TYPOS = 8
 
 
@@ -175,7 +170,7 @@ class _Cutter:
 
     def _number(self, start: int, last: str) -> Token | None:
         line = self.line
-        minus = line[start] == "-" and (last in _MEASURED or last == "REF" or (start and line[start - 1] not in " (<>=.,±~"))
+        minus = line[start] == "-" and (last in MEASURED or last == "REF" or (start and line[start - 1] not in " (<>=.,±~"))
         if not minus and (spelled := words_at(line, start)) is not None:
             number, end, plural = spelled
             if some := _SOME.match(line, end):
@@ -217,102 +212,26 @@ class _Cutter:
 
     def _kind(self, phrase: Phrase, end: int, last: str) -> str:
         """The kind of a phrase after what stands before and before what follows it."""
-        text, kind = phrase.text, phrase.kind
-        following = self.line[end:].lstrip()
-        ahead = self._number_ahead(following)
-        if text in ("in", '"', "in."):
-            plural = any(one.meaning == PLURAL or one.kind == "BY" for one in self.done[-2:])
-            unit = last == "NUMBER" and not plural and not (text == "in" and following[:1].isdigit())
-            return "UNIT" if unit else "NOISE" if text.startswith("in") else "UNKNOWN"
-        if kind == "UNIT":
-            return "UNIT" if last in ("NUMBER", "PLUS_MINUS", "TO", "TRAIT", "ABOUT", "OR_MORE") else "UNKNOWN"
-        if kind == "OF":
-            return "OF" if any(one.kind == "WITHIN" for one in self.done) else "NOISE"
-        if text == "/" and last in _MEASURED and not self._is_pattern(end):
-            return "COMMA"
-        if kind == "BY" and last == "TRAIT" and ahead:
-            return "AND"
-        if kind == "EXTREME" and text in ("minimal", "maximal") and ahead:
-            return "COMPARE"
-        if text == "nor" and not any(one.kind == "NOT" for one in self.done):
-            return "UNKNOWN"
-        if text == "n" and last in _MEASURED and ahead and self.line[end - 2] == " " == self.line[end]:
-            return "AND"
-        if text == "-" and last == "NUMBER" and self._kind_ahead(end) in ("TRAIT", "UNIT"):
-            return "NOISE"
-        if text == "about" and not ahead and self._kind_ahead(end) not in ("AS", "ADJECTIVE", "SAME", "COMPARE", "UNIT"):
-            return "NOISE"
-        if text == "right" and following[:1] == "," and not last:
-            return "NOISE"
-        if text == "so" and last == "NOT" and self._kind_ahead(end) in ("ADJECTIVE", "LEAN"):
-            return "AS"
-        if text == "like" and self._kind_ahead(end) in ("COMPARE", "SIZER", "COMPARATIVE", "TOP", "SUPERLATIVE", "NOT"):
-            return "NOISE"
-        if (
-            text == "like"
-            and any(one.text in ("i'd", "would", "really") for one in self.done[-2:])
-            and not self._names_ahead(end)
-        ):
-            return "NOISE"
-        if text == "~" and last in _MEASURED and ahead and (self.line[end - 2] != " " or self.line[end : end + 1] == " "):
-            return "TO"
-        if text == "and" and last == "NUMBER" and self._is_pattern(end) and any(one.text in _STRUNG for one in self.done[-4:]):
-            return "BY"
-        if text == "x" and last == "NUMBER" and not ahead and any(one.text in ("m", "mains") for one in self.done):
-            return "TRAIT"
-        if text == "by" and last in ("THAN", "COMPARATIVE"):
-            return "NOISE"
-        if text == "size" and last == "SAME":
-            return "TRAIT"
-        if text == "one" and self._kind_ahead(end) == "NOUN" and last in ("", "NOISE", "GIVE", "COMMA", "AND"):
-            return "NUMBER"
-        if text == "by" or kind == "BY":
-            if last == "NUMBER" and ahead:
-                return "BY"
-            return "SORT" if text == "by" and last != "LEAN" else "NOISE" if text == "by" else "VERSUS" if text == "/" else "BY"
-        if text == ":":
-            return "NOISE" if last in ("TRAIT", "ZONE") else kind
-        if text == "too":
-            return "TOO" if self._kind_ahead(end) in ("ADJECTIVE", "SIZE", "LEAN") else "NOISE"
-        if text == "as" and self._kind_ahead(end) == "TOO":
-            return "NOISE"
-        if text == "even" and last in ("SIZER", "AS", "MOST"):
-            return "ADJECTIVE"
-        if text == "even" and self._kind_ahead(end) in ("COMPARATIVE", "SIZER", "ADJECTIVE", "THAN"):
-            return "NOISE"
-        if text in _ENDS and last in _MEASURED and not ahead:
-            return "OR_MORE"
-        if text == "long" and last == "UNIT":
-            return "TRAIT"
-        if text in ("to", "through", "till", "until", "up to"):
-            if text in ("until", "up to") and not (last in _MEASURED and self._number_ahead(following)):
-                return kind
-            dangling = not following or following[0] in ",;.?!"
-            return "TO" if last in _MEASURED and (dangling or self._number_ahead(following)) else "NOISE"
-        if text == "-":
-            return "TO" if last in _MEASURED or ahead else "VERSUS" if last == "REF" else "COMMA"
-        if text in PRONOUNS and last in ("THAN", "AS", "LIKE") and not self._names_ahead(end):
-            return "PRONOUN"
-        if text == "both" and last == "THAN" and not self._names_ahead(end):
-            return "PRONOUN"
-        if text in ("top", "up") and not ahead and (text == "top" or last in ("COMPARATIVE", "ADJECTIVE")):
-            return (
-                "ZONE"
-                if text == "up" or last in ("COMPARATIVE", "ADJECTIVE", "NOISE", "REF", "AND", "COMMA", "HOLES")
-                else kind
+        following, start = self.line[end:].lstrip(), end - len(phrase.text)
+        return kind_there(
+            Place(
+                text=phrase.text,
+                kind=phrase.kind,
+                last=last,
+                done=self.done,
+                following=following,
+                number=self._number_ahead(following),
+                blanks=(self.line[start - 1 : start] == " ", self.line[end : end + 1] == " "),
+                next_kind=lambda: self._kind_ahead(end),
+                names=lambda: self._names_ahead(end),
+                pattern=lambda: self._is_pattern(end),
             )
-        if text in ("old", "new") and self._names_ahead(end):
-            return "NOISE"
-        if text == "plus" and last not in ("NUMBER", "UNIT", "LEAN"):
-            return "COMMA"
-        if text == "n" and last in ("", "COMMA"):
-            return "TOP"
-        return kind
+        )
 
     def _ends_a_bound(self, phrase: Phrase, end: int, last: str) -> bool:
         """Whether `or more` belongs to a number before it, and not to a comparative after it: `and more open`."""
         counted = last == "TRAIT" and [one.kind for one in self.done if one.kind != "NOISE"][-2:-1] == ["NUMBER"]
-        if last not in _MEASURED and not counted:
+        if last not in MEASURED and not counted:
             return False
         goes_on = self._kind_ahead(end) in ("ADJECTIVE", "LEAN", "TRAIT", "HOLES", "SIZE", "THAN", "COMPARATIVE")
         bounds = phrases().get(phrase.text.partition(" ")[2], NO_PHRASE).kind == "COMPARE"
