@@ -27,6 +27,7 @@ from gapbook.questions.names import Unheard
 from gapbook.questions.ordering import confidence_of, limit_of, order_of
 from gapbook.questions.question import Either, NoneOf, Order, Part, Relation, Setting, TraitRelation, Without, reference_text
 from gapbook.questions.ranges import Range
+from gapbook.questions.synonyms import NEAREST_TO
 from gapbook.questions.tokens import Token
 from gapbook.questions.traits import plain
 from gapbook.questions.vocabulary import OPENNESS
@@ -95,8 +96,20 @@ def put_together(clauses: Sequence[Clause], holds: Holds) -> list[Said]:
     beside = [None, *found, None]
     plain = _plain_ones(clauses, lenders)
     found = [_guarded(one, beside[place], beside[place + 2], compared, place < plain) for place, one in enumerate(found)]
+    found = _nearest_first(found)
     axes = {axis for one in found for part in one.parts for axis in _axes(part)}
     return [_checked(one, axes, used, holds) for one in found]
+
+
+def _nearest_first(found: list[Said]) -> list[Said]:
+    """The clauses; one that says `closest to` gives the order, if no other clause does."""
+    if any(isinstance(part, Setting) and part.name == "order" for one in found for part in one.parts):
+        return found
+    for place, one in enumerate(found):
+        if one.parts and any(token.kind == "LIKE" and token.text in NEAREST_TO for token in one.clause.tokens):
+            parts = (*one.parts, Setting("order", Order(by="closest")))
+            return [*found[:place], one._replace(parts=parts), *found[place + 1 :]]
+    return found
 
 
 def _plain_ones(clauses: Sequence[Clause], lenders: Sequence[tuple[int, _Lender]]) -> int:

@@ -76,6 +76,7 @@ unsure useful usual-ish usually various verdict version via visit wait waiting w
 weekend weekends weeks welcome well-known went whatever whatnot whats-up whenever whereas wherever whichever whilst
 whoever whole whom why-not willing woman women wonderful wondering won word words work worked working works world worry
 wow write writes writing written wrote yeah year years yep yer yesterday yo y'all ya yourself yourselves yup youth
+combine combines combining rank ranks ranked ranking sort sorted sorting arrange arranged ordered
 tall gets-on keen-on obsessed forever ball balls court courts lesson lessons league club-mate teammate teammates squad
 squads academy class-mate captain opponent's rival uncle aunt cousin grandson granddaughter grandma grandad grandfather
 grandmother fiancé fiancée fiance gf bf bff missus lass girls boys kids ladies' men's women's customer's client's clients
@@ -87,6 +88,7 @@ WORDS = frozenset(" ".join((_SMALL, _WANTING, _PEOPLE, _ROUND, _TALK)).split())
 PEOPLE = frozenset(_PEOPLE.split())
 """Words for who plays."""
 PHRASES = (
+    *("at the same tension", "at equal tension", "at the same string tension", "at one tension"),
     *(
         "of face",
         "of the face",

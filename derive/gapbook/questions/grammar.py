@@ -30,7 +30,7 @@ SIDE = "(?:NOT? COMPARE|NOT? COMPARATIVE ZONE? THAN?|NOT? SIZER (?:ADJECTIVE|TRA
 
 GRAMMAR: tuple[tuple[str, str], ...] = (
     # tighter centre than fern-98 / more open sides / not lighter than fern-98 / lower swingweight / tighter than most 16x19
-    ("relation", f"NOT? {NOUNS}*{WAY} {NOUNS}*(?:(?:{THAN} {REFS}|REF) {ZONES}?|THAN)?"),
+    ("relation", f"(?:ZONE NOT|NOT)? {NOUNS}*{WAY} {NOUNS}*(?:(?:{THAN} {REFS}|REF) {ZONES}?|THAN)?"),
     ("relation", f"(?:ADJECTIVE|SIZE HOLES) {NOUNS}*COMMA? SIZER? THAN {REFS} {ZONES}?"),
     ("relation", f"NOT? {NOUNS}*(?:ADJECTIVE {NOUNS}*)COMPARATIVE? THAN {REFS} {ZONES}?"),
     ("relation", f"{NOUNS}*TRAIT {NOUNS}*COMPARE REF"),
@@ -74,7 +74,8 @@ GRAMMAR: tuple[tuple[str, str], ...] = (
     ("order", "NUMBER? (?:EXTREME|SIZE|MOST) ZONE? (?:TRAIT|HOLES) ZONE? FIRST?"),
     ("order", "(?:ADJECTIVE|LEAN|COMPARATIVE) FIRST"),
     ("order", "ZONE? TRAIT ZONE? DIRECTION"),
-    ("order", "SORT ZONE? TRAIT ZONE? COMMA? EXTREME FIRST"),
+    ("order", "SORT ZONE? TRAIT ZONE? COMMA? (?:EXTREME FIRST|EXTREME EXTREME|SUPERLATIVE SUPERLATIVE?) FIRST?"),
+    ("order", "SORT? (?:SUPERLATIVE SUPERLATIVE|MOST ADJECTIVE MOST? SUPERLATIVE)"),
     ("order", "SORT ZONE? (?:TRAIT ZONE?|NAME|ADJECTIVE|COMPARATIVE|SUPERLATIVE) DIRECTION?"),
     # top 5 / first 5 / give me 4 / two frames
     ("limit", "(?:TOP|FIRST|GIVE) NUMBER"),
@@ -207,6 +208,8 @@ def _weight(name: str, taken: tuple[Token, ...]) -> float:
     weight = 1.0
     if name == "range" and taken[-1].kind == "TRAIT" and taken[0].kind == "NUMBER" and not _counts(taken[-1]):
         weight += 0.1
+    if name == "relation" and [token.kind for token in taken[:2]] == ["ZONE", "NOT"]:
+        weight += 0.01
     if taken[-1].kind == "ZONE" and name in ("relation", "range", "likeness"):
         weight += 0.001
     return weight + (0.2 if name in ("mention", "tone", "again") else 0.0)

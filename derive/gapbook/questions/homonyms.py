@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from gapbook.questions.synonyms import PRONOUNS
+from gapbook.questions.synonyms import AGAINST, PRONOUNS
 
 if TYPE_CHECKING:
     from gapbook.questions.tokens import Token
@@ -22,6 +22,7 @@ OWN = ""
 """In place of a kind: the word is what the vocabulary says."""
 _STRUNG = ("string", "strings", "strung", "pattern")
 _BEFORE_TOP = ("COMPARATIVE", "ADJECTIVE", "NOISE", "REF", "AND", "COMMA", "HOLES")
+_OWNERS = ("my", "our", "his", "her", "their", "your")
 _WISHES = ("i'd", "would", "really")
 
 
@@ -87,6 +88,21 @@ def _is_range(at: Place) -> bool:
     return at.last in MEASURED and (at.number or not at.following or at.following[0] in ",;.?!")
 
 
+def _joins(at: Place) -> bool:
+    """Whether a plus stands between two parts: `18 mains + 98 sq in`; after a figure it may be meant as `320+`."""
+    return all(at.blanks) and at.following[:1] not in ("", ",", ";", ".", "?")
+
+
+def _counts(at: Place) -> bool:
+    return at.last in MEASURED
+
+
+def _is_than(at: Place) -> bool:
+    """Whether `compared to` says of a comparative what it is set against, and not of a frame."""
+    last = next((one.kind for one in reversed(at.done) if one.kind in ("REF", "COMPARATIVE", "SIZER")), "REF")
+    return at.text in AGAINST and last != "REF"
+
+
 def _is_end(at: Place) -> bool:
     return at.last in MEASURED and not at.number
 
@@ -106,6 +122,12 @@ HOMONYMS = (
     Homonym(("n",), "AND", lambda at: at.last in MEASURED and at.number and all(at.blanks)),
     Homonym(("-",), "NOISE", lambda at: at.last == "NUMBER" and at.next_kind() in ("TRAIT", "UNIT")),
     Homonym(("about",), "NOISE", _is_idle_about),
+    Homonym(("from",), "NOISE", lambda at: at.next_kind() in ("SUPERLATIVE", "EXTREME", "MOST")),
+    Homonym(("VERSUS",), "THAN", _is_than),
+    Homonym(
+        ("+",), "AND", lambda at: at.last in ("COMPARATIVE", "ADJECTIVE", "ZONE", "REF") or (_joins(at) and not _counts(at))
+    ),
+    Homonym(("+",), "UNKNOWN", _joins),
     Homonym(("right",), "NOISE", lambda at: at.following[:1] == "," and not at.last),
     Homonym(("so",), "AS", lambda at: at.last == "NOT" and at.next_kind() in ("ADJECTIVE", "LEAN")),
     Homonym(
@@ -144,7 +166,7 @@ HOMONYMS = (
     Homonym(("both",), "PRONOUN", lambda at: at.last == "THAN" and not at.names()),
     Homonym(("up",), "ZONE", lambda at: not at.number and at.last in ("COMPARATIVE", "ADJECTIVE")),
     Homonym(("top",), "ZONE", lambda at: not at.number and at.last in _BEFORE_TOP),
-    Homonym(("old", "new"), "NOISE", lambda at: at.names()),
+    Homonym(("old", "new"), "NOISE", lambda at: at.names() or at.says(_OWNERS, 1)),
     Homonym(("plus",), "COMMA", lambda at: at.last not in ("NUMBER", "UNIT", "LEAN")),
     Homonym(("n",), "TOP", lambda at: at.last in ("", "COMMA")),
 )

@@ -32,7 +32,20 @@ _BESIDE_TWO = (
     *("BY", "COMPARE", "MOST", "SUPERLATIVE"),
 )
 _WHY = ("why", "why's", "decomposition", "how come", "how is it that")
-_SETS_BESIDE = ("differ", "differs", "compare", "difference", "differences", "diff", "comparison", "delta")
+_SETS_BESIDE = (
+    "differ",
+    "differs",
+    "compare",
+    "difference",
+    "differences",
+    "diff",
+    "comparison",
+    "delta",
+    "side by side",
+    "head to head",
+    "next to each other",
+    "against each other",
+)
 _EXPLAINS = ("what", "what's", "whats", "wats", "wat", "explain", "define", "definition", "meaning", "means", "meant", "mean",
              "computed", "calculated", "how", "worked out", "describe")  # fmt: skip
 _OPENS = re.compile(r"(?:is|are|does|do|was|can|would|will|isn't|which|how)\b")

@@ -32,6 +32,8 @@ EXAMPLES = (
 
 _MOST_OFFERED = 8
 """At most so many bad clauses of a question get offers; the others are only pointed at."""
+_EVERY = ("all", "any", "every", "each")
+"""With one of these `racquet` asks for all of them; alone it asks nothing."""
 _DROPPED = ("what", "what's", "whats")
 
 
@@ -100,8 +102,9 @@ def read(text: str, names: Names = NOBODY) -> Reading:
     if len(significant) > MOST_TOKENS:
         message = f"a question has at most {MOST_TOKENS} words, numbers and signs that matter"
         raise QuestionError(text, ClauseProblem("too-long", message, None, f"{len(significant)}", start=0, end=len(text)))
+    every = any(token.text in _EVERY for token in found)
     if not any(token.kind not in ("COMMA", "AND", "GIVE", "BOTH") for token in significant) and not any(
-        token.kind == "NOUN" for token in found
+        token.kind == "NOUN" and (token.text.endswith("s") or every) for token in found
     ):
         fix = "Ask for instance: " + "; ".join(EXAMPLES)
         problem = ClauseProblem("empty-question", "nothing was asked", fix=fix, end=len(text), offers=EXAMPLES)

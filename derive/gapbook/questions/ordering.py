@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from gapbook.errors import fail
 from gapbook.questions.grammar import UnfitError
 from gapbook.questions.homonyms import PLURAL
@@ -10,7 +12,7 @@ from gapbook.questions.question import MOST_FRAMES, Order, Setting
 from gapbook.questions.ranges import Side
 from gapbook.questions.tokens import Token
 from gapbook.questions.traits import TRAITS
-from gapbook.questions.vocabulary import OPENNESS
+from gapbook.questions.vocabulary import OPENNESS, Way
 
 _FEW = 50
 """At most so many frames are asked for by a number without `top`."""
@@ -21,8 +23,8 @@ def order_of(tokens: list[Token]) -> list[Setting]:
     """What is sorted by, and how many are wanted if a small number stands beside."""
     zone = only(tokens, "ZONE")
     kinds = {token.kind for token in tokens}
-    if (superlative := only(tokens, "SUPERLATIVE")) is not None:
-        by, descending = superlative
+    if superlatives := of_kind(tokens, "SUPERLATIVE"):
+        by, descending = _first_of([token.meaning for token in superlatives], tokens)
     elif (word := only(tokens, "ADJECTIVE", "COMPARATIVE")) is not None:
         by, descending = _ORDERED.get(word.axis, word.axis), word.sign > 0
     elif "LEAN" in kinds:
@@ -38,6 +40,18 @@ def order_of(tokens: list[Token]) -> list[Setting]:
     return [*settings, *(Setting("limit", _small(number)) for number in numbers)]
 
 
+def _first_of(superlatives: list[Any], tokens: list[Token]) -> tuple[str, bool]:
+    """The first of one superlative, or of two that are opposites (`from most open to tightest`), which agrees with a trait."""
+    words = [token.meaning for token in of_kind(tokens, "ADJECTIVE")]
+    ways = [(_ORDERED.get(way.axis, way.axis), way.sign > 0) for way in words if isinstance(way, Way) and way.axis]
+    (by, descending), *others = ways + list(superlatives)
+    traits = only(tokens, "TRAIT")
+    named = by if traits is None else {"mesh": "openness"}.get(traits[0].key, traits[0].key)
+    if named != by or any(one != (by, not descending) for one in others):
+        raise UnfitError
+    return by, descending
+
+
 def _by_trait(tokens: list[Token], kinds: set[str]) -> tuple[str, bool]:
     by = "openness" if "HOLES" in kinds else only(tokens, "TRAIT")[0].key
     if "SIZE" in kinds:
@@ -45,7 +59,10 @@ def _by_trait(tokens: list[Token], kinds: set[str]) -> tuple[str, bool]:
         if "FIRST" not in kinds:
             raise UnfitError
         return by, size.sign > 0
-    return by, bool(only(tokens, "EXTREME")) or "MOST" in kinds
+    extremes = [bool(token.meaning) for token in of_kind(tokens, "EXTREME")]
+    if len(extremes) == 2 and extremes[0] == extremes[1]:
+        raise UnfitError
+    return by, any(extremes[:1]) or "MOST" in kinds
 
 
 def _small(number: Token) -> int:

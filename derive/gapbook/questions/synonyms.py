@@ -12,6 +12,7 @@ TRAIT_SYNONYMS: dict[str, tuple[str, ...]] = {
     "cross pitch": ("crosses spacing", "spacing of the crosses", "cross string spacing"),
     "side opening": ("opening at the sides",),
     "beam": ("frame width", "profile"),
+    "length": ("len",),
     "openness": ("openess", "opennes"),
 }
 """Other words for traits, by their titles."""
@@ -81,6 +82,14 @@ UNIT_SYNONYMS: dict[str, tuple[str, ...]] = {
     "cm2": ("sqcm", "sq. cm", "square cms"),
     "g": ("gramm", "gramms", "gramm.", "gr", "gm", "gms", "gs", "grs"),
     "points": ("pts.", "pt."),
+    "/cm2": (
+        "per square centimetre",
+        "per square centimetres",
+        "per square centimeter",
+        "per square cm",
+        "per sq cm",
+        "a square cm",
+    ),
     "kg": ("kilo",),
     "kg.cm2": ("kgcm", "swingweight points"),
 }
@@ -99,6 +108,10 @@ HOLDING = frozenset(
     )
 )
 """Words that can come before the frame somebody has."""
+AGAINST = ("compared to", "compared with", "relative to", "in comparison to", "in comparison with")
+"""Between two frames these set one beside the other; after a comparative they are `than`."""
+NEAREST_TO = ("closest to", "nearest to", "as close as possible to", "closest match to")
+"""Like a frame, and the closest first."""
 PRONOUNS = ("it", "that", "this", "mine", "his", "hers", "ours", "this one", "that one", "them", "those")
 """After than, as and like, these stand for the frame named before."""
 ASKING = (
@@ -107,6 +120,7 @@ ASKING = (
     *("meaning", "means", "meant", "mean", "computed", "calculated", "decomposition", "comparison", "why's", "differ"),
     *("differs", "worked out", "describe", "summary", "facts", "delta", "how come", "how is it that", "everything about"),
     *("everything on", "everything you've got on", "everything you have on", "everything you know about", "all about"),
+    *("side by side", "head to head", "next to each other", "against each other"),
     *("tell me about", "more about", "know about", "rundown", "overview", "profile of", "stats"),
 )
 """Words that ask for more than a list of frames."""

@@ -42,6 +42,7 @@ class Token(NamedTuple):
 OPEN = "open"
 """The meaning of a quotation mark that is not closed."""
 _AGE = re.compile(r"\(\d{1,2}\)")
+_YEARS = re.compile(r"\d{1,2}(?= *(?:[,.;]|and\b|but\b|$))")
 _NUMBER = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _SET = re.compile(r"[\[{]\s*[\d.]+(?:\s*[,;]\s*[\d.]+)+\s*[\]}]")
 """`{16, 18}` is a list of alternatives, `[105, 115]` a range."""
@@ -104,7 +105,7 @@ class _Cutter:
         )
 
     def _aside(self, start: int) -> Token | None:
-        """Quotation marks that hold no name, and the age of somebody: `my daughter (13)`."""
+        """Quotation marks that hold no name, and the age of somebody: `my daughter (13)`, `my son is 12`."""
         sign = self.line[start]
         if sign in "[{" and _SET.match(self.line, start):
             self.inside = "TO" if sign == "[" else "OR"
@@ -118,7 +119,10 @@ class _Cutter:
             whole = sign in self.line[start + 1 :] or any(one.text == sign and one.kind == "NOISE" for one in self.done)
             if self._reference(start, self._last()) is None:
                 return Token("NOISE" if whole else "UNKNOWN", sign, start, start + 1, None if whole else OPEN)
-        if (match := _AGE.match(self.line, start)) and self.done and self.done[-1].text in PEOPLE:
+        said = [token.text for token in self.done[-2:]]
+        if (match := _AGE.match(self.line, start)) and said and said[-1] in PEOPLE:
+            return Token("NOISE", match[0], start, match.end())
+        if (match := _YEARS.match(self.line, start)) and said[-1:] == ["is"] and said[0] in PEOPLE:
             return Token("NOISE", match[0], start, match.end())
         return None
 
@@ -188,7 +192,7 @@ class _Cutter:
 
     def _phrase(self, start: int, last: str) -> Token | None:
         phrase, end = longest_phrase(self.line, start)
-        if phrase is not None and phrase.kind == "OR_MORE" and not self._ends_a_bound(phrase, end, last):
+        if phrase is not None and phrase.kind == "OR_MORE" and phrase.text != "+" and not self._ends_a_bound(phrase, end, last):
             phrase, end = longest_phrase(self.line, start, without="OR_MORE")
         if phrase is None:
             return None

@@ -6,13 +6,14 @@ phrase that fits is taken; `tokens` gives a few of them another kind beside cert
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from typing import NamedTuple
 
 from gapbook.questions import fillers
 from gapbook.questions.numerals import NUMBER_WORDS
 from gapbook.questions.ranges import Side
-from gapbook.questions.synonyms import ASKING, GIVING, NOUNS, TRAIT_SYNONYMS, UNIT_SYNONYMS, ZONE_SYNONYMS
+from gapbook.questions.synonyms import AGAINST, ASKING, GIVING, NEAREST_TO, NOUNS, TRAIT_SYNONYMS, UNIT_SYNONYMS, ZONE_SYNONYMS
 from gapbook.questions.topics import TOPICS
 from gapbook.questions.traits import TRAITS, superlatives, trait_names, unit_names, zone_names
 
@@ -33,10 +34,13 @@ class Way(NamedTuple):
 
 
 OPENNESS = "openness"
+_CONTRACTED = re.compile(r"[a-z](?:n't|'(?:m|ve|re|s))\b")
 _BOTH_ENDS = ("between", "from", "exactly", "precisely")
 _COMPARE: dict[Side, tuple[str, ...]] = {
-    Side("high", False): ("under", "below", "before", "sub", "sub-", "<", "lt"),
-    Side("low", False): ("over", "above", "after", ">", "gt"),
+    Side("high", False): ("under", "below", "before", "sub", "sub-", "<", "lt", "beneath", "short of"),
+    Side("low", False): (
+        *("over", "above", "after", ">", "gt", "exceeds", "exceeding", "exceed", "beyond", "in excess of", "upwards of"),
+    ),
     Side("low"): (
         *("at least", "at or above", "at or over", "minimum", "min", "min.", "since", ">=", "≥", "=>", "not under"),
         "not below", "no less than", "not less than", "no lower than", "no under",
@@ -201,11 +205,10 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "THAN": ("than",),
     "LIKE": (
         *("like", "similar to", "close to", "the same as", "same as", "just like", "comparable to", "closer to", "near to"),
-        *("alternative to", "alternatives to", "with the bed of", "closest to", "nearest to", "most like"),
-        *("as close as possible to", "closest match to"),
+        *("alternative to", "alternatives to", "with the bed of", "most like", *NEAREST_TO),
     ),
     "SAME": ("same", "identical", "similar"),
-    "WITHIN": ("within",),
+    "WITHIN": ("within", "w/in"),
     "OF": ("of",),
     "AS": ("as", "just as", "without losing", "every bit as", "equally"),
     "NOT": (
@@ -240,7 +243,7 @@ _PLAIN_KINDS: dict[str, tuple[str, ...]] = {
     "SIGNED": ("signed",),
     "TOO": ("too", "a bit too", "far too"),
     "PRONOUN": (),
-    "VERSUS": ("vs", "vs.", "versus", "v", "compared to", "compared with"),
+    "VERSUS": ("vs", "vs.", "versus", "v", *AGAINST),
 }  # fmt: skip
 
 
@@ -253,8 +256,8 @@ def listed() -> list[Phrase]:
         *(Phrase(text, "UNIT", meaning) for text, meaning in unit_names().items()),
         *(Phrase(text, "SUPERLATIVE", meaning) for text, meaning in superlatives().items()),
         *(Phrase(text, "SUPERLATIVE", way) for text, way in more_superlatives),
-        *(Phrase(text, "DIRECTION", False) for text in ("ascending", "asc")),
-        *(Phrase(text, "DIRECTION", True) for text in ("descending", "desc")),
+        *(Phrase(text, "DIRECTION", False) for text in ("ascending", "asc", "low to high")),
+        *(Phrase(text, "DIRECTION", True) for text in ("descending", "desc", "high to low")),
         *(Phrase(text, "COMPARE", Side("both")) for text in _BOTH_ENDS),
         *(Phrase(text, kind) for kind, texts in _PLAIN_KINDS.items() for text in texts),
         *(Phrase(text, "NOUN") for text in NOUNS),
@@ -284,7 +287,14 @@ def listed() -> list[Phrase]:
     known = {phrase.text for phrase in everything}
     everything += (Phrase(trait.key, "TRAIT", (trait,)) for trait in TRAITS.values() if trait.key not in known)
     everything += (Phrase(text, "NOISE") for text in (*sorted(fillers.WORDS), *fillers.PHRASES) if text not in known)
-    return everything
+    return everything + _without_apostrophes(everything)
+
+
+def _without_apostrophes(everything: list[Phrase]) -> list[Phrase]:
+    """`dont want`, `isnt`, `im`: the phrases with an apostrophe as they are typed in haste, if they are no others."""
+    known = {phrase.text for phrase in everything}
+    typed = [phrase._replace(text=phrase.text.replace("'", "")) for phrase in everything if _CONTRACTED.search(phrase.text)]
+    return [phrase for phrase in typed if phrase.text not in known]
 
 
 @cache
