@@ -15,11 +15,13 @@ import pytest
 
 import planted_bodies
 import planted_cells
+import planted_closing
 import planted_files
 import planted_keys
 import planted_quality
 import planted_sent
 import planted_spacings
+import planted_things
 import planted_units
 from gapbook.errors import GapbookError
 from gapbook.intake.check import check
@@ -34,6 +36,7 @@ TODAY = datetime.date(2026, 11, 25)
 """After every day in the demo."""
 FAMILIES = (
     planted_files, planted_cells, planted_keys, planted_units, planted_spacings, planted_bodies, planted_quality, planted_sent,
+    planted_closing, planted_things,
 )  # fmt: skip
 PLANTS = [one for family in FAMILIES for one in family.PLANTS]
 HARMLESS = [one for family in FAMILIES for one in getattr(family, "HARMLESS", ())]
@@ -43,7 +46,8 @@ WARNINGS = frozenset(
     {
         "misclosure", "mirror", "gap-out-of-line", "head-area", "declared-area", "unusual-body", "strung-shift", "frame-size",
         "outer-density", "resolution", "repeats-scatter", "sessions-disagree", "same-spacings", "before-joining", "same-marks",
-        "others-specimen", "others-instrument", "close-stations",
+        "others-specimen", "others-instrument", "close-stations", "edge-to-edge", "rule-origin", "width-above-length",
+        "station-misclosure", "release-year", "strung-not-stated", "instrument-plausible", "twin-frame", "twin-person",
     }
 )  # fmt: skip
 NOTES = frozenset({"exception-stale", "own-exception"})

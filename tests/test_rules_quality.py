@@ -237,7 +237,8 @@ def test_an_empty_package_has_no_findings():
 def test_every_rule_says_why_and_how():
     codes = [rule.code for rule in QUALITY]
     assert codes == [
-        "future-date", "before-joining", "resolution", "same-spacings", "repeats-scatter", "sessions-disagree", "same-marks",
+        "future-date", "before-joining", "release-year", "strung-not-stated", "instrument-plausible", "resolution",
+         "same-spacings", "repeats-scatter", "sessions-disagree", "same-marks",
     ]  # fmt: skip
     for rule in QUALITY:
         assert rule.rationale.endswith((".", "finding."))

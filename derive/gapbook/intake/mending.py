@@ -4,22 +4,35 @@ from __future__ import annotations
 
 import datetime
 import re
+import unicodedata
 from collections.abc import Sequence
 
-from gapbook.science.units import ALIASES, UNITS
+from gapbook.science.mass_properties import POINT_MM
+from gapbook.science.units import ALIASES, INCH, UNITS
 from gapbook.tables.cells import cell_problem
 from gapbook.tables.schemas import Field, Schema
 
 _DAY = re.compile(r"\s*(\d{1,4})\s*[./-]\s*(\d{1,2})\s*[./-]\s*(\d{1,4})\.?\s*", re.ASCII)
 _WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*[^\d\s.,].*", re.ASCII)
 _COMMA = re.compile(r"[+-]?\d+,\d+", re.ASCII)
+_FRACTION = re.compile(
+    r"(?:(\d+)(?:\s+|\s*-\s*|\s+and\s+))?(\d+)\s*/\s*(\d+)\s*(?:[a-z\"'\u2032\u2033.]+)?", re.ASCII | re.IGNORECASE
+)
+_POINTS = re.compile(
+    r"\s*([+-]?\d+(?:[.,]\d+)?)?\s*(?:(?:pts?|points?)\b\.?)?\s*(h\.?l|hl|head[ -]?light|h\.?h|hh|head[ -]?heavy)?\.?\s*",
+    re.IGNORECASE,
+)
+MOST_POINTS = 10
+"""A bare figure up to this is taken for points; a larger one is rather a balance in inches. Common practice, no source."""
+USUAL_LENGTH_MM = 685.0
+"""Length of a frame that conversions are shown for if none is known: 27 in."""
 BLANK_ROW = "Every cell of this row is blank: take the row out"
 
 
 def mend_cell(code: str, item: Field, text: str) -> str | None:
     """What to write instead of a cell that broke rule `code`; None if nothing better is known than what the rule says."""
     if code == "limit":
-        return _likely_unit(item, text) or _within(item)
+        return _points(item, text) or _likely_unit(item, text) or _within(item)
     if code == "pattern":
         return _as_id(item, text)
     if code != "type":
@@ -29,7 +42,7 @@ def mend_cell(code: str, item: Field, text: str) -> str | None:
     if text.strip() not in item.missing and cell_problem(item, text.strip()) is None:
         return "Take out the blanks around it"
     if item.type in ("number", "integer"):
-        return _as_number(item, text.strip())
+        return _points(item, text) or _as_fraction(item, text.strip()) or _as_number(item, text.strip())
     return "Write true or false" if item.type == "boolean" else None
 
 
@@ -83,6 +96,64 @@ def _as_number(item: Field, text: str) -> str | None:
     if number := _WITH_UNIT.fullmatch(text):
         return f"Write the number alone, {number[1].replace(',', '.')}; units have their own column"
     return None
+
+
+def _as_fraction(item: Field, text: str) -> str | None:
+    """How to write a number with a fraction in it, as rules in inches are read: `12 15/16`."""
+    plain = "".join(f" {unicodedata.normalize('NFKC', sign)}" if unicodedata.category(sign) == "No" else sign for sign in text)
+    parts = _FRACTION.fullmatch(plain.replace("\u2044", "/").strip())
+    if parts is None or not int(parts[3]):
+        return None
+    value = int(parts[1] or 0) + int(parts[2]) / int(parts[3])
+    said = f"{value:.6f}".rstrip("0").rstrip(".")
+    if item.type == "integer":
+        return None
+    if item.unit == "mm":
+        return f"The column is in mm, and {said} in is {value * INCH:.5g} mm: write {value * INCH:.5g}"
+    return f"Write {said}, which is {text} as a decimal, and in beside it if these are inches"
+
+
+def in_points(text: str) -> int | None:
+    """Whether a text speaks of balance points: -1 if head light, 1 if head heavy, 0 if it does not say which; None if it does
+    not speak of them. The number before them may be there or not: `4 pts HL`, `points`.
+    """
+    parts = _POINTS.fullmatch(text)
+    if parts is None or not re.search(r"[a-z]", text, re.IGNORECASE):
+        return None
+    return 0 if parts[2] is None else -1 if "l" in parts[2].lower().replace(".", "").removeprefix("head") else 1
+
+
+def points_advice(points: float, side: int | None, length: float = USUAL_LENGTH_MM) -> str:
+    """What a balance in points is from the butt, and what to write.
+
+    points: how many
+    side: -1 head light, 1 head heavy; 0 or None: not said
+    length: of the frame [mm]
+    """
+    middle, away = length / 2.0, abs(points) * POINT_MM
+    size = "a frame" if length == USUAL_LENGTH_MM else "this frame"
+    if not away:
+        said = f"even balance is {middle:.0f} mm"
+    elif side:
+        said = f"{abs(points):g} points head {'light' if side < 0 else 'heavy'} are {middle + side * away:.0f} mm"
+    else:
+        said = f"{abs(points):g} points head light are {middle - away:.0f} mm, head heavy {middle + away:.0f} mm"
+    return (
+        f"Points are eighths of an inch from the middle: {said} from the butt, in {size} {length:.0f} mm long. "
+        "Write that in mm, or better the distance as it was read; gapbook shows points itself"
+    )
+
+
+def _points(item: Field, text: str) -> str | None:
+    """What to write in place of a balance in points; None if it is none. In readings, only the words tell it."""
+    number = _POINTS.fullmatch(text)
+    if item.name not in ("balance_mm", "value") or number is None or number[1] is None:
+        return None
+    points, side = float(number[1].replace(",", ".")), in_points(text)
+    if side is None and (abs(points) > MOST_POINTS or (item.name == "value" and points >= 0.0)):
+        return None
+    advice = points_advice(points, side or (-1 if points < 0.0 else 0))
+    return advice if side is not None or item.name != "value" else f"No reading is negative. If it is a balance: {advice}"
 
 
 def _as_day(text: str) -> str | None:

@@ -1,4 +1,4 @@
-"""Beds as a whole: mains left and right, the way from edge to edge beside the head's size, and the head's area."""
+"""Beds as a whole: mains left and right, and the head's area; and at which rows a finding about a bed stands."""
 
 from __future__ import annotations
 
@@ -15,16 +15,15 @@ from gapbook.science import closure, outline
 from gapbook.science.grouping import FloatArray, IntArray, count_by, sum_by
 from gapbook.science.statistics import beyond_chi_square, holm, two_sided
 from gapbook.tables.catalogue import HEAD_AREA_FIX
-from gapbook.tables.spacings import CROSS, MAIN
+from gapbook.tables.spacings import MAIN
 
 FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)
 """Codes that may be the cause of any finding about a bed as a whole."""
 OF_SESSIONS = ("repeats-scatter", "sessions-disagree", "same-spacings")
 """Codes of slips in one session. They spoil the means over sessions, by which other rules judge."""
-_SIDES = (("head_width", "mains", "width"), ("head_length", "crosses", "length"))
 
 
-class _Readings(NamedTuple):
+class Means(NamedTuple):
     """A quantity read on strung specimens.
 
     value: its mean over sessions by specimen number [S]; NaN if not read
@@ -41,75 +40,20 @@ class _Readings(NamedTuple):
     share: FloatArray
 
 
-def _strung(context: CheckContext, quantity: str) -> _Readings:
+def strung_means(context: CheckContext, quantity: str) -> Means:
     """A quantity as the derivation takes it: read on strung specimens and averaged over sessions."""
     catalogue = context.catalogue
     means = catalogue.readings
     mine = means.take(means.strung & (means.quantity == catalogue.quantities.index(quantity)))
     count = count_by(mine.specimen, len(catalogue.specimens.ids)).astype(float)
     count[count == 0.0] = np.nan
-    return _Readings(
+    return Means(
         sum_by(mine.specimen, mine.value, len(count)) / count,
         sum_by(mine.specimen, mine.variance, len(count)) / count**2,
         mine.specimen,
         mine.instrument,
         1.0 / count[mine.specimen],
     )
-
-
-class _Closed(NamedTuple):
-    """Width (or length) of heads by their spacings beside the one that was read directly [M].
-
-    specimen: number of the specimen
-    edges: from inner edge to inner edge, by the spacings [mm]
-    read: read directly [mm]
-    u: standard uncertainty of their difference [mm]
-    """
-
-    specimen: IntArray
-    edges: FloatArray
-    read: FloatArray
-    u: FloatArray
-
-
-def _closed(context: CheckContext, family: int) -> _Closed:
-    """Width (length) by spacings and read directly. An instrument that took part in both counts once, with its sign."""
-    parts = [(beds.specimen, closure.edges((beds.mains, beds.crosses)[family])) for beds in context.bed_runs]
-    size = len(context.catalogue.specimens.ids)
-    span, variance = np.full(size, np.nan), np.zeros(size)
-    errors = context.gathered.pooled.errors(context.catalogue)
-    read = _strung(context, _SIDES[family][0])
-    owner, tool, effect = [read.owner], [read.instrument], [-read.share]
-    for numbers, edges in parts:
-        span[numbers[edges.bed]], variance[numbers[edges.bed]] = edges.span, edges.variance
-        owner.append(numbers[edges.bed[edges.effect_of]])
-        tool.append(edges.instrument)
-        effect.append(edges.effect)
-        reader = closure.shared_variance(edges.effect_of, edges.reader, edges.by_reader, errors.reader, len(edges.bed))
-        variance[numbers[edges.bed]] += reader
-    shared = closure.shared_variance(
-        np.concatenate(owner), np.concatenate(tool), np.concatenate(effect), context.catalogue.instruments.u_error, size
-    )
-    both = np.flatnonzero(~np.isnan(span) & ~np.isnan(read.value))
-    u = np.sqrt(variance + read.variance + shared)[both]
-    return _Closed(both, span[both], read.value[both], u)
-
-
-def _misclosure(context: CheckContext) -> Iterator[Finding]:
-    """Edge to edge beside what was read directly, for mains and crosses of all beds under one level."""
-    sides = [_closed(context, family) for family in (MAIN, CROSS)]
-    chance = [two_sided((side.edges - side.read) / side.u) for side in sides]
-    rejected = holm(np.concatenate(chance))
-    for family, side in ((MAIN, sides[MAIN]), (CROSS, sides[CROSS])):
-        own = rejected[: len(chance[MAIN])] if family == MAIN else rejected[len(chance[MAIN]) :]
-        quantity, strings, name = _SIDES[family]
-        for place in np.flatnonzero(own).tolist():
-            specimen = int(side.specimen[place])
-            found = f"{side.edges[place]:.1f} mm from edge to edge by the {strings}"
-            expected = (
-                f"{side.read[place]:.1f} mm, the {name} read directly; apart by no more than ± {2.0 * side.u[place]:.1f} mm"
-            )
-            yield at_bed(context, specimen, found, expected, family, (quantity,))
 
 
 def _mirror(context: CheckContext) -> Iterator[Finding]:
@@ -145,10 +89,10 @@ def _head_area(context: CheckContext) -> Iterator[Finding]:
     """Heads whose area is that of no outline with their width and length."""
     catalogue = context.catalogue
     count = len(catalogue.specimens.ids)
-    width, length = (_strung(context, name).value for name in ("head_width", "head_length"))
+    width, length = (strung_means(context, name).value for name in ("head_width", "head_length"))
     size = np.stack([width, length], axis=1)
     size[context.measured.specimen] = context.measured.beds.size
-    read = _strung(context, "head_area").value
+    read = strung_means(context, "head_area").value
     declared = catalogue.frames.area[catalogue.specimens.frame]
     area = np.where(np.isnan(read), declared, read)
     low, high = outline.area_factor(np.array([outline.LEAST_EXPONENT, outline.GREATEST_EXPONENT]))
@@ -178,7 +122,7 @@ def _no_head_area(context: CheckContext) -> Iterator[Finding]:
 def _declared_area(context: CheckContext) -> Iterator[Finding]:
     """Areas read beside the areas that frames declare."""
     catalogue = context.catalogue
-    read = _strung(context, "head_area")
+    read = strung_means(context, "head_area")
     shared = closure.shared_variance(read.owner, read.instrument, read.share, catalogue.instruments.u_error, len(read.value))
     declared = catalogue.frames.area[catalogue.specimens.frame]
     u = np.sqrt(read.variance + shared + (outline.U_DECLARED_AREA * declared) ** 2)
@@ -268,17 +212,6 @@ RULES = (
         _no_head_area,
     ),
     Rule(
-        "misclosure",
-        Severity.warning,
-        "the way from edge to edge is not the head's width or length",
-        "Gaps that add up to another width than the one read directly were misread, or the head was. Judged by the "
-        "uncertainty of both, instruments' errors included, at a level of 1 % over all beds of the package (Holm).",
-        "JCGM 100:2008 (GUM), 5.1 and 5.2; Holm 1979, Scandinavian Journal of Statistics 6, 65-70",
-        "Read the head's inner width or length again, and the outermost gaps",
-        _misclosure,
-        (*FOLLOWS, "mirror", *OF_SESSIONS),
-    ),
-    Rule(
         "mirror",
         Severity.warning,
         "mains that are not alike left and right",
@@ -299,7 +232,7 @@ RULES = (
         "common practice, no source; area of a superellipse from the gamma function",
         "Read the head's width, length or area again, and compare the declared area",
         _head_area,
-        (*FOLLOWS, "misclosure", "declared-area", *OF_SESSIONS),
+        (*FOLLOWS, "misclosure", "edge-to-edge", "rule-origin", "width-above-length", "declared-area", *OF_SESSIONS),
     ),
     Rule(
         "declared-area",

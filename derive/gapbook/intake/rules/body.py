@@ -272,7 +272,7 @@ def _centres(context: CheckContext) -> FloatArray:
     return centre
 
 
-_LIKELY = ("likely-unit", "unit-dimension")
+_LIKELY = ("likely-unit", "unit-dimension", "balance-points")
 RULES = (
     Rule(
         "impossible-body",

@@ -21,6 +21,9 @@ from gapbook.tables.spacings import CROSS, MAIN
 LEVEL = 0.01
 """Probability that a package without faults has a finding, over all comparisons together. Common practice, no source."""
 
+GAUGES_MM = (1.0, 1.5)
+"""Diameters of strings [mm], with room for errors of reading. Common practice, no source."""
+
 
 class _Compared(NamedTuple):
     """Results of sessions, each beside the other sessions that read the same [N].
@@ -76,11 +79,15 @@ def _finding(context: CheckContext, one: _Compared, number: int, score: float) -
     who, tool, day = (context.cell(one.table, row, column) for column in ("contributor_id", "instrument_id", "taken_on"))
     many = len(np.unique(others))
     also = f"{many} other sessions find" if many > 1 else f"{context.cell(one.table, int(others[0]), 'contributor_id')} finds"
+    fix = ""
+    if one.table == "spacings" and GAUGES_MM[0] <= abs(away) <= GAUGES_MM[1]:
+        fix = "They are apart by about a string's gauge: did one of them read between the strings, not from centre to centre?"
     return Finding(
         one.table,
         "value",
         f"{who} with {tool} on {day}: {name} {value:.2f} {unit}; {also} {value - away:.2f} {unit}",
         f"within ± {expanded:.2f} {unit} of each other (E_n is {score:.1f})",
+        fix,
         about=str(context.cell(one.table, row, "specimen_id")),
         rows=(row, *context.first_own(one.table, others)),
         keyed=1 if one.table == "spacings" else 3,
@@ -159,6 +166,7 @@ RULE = Rule(
         "repeats-scatter",
         "gap-out-of-line",
         "same-spacings",
+        "instrument-plausible",
         "impossible-body",
     ),
 )

@@ -87,7 +87,7 @@ RULES = (
         "ITF Rules of Tennis, Appendix II; JCGM 106:2012, 8.3",
         _REVIEW + "; read it again",
         _frame_size,
-        ("likely-unit", "unit-dimension", *OF_SESSIONS),
+        ("likely-unit", "unit-dimension", "width-above-length", *OF_SESSIONS),
     ),
     Rule(
         "outer-density",
@@ -99,6 +99,6 @@ RULES = (
         "ITF Rules of Tennis, Appendix II; Holm 1979, Scandinavian Journal of Statistics 6, 65-70",
         _REVIEW + "; look the readings of that zone up in the notes",
         _outer_density,
-        (*FOLLOWS, "mirror", "misclosure"),
+        (*FOLLOWS, "mirror", "misclosure", "edge-to-edge", "rule-origin"),
     ),
 )

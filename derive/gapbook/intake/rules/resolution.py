@@ -11,8 +11,10 @@ from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import days, groups
 from gapbook.intake.rule import Rule
+from gapbook.intake.rules.instruments import implausible
 from gapbook.intake.rules.units import likely_findings
 from gapbook.science.grouping import FloatArray, IntArray, distinct, starts_of
+from gapbook.science.steps import off_steps
 from gapbook.science.units import lookup
 from gapbook.tables.units import codes, renumber
 
@@ -76,24 +78,9 @@ def _written(context: CheckContext, table: str) -> _Written:
     return _Written(kept, np.asarray(data["value"])[kept], step[kept], setup, session)
 
 
-def _decimals(value: FloatArray) -> IntArray:
-    """With how many decimals each value was written, six at most. Trailing zeros are lost when a number is read."""
-    decimals = np.full(len(value), 6, dtype=np.int64)
-    for places in range(5, -1, -1):
-        scaled = value * 10.0**places
-        decimals[np.abs(scaled - np.rint(scaled)) < 1e-6] = places
-    return decimals
-
-
 def _too_fine(context: CheckContext, table: str, written: _Written) -> Iterator[Finding]:
     """Findings for values that are no whole number of steps, even if they were rounded when written down."""
-    steps = written.value / written.step
-    off = np.flatnonzero(np.abs(steps - np.rint(steps)) > 1e-6 * np.maximum(steps, 1.0))
-    if not len(off):
-        return
-    value, step = written.value[off], written.step[off]
-    away = np.abs(value - np.rint(value / step) * step)
-    off = off[away > 0.5 * 10.0 ** -_decimals(value).astype(float) + 1e-9]
+    off = np.flatnonzero(off_steps(written.value, written.step))
     of_setup = np.bincount(written.setup)
     for group in groups(written.setup[off]):
         places = off[group]
@@ -118,9 +105,13 @@ def _finding(context: CheckContext, table: str, rows: IntArray, found: str, step
 
 
 def _about(context: CheckContext, table: str, rows: IntArray) -> str:
-    """The specimen whose other findings may be the cause of one about `rows`: one whose unit is in doubt, or the only one if it
-    is a single row. Otherwise empty, because many readings do not all follow from one.
+    """What the findings that may be the cause of one about `rows` are about: the instrument, if its description is in doubt; a
+    specimen whose unit is in doubt, or the only one if it is a single row. Otherwise empty, because many readings do not all
+    follow from one.
     """
+    tool = str(context.cell(table, int(rows[0]), "instrument_id"))
+    if any(finding.about == tool for finding in implausible(context)):
+        return tool
     copies = dict.fromkeys(str(context.cell(table, int(row), "specimen_id")) for row in rows[:FEW])
     doubted = {finding.about for finding in likely_findings(context)}
     return next((copy for copy in copies if copy in doubted or len(rows) == 1), "")
@@ -162,5 +153,5 @@ RULE = Rule(
     "JCGM 100:2008, 4.3.7 and F.2.2.1; levels are common practice, no source",
     "Give the figures as they were read, or the step the instrument was read to",
     look,
-    follows=("likely-unit", "marks-not-rising", "gap-out-of-line"),
+    follows=("likely-unit", "instrument-plausible", "marks-not-rising", "gap-out-of-line"),
 )

@@ -14,6 +14,7 @@ from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Passes, groups
 from gapbook.intake.rule import Rule
+from gapbook.intake.rules.order import backwards, left_out_words, renumbered
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, IntArray, distinct
 from gapbook.tables.spacings import CROSS, MAIN, RunFault
@@ -28,9 +29,10 @@ FALLING = 0.25
 """If gaps are written as marks, at least this part of the steps falls. Gaps become narrower to the middle, so about half do; of
 true marks a step only falls if one is misread."""
 COUNTED = ("missing-numbers", "surplus-numbers")
-FITS = 0.05
-"""By what part the way from edge to edge may differ from the head's width or length, for a single run to prove another count.
-A run that lacks an outermost gap is shorter by about a tenth. Common practice, no source."""
+FITS, FITS_READ = 0.05, 0.025
+"""By what part the way from edge to edge may differ from the head's width or length, for a single run to prove another count:
+as it follows from the declared area, and as it was read. A run that lacks an outermost gap is shorter by about a tenth, one
+that lacks another gap by a twenty-fifth. Common practice, no source."""
 REACHES = 0.9
 """A run reaches more than this part of the width or length only if it has the inner edges."""
 CODES = ("wrong-kind", "declared-counts", *COUNTED, "missing-station", "station", "gap-not-positive", "marks-not-rising")
@@ -170,7 +172,8 @@ def _as_read(context: CheckContext, mine: IntArray) -> _Run:
     span = _span(passes, mine, low, high)
     across = _head_size(context, specimen, family, float(passes.station[mine[0]]))
     from_one = low == 1 and high == last + 2 and span > REACHES * across
-    strings = 0 if from_one else high - edges if is_mark else high + (not edges)
+    left = renumbered(context, mine)
+    strings = 0 if from_one or (left is not None and left.surely) else high - edges if is_mark else high + (not edges)
     return _Run(specimen, session, strings, edges, span, high == last + low, from_one)
 
 
@@ -249,7 +252,10 @@ def _proved(context: CheckContext, frame: int, family: int, alike: list[_Other])
 
 def _fits(context: CheckContext, run: _Run, family: int) -> bool:
     """Whether a run has both edges, as far apart as its head is wide (long)."""
-    return run.edges and abs(run.span / _head_size(context, run.specimen, family) - 1.0) < FITS
+    means, name = context.catalogue.readings, ("head_width", "head_length")[family]
+    is_read = ((means.specimen == run.specimen) & (means.quantity == context.catalogue.quantities.index(name))).any()
+    room = FITS_READ if is_read else FITS
+    return run.edges and abs(run.span / _head_size(context, run.specimen, family) - 1.0) < room
 
 
 def _declared_otherwise(context: CheckContext) -> Iterator[Finding]:
@@ -305,8 +311,8 @@ _DECLARED_COUNTS = Rule(
     "another string count than the frame declares",
     "All runs of a family are whole for one same other count: not the reader but the frame's row is wrong, or the copy is "
     "another edition. Said where two sessions or copies agree, or where a run reaches from inner edge to inner edge of a head "
-    "of that size (within 5 %), or has two strings too many, and no other copy has the declared count; else numbers are "
-    "missing or surplus. Where each family has the other's count, they are swapped.",
+    "of that size (within 5 %, or 2.5 % of one that was read), or has two strings too many, and no other copy has the declared "
+    "count; else numbers are missing or surplus. Where each family has the other's count, they are swapped.",
     "common practice, no source",
     "Correct the frame's counts, or name the frame that the copy is",
     _declared_otherwise,
@@ -319,20 +325,20 @@ _DECLARED_COUNTS = Rule(
 def _faults(code: str) -> Callable[[CheckContext], Iterator[Finding]]:
     def look(context: CheckContext) -> Iterator[Finding]:
         for fault in context.run_faults:
-            if fault.code == code and not (code in COUNTED and _explained(context, fault)):
+            if fault.code == code and not (code in (*COUNTED, "marks-not-rising") and _explained(context, fault)):
                 yield _finding(context, fault)
 
     return look
 
 
 def _explained(context: CheckContext, fault: RunFault) -> bool:
-    """Whether another finding explains the fault: a wrong declared count, swapped families, or a mistaken kind."""
+    """Whether another finding explains the fault: a wrong declared count, swapped families, a mistaken kind, or an order."""
     passes, number = context.passes, _pass_number(context, fault)
     if number < 0:
         return False
     family = int(passes.family[number])
     is_other = any((other.specimen, other.family) == (fault.specimen, family) for other in _others(context))
-    return is_other or fault.specimen in _swapped(context) or bool(mistaken(context)[number])
+    return is_other or fault.specimen in _swapped(context) or bool((mistaken(context) | backwards(context))[number])
 
 
 def _pass_number(context: CheckContext, fault: RunFault) -> int:
@@ -349,7 +355,10 @@ def _fix(context: CheckContext, fault: RunFault) -> str:
     if fault.code not in COUNTED or number < 0:
         return fault.fix or ""
     mine = passes.of_specimen(fault.specimen)
-    from_one = _as_read(context, mine[passes.run[mine] == passes.run[number]]).from_one
+    mine = mine[passes.run[mine] == passes.run[number]]
+    if (left := renumbered(context, mine)) is not None:
+        return left_out_words(left, bool(passes.is_mark[number]))
+    from_one = _as_read(context, mine).from_one
     return "Numbers start at 0, for the inner edge: make every number of this run one less" if from_one else fault.fix or ""
 
 

@@ -14,6 +14,7 @@ from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import BASES, UNIT_COLUMNS, Passes, UnitFit, groups, wanted_bases
 from gapbook.intake.rule import Rule
+from gapbook.intake.rules.points import written_in_points
 from gapbook.intake.rules.runs import mistaken
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
@@ -202,7 +203,10 @@ def _readings(context: CheckContext) -> Iterator[Finding]:
         low, high = _range(context, name)
         said, usual = name.replace("_", " "), float(np.sqrt(low * high))
         kind = _Figures("readings", "specimen_id", "value", "unit", said, units[name], low, high, usual)
-        for row, likely in _rows_and_units(context, kind, quantity == code):
+        chosen = quantity == code
+        if name == "balance":
+            chosen[list(written_in_points(context))] = False
+        for row, likely in _rows_and_units(context, kind, chosen):
             yield _unlikely_figure(context, kind, row, likely)
 
 
@@ -291,6 +295,7 @@ RULES = (
         "UCUM codes; factors of NIST SP 811 (2008), Appendix B.8",
         "Write the unit as the list has it",
         _unknown,
+        ("balance-points",),
     ),
     Rule(
         "unit-dimension",
