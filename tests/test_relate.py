@@ -11,7 +11,7 @@ from scipy.stats import binom
 
 from demo_rows import TO_N, demo, derived
 from gapbook import GapbookError, open_catalogue
-from gapbook.questions.relating import figures, percent_of
+from gapbook.questions.relating_words import figures, percent_of
 from gapbook.science.relation import Relation, Sample, relate
 from inventing import play
 from inventing.world import make_world
@@ -60,14 +60,14 @@ def by_seed():
 def test_planted_effects_lie_in_their_intervals(by_seed, outcome):
     """Twenty seeds: misses of a 95 % interval are binomial; more than its 99.9 % point is no chance."""
     planted = PLANTED[outcome][1]
-    missed = sum(not one[outcome].low <= planted <= one[outcome].high for one in by_seed)
+    missed = sum(not one[outcome].players.low <= planted <= one[outcome].players.high for one in by_seed)
     assert missed <= binom.ppf(0.999, len(SEEDS), 0.05)
     if planted:  # an interval as wide as the world would hold everything
-        assert all(abs(one[outcome].slope) > 3 * one[outcome].u_slope for one in by_seed)
+        assert all(abs(one[outcome].slope) > 3 * one[outcome].players.u_slope for one in by_seed)
 
 
 def test_planted_effects_all_together(by_seed):
-    missed = sum(not one[name].low <= PLANTED[name][1] <= one[name].high for one in by_seed for name in PLANTED)
+    missed = sum(not one[name].players.low <= PLANTED[name][1] <= one[name].players.high for one in by_seed for name in PLANTED)
     assert missed <= binom.ppf(0.999, len(SEEDS) * len(PLANTED), 0.05)
 
 
@@ -99,7 +99,7 @@ def test_the_demo(demo_catalogue, trait, outcome, verdict):
     sample = by_hand(trait, outcome)
     expected = relate(sample)
     assert isinstance(expected, Relation)
-    assert [found.slope, found.low, found.high] == pytest.approx([expected.slope, expected.low, expected.high], rel=1e-9)
+    assert [found.slope, found.low, found.high] == pytest.approx(list(expected.players[:1] + expected.players[2:4]), rel=1e-9)
     counts = len(np.unique(sample.frame)), len(np.unique(sample.tester)), len(sample.outcome)
     assert (found.frames, found.testers, found.playtests) == counts
     assert found.verdict == verdict
@@ -111,18 +111,20 @@ def test_json_has_the_documented_keys():
     run = gapbook("relate", "openness_centre,mean_tension_n", "comfort_vs_own", "--given", "mass_g,string_material", "--json")
     assert run.returncode == 0, run.stderr
     document = json.loads(run.stdout)
-    keys = ["outcome", "outcome_unit", "given", "confidence", "associations", "caution", "package"]
+    keys = ["given", "confidence", "associations", "caution", "package"]
     assert list(document) == keys
     assert document["given"] == ["mass_g", "string_material"]
     assert document["caution"] == "Association, not cause."
     for one in document["associations"]:
         assert list(one) == [
-            "trait", "trait_unit", "slope", "u_slope", "low", "high", "degrees_of_freedom", "p", "p_holm",
-            "partial_correlation", "leave_one_out", "attenuation_percent", "frames", "testers", "playtests", "verdict",
-            "sentence",
+            "outcome", "outcome_unit", "trait", "trait_unit", "slope", "u_slope", "low", "high", "degrees_of_freedom", "p",
+            "p_holm", "partial_correlation", "these_testers", "corrected", "between_testers", "odds", "curvature_p",
+            "leave_one_out", "leave_one_tester_out", "attenuation_percent", "frames", "testers", "playtests", "not_used",
+            "verdict", "sentence",
         ]  # fmt: skip
         assert set(one["leave_one_out"]) == {"low", "high", "low_without", "high_without"}
-        assert one["degrees_of_freedom"] == one["frames"] - 1
+        assert one["these_testers"]["degrees_of_freedom"] == one["frames"] - 1
+        assert one["these_testers"]["slope"] == one["slope"]
     assert [one["trait_unit"] for one in document["associations"]] == ["1", "N"]
     help_text = " ".join(gapbook("relate", "--help", COLUMNS="200").stdout.split())
     assert all(f'"{key}"' in help_text for key in [*keys, *document["associations"][0]])
@@ -134,7 +136,8 @@ def test_the_screen_says_what_it_rests_on():
     assert max(len(line) for line in run.stdout.splitlines()) <= 80
     text = " ".join(run.stdout.split())
     for words in ("With head_area_cm2 held, launch_angle_deg rises", "Association, not cause.", "95 % interval", "testers",
-                  "leaving one frame out", "partial correlation", "56 frames"):  # fmt: skip
+                  "leaving one frame out", "leaving one tester out", "partial correlation", "56 frames", "12 testers",
+                  "Each tester has their own baseline", "for frames and players like these", "21 blank"):  # fmt: skip
         assert words in text
 
 
@@ -281,14 +284,19 @@ def test_what_is_held_by_the_testers_cannot_be_held_again(demo_catalogue):
 
 
 def test_attenuation_by_hand(demo_catalogue):
-    """u² over the trait's variance within testers (Fuller 1987, 1.1), from the demo's files."""
+    """The errors' part of the trait's variance within testers (Fuller 1987, 1.1), from the demo's files: each tester's
+    playtests of one copy share its error, so that what is left of it within testers is counted cell by cell.
+    """
     sample = by_hand("openness_centre", "spin_rpm")
     rows = [row for row in demo("playtests") if row["specimen_id"] in derived("beds") and row["spin_rpm"]]
-    u = np.array([float(derived("beds")[row["specimen_id"]]["u_openness_centre"]) for row in rows])
-    left = sample.trait.copy()
+    u = {copy: float(row["u_openness_centre"]) for copy, row in derived("beds").items()}
+    left, error = sample.trait.copy(), 0.0
     for tester in set(sample.tester.tolist()):
         left[sample.tester == tester] -= left[sample.tester == tester].mean()
+        copies = [row["specimen_id"] for row, one in zip(rows, sample.tester, strict=True) if one == tester]
+        error += sum(u[copy] ** 2 * (1 - copies.count(copy) / len(copies)) for copy in copies)
     (one,) = demo_catalogue.relate("openness_centre", "spin_rpm").associations
-    assert one.attenuation_percent == pytest.approx(100 * (u**2).mean() / (left**2).mean(), rel=1e-9)
+    assert one.attenuation_percent == pytest.approx(100 * error / (left @ left), rel=1e-9)
+    assert one.corrected.slope == pytest.approx(one.slope / (1 - error / (left @ left)), rel=1e-9)
     (tension,) = demo_catalogue.relate("mean_tension_n", "spin_rpm").associations
-    assert tension.attenuation_percent is None
+    assert (tension.attenuation_percent, tension.corrected) == (None, None)

@@ -7,7 +7,8 @@ import pytest
 from scipy import stats
 from statsmodels.regression.linear_model import OLS
 
-from gapbook.science.relation import Relation, Sample, Shortfall, _slope, leave_one_out, relate, within
+from gapbook.science.leaving_out import without
+from gapbook.science.relation import Relation, Sample, Shortfall, _slope, relate, within
 from gapbook.science.statistics import student_quantile, student_two_sided
 
 
@@ -28,18 +29,22 @@ INTERVALS = [(8, 0, 0.95, 2.365), (8, 0, 0.90, 1.895), (8, 0, 0.99, 3.499), (11,
 def test_an_interval_is_as_wide_as_students_t_of_one_less_than_the_frames(frames, held, confidence, point):
     found = relate(drawn(4, frames, held), confidence)
     assert isinstance(found, Relation)
-    assert found.degrees == frames - 1
-    assert (found.high - found.slope) / found.u_slope == pytest.approx(point, abs=5e-4)
-    assert (found.slope - found.low) / found.u_slope == pytest.approx(point, abs=5e-4)
-    assert found.p == pytest.approx(2 * stats.t.sf(abs(found.slope) / found.u_slope, frames - 1), rel=1e-9)
+    alone = found.testers
+    assert alone.degrees == frames - 1
+    assert (alone.high - alone.slope) / alone.u_slope == pytest.approx(point, abs=5e-4)
+    assert (alone.slope - alone.low) / alone.u_slope == pytest.approx(point, abs=5e-4)
+    assert alone.p == pytest.approx(2 * stats.t.sf(abs(alone.slope) / alone.u_slope, frames - 1), rel=1e-9)
+    players = found.players
+    assert players.u_slope >= alone.u_slope
+    assert players.p == pytest.approx(2 * stats.t.sf(abs(players.slope) / players.u_slope, players.degrees), rel=1e-9)
 
 
 def test_slopes_without_a_frame_stand_beside_its_number():
     sample = drawn(6, 9)
     found = relate(sample._replace(frame=100 - 7 * sample.frame))
     assert isinstance(found, Relation)
-    assert found.frames.tolist() == list(range(44, 101, 7))  # ascending
-    assert found.without == pytest.approx([without(sample, frame) for frame in range(8, -1, -1)], rel=1e-9)
+    assert found.frames.numbers.tolist() == list(range(44, 101, 7))  # ascending
+    assert found.frames.slopes == pytest.approx([refitted(sample, frame) for frame in range(8, -1, -1)], rel=1e-9)
 
 
 def test_an_exact_line_leaves_no_doubt():
@@ -51,9 +56,9 @@ def test_an_exact_line_leaves_no_doubt():
     found = relate(Sample(outcome, trait, np.zeros((48, 0)), tester, frame))
     assert isinstance(found, Relation)
     assert found.slope == pytest.approx(2.0, rel=1e-12)
-    assert found.u_slope == pytest.approx(0.0, abs=1e-12)
-    assert [found.low, found.high] == pytest.approx([2.0, 2.0], rel=1e-11)
-    assert found.p < 1e-30
+    assert found.players.u_slope == pytest.approx(0.0, abs=1e-12)
+    assert [found.players.low, found.players.high] == pytest.approx([2.0, 2.0], rel=1e-11)
+    assert found.players.p < 1e-20
     assert found.partial_correlation == pytest.approx(1.0, rel=1e-12)
 
 
@@ -70,7 +75,7 @@ def test_without_any_doubt_zero_is_certain_and_everything_else_impossible():
     assert student_quantile(0.5, 1) == pytest.approx(1.0)  # Cauchy's quartile
 
 
-def without(sample: Sample, frame: int) -> float:
+def refitted(sample: Sample, frame: int) -> float:
     """The slope without a frame, by statsmodels with a column for each tester."""
     rest = sample.frame != frame
     testers = (sample.tester[:, None] == np.unique(sample.tester[rest])[None, :]).astype(float)
@@ -87,9 +92,9 @@ def test_a_column_that_hardly_varies_without_one_frame_is_still_told_from_none(l
     given[sample.frame == 3, 0] += large * np.linspace(-1, 1, int((sample.frame == 3).sum()))
     sample = sample._replace(given=given)
     columns = within(np.column_stack([sample.trait, sample.given, sample.outcome]), sample.tester)
-    numbers, slopes = leave_one_out(columns, sample.tester, sample.frame)
+    numbers, slopes, _ = without(columns, sample.tester, sample.frame)
     assert numbers.tolist() == list(range(12))
-    assert slopes == pytest.approx([without(sample, frame) for frame in range(12)], rel=1e-6)
+    assert slopes == pytest.approx([refitted(sample, frame) for frame in range(12)], rel=1e-6)
 
 
 @pytest.mark.parametrize("unit", [1e-6, 1.0, 1e6])
@@ -98,9 +103,7 @@ def test_units_of_what_is_held_do_not_matter(unit):
     plain, scaled = relate(sample), relate(sample._replace(given=sample.given * np.array([unit, 1.0 / unit])))
     assert isinstance(plain, Relation)
     assert isinstance(scaled, Relation)
-    assert [scaled.slope, scaled.low, scaled.high, scaled.p] == pytest.approx(
-        [plain.slope, plain.low, plain.high, plain.p], rel=1e-6
-    )
+    assert list(scaled.players) == pytest.approx(list(plain.players), rel=1e-6)
 
 
 def test_what_is_left_of_a_column_without_one_frame_may_be_nothing():

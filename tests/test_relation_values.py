@@ -10,17 +10,8 @@ from statsmodels.datasets import longley
 from statsmodels.regression.linear_model import OLS
 from statsmodels.tools import add_constant
 
-from gapbook.science.relation import (
-    Relation,
-    Sample,
-    Shortfall,
-    indicators,
-    jackknife,
-    leave_one_out,
-    relate,
-    residual,
-    within,
-)
+from gapbook.science.leaving_out import Variance, jackknife, two_way, without
+from gapbook.science.relation import Relation, Sample, Shortfall, indicators, relate, residual, within
 from gapbook.science.statistics import student_quantile, student_two_sided
 
 # NIST StRD, linear regression, Longley: certified estimates and their standard deviations, from memory. The data are carried by
@@ -89,10 +80,10 @@ def test_with_a_frame_a_row_the_jackknife_is_hc3():
     y, x = norris()
     sample = one_tester(y, x)
     slope, _ = slope_of(sample)
-    numbers, without = leave_one_out(within(np.column_stack([x, y]), sample.tester), sample.tester, sample.frame)
+    numbers, slopes, _ = without(within(np.column_stack([x, y]), sample.tester), sample.tester, sample.frame)
     fit = OLS(y, add_constant(x)).fit()
     assert numbers.tolist() == list(range(36))
-    assert jackknife(slope, without) == pytest.approx(fit.HC3_se[1] * math.sqrt(35 / 36), rel=1e-10)
+    assert jackknife(slope, slopes) == pytest.approx(fit.HC3_se[1] * math.sqrt(35 / 36), rel=1e-10)
 
 
 def drawn(seed, rows=260, frames=24, testers=7, held=2):
@@ -122,18 +113,42 @@ def test_against_statsmodels_with_a_column_a_tester_refitted_without_each_frame(
     found = relate(sample)
     assert isinstance(found, Relation)
     assert found.slope == pytest.approx(fit.params[0], rel=1e-9)
-    without = []
-    for frame in np.unique(sample.frame):
-        rest = sample.frame != frame
-        kept = design[rest][:, np.any(design[rest] != 0, axis=0)]  # a tester may leave with the frame
-        without.append(OLS(sample.outcome[rest], kept).fit().params[0])
-    assert found.without == pytest.approx(without, rel=1e-9)
-    count = len(without)
-    u = math.sqrt((count - 1) / count * sum((one - fit.params[0]) ** 2 for one in without))
-    assert found.u_slope == pytest.approx(u, rel=1e-9)
-    assert found.degrees == count - 1
+    cells = sample.frame * 100 + sample.tester
+    refitted = {}
+    for name, group in (("frames", sample.frame), ("testers", sample.tester), ("cells", cells)):
+        refitted[name] = [without_group(sample, design, group == one) for one in np.unique(group)]
+    assert found.frames.slopes == pytest.approx(refitted["frames"], rel=1e-9)
+    assert found.without_tester.slopes == pytest.approx(refitted["testers"], rel=1e-9)
+    variances = {
+        name: Variance((len(b) - 1) / len(b) * sum((one - fit.params[0]) ** 2 for one in b), len(b))
+        for name, b in refitted.items()
+    }
+    assert found.testers.u_slope == pytest.approx(math.sqrt(variances["frames"].value), rel=1e-9)
+    assert found.testers.degrees == variances["frames"].groups - 1
+    beyond = max(variances["testers"].value - variances["cells"].value, 0.0)
+    assert found.players.u_slope == pytest.approx(math.sqrt(variances["frames"].value + beyond), rel=1e-9)
     t = fit.tvalues[0]
     assert found.partial_correlation == pytest.approx(t / math.sqrt(t * t + fit.df_resid), rel=1e-9)
+
+
+def without_group(sample, design, group):
+    """The slope without a group, refitted; a tester may leave with it."""
+    kept = design[~group][:, np.any(design[~group] != 0, axis=0)]
+    return OLS(sample.outcome[~group], kept).fit().params[0]
+
+
+# By hand, Satterthwaite's formula: (V + E)² / (V²/(G − 1) + T²/(H − 1)), with E what T has beyond C, at least the smaller.
+TWO_WAYS = [
+    ((4.0, 11), (1.0, 5), (2.0, 50), 2.0, 16 / (16 / 10 + 1 / 4)),
+    ((4.0, 11), (6.0, 5), (1.0, 50), 3.0, 81 / (16 / 10 + 36 / 4)),
+    ((0.1, 21), (9.1, 4), (0.2, 50), 3.0, 3.0),  # 2.93 by the formula, and at least testers − 1
+    ((0.0, 21), (0.0, 4), (0.0, 50), 0.0, 3.0),
+]
+
+
+@pytest.mark.parametrize(("frames", "testers", "cells", "u", "degrees"), TWO_WAYS)
+def test_two_ways_by_hand(frames, testers, cells, u, degrees):
+    assert two_way(Variance(*frames), Variance(*testers), Variance(*cells)) == pytest.approx((u, degrees))
 
 
 def test_cr3_is_a_little_wider_than_statsmodels_own_cluster_covariance():
@@ -144,7 +159,7 @@ def test_cr3_is_a_little_wider_than_statsmodels_own_cluster_covariance():
         fit = OLS(sample.outcome, dummies(sample)).fit(cov_type="cluster", cov_kwds={"groups": sample.frame})
         found = relate(sample)
         assert isinstance(found, Relation)
-        ratios.append(found.u_slope / fit.bse[0])
+        ratios.append(found.testers.u_slope / fit.bse[0])
     assert 1.0 < np.mean(ratios) < 1.1
 
 
@@ -166,7 +181,7 @@ def change(sample, **columns):
 
 def few_frames(count, held=0):
     sample = drawn(1, held=held)
-    return Sample(*(column[sample.frame < count] for column in sample))
+    return Sample(*(column[sample.frame < count] for column in sample[:5]))
 
 
 def on_one_frame():
@@ -206,5 +221,7 @@ def test_units_scale():
     whole, tenth = relate(sample), relate(change(sample, trait=10.0 * sample.trait))
     assert isinstance(whole, Relation)
     assert isinstance(tenth, Relation)
-    assert [tenth.slope * 10, tenth.low * 10, tenth.high * 10] == pytest.approx([whole.slope, whole.low, whole.high], rel=1e-9)
-    assert (tenth.p, tenth.partial_correlation) == pytest.approx((whole.p, whole.partial_correlation), rel=1e-6)
+    assert [10 * one for one in tenth.players[:4]] == pytest.approx(list(whole.players[:4]), rel=1e-9)
+    assert (tenth.players.p, tenth.partial_correlation, tenth.curvature) == pytest.approx(
+        (whole.players.p, whole.partial_correlation, whole.curvature), rel=1e-6
+    )

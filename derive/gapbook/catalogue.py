@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from gapbook.questions.neighbours import Neighbours
     from gapbook.questions.portrait import Portrait
     from gapbook.questions.question import Question
-    from gapbook.questions.relating import Associations
+    from gapbook.questions.relations_found import Associations
     from gapbook.questions.retensioning import Retension
     from gapbook.questions.telling import Told
     from gapbook.science.grouping import FloatArray
@@ -152,12 +152,16 @@ class Catalogue:
         return portrait(self._store, name, add)
 
     def relate(
-        self, traits: Sequence[str] | str, outcome: str, given: Sequence[str] | str = (), confidence: float | None = None
+        self,
+        traits: Sequence[str] | str,
+        outcomes: Sequence[str] | str,
+        given: Sequence[str] | str = (),
+        confidence: float | None = None,
     ) -> Associations:
-        """How traits of measured beds go with an outcome of their playtests. Association, not cause.
+        """How traits of measured beds go with outcomes of their playtests. Association, not cause.
 
         traits: columns of playtests_with_beds, one or several.
-        outcome: a column of the same view.
+        outcomes: columns of the same view, one or several.
         given: columns of it to hold.
         confidence: the confidence of intervals and verdicts; None for 0.95.
 
@@ -170,8 +174,8 @@ class Catalogue:
         from gapbook.questions.question import checked_confidence
         from gapbook.questions.relating import relate_columns
 
-        names, held = ([one] if isinstance(one, str) else list(one) for one in (traits, given))
-        return relate_columns(self.package, names, outcome, held, checked_confidence(confidence))
+        names, told, held = ([one] if isinstance(one, str) else list(one) for one in (traits, outcomes, given))
+        return relate_columns(self.package, names, told, held, checked_confidence(confidence))
 
     def retension(self, source: str, target: str, at: str, crosses: str | None = None) -> Retension:
         """The pull tension that gives one bed the centre stiffness of another.

@@ -160,6 +160,7 @@ def main() -> None:
     parser.add_argument("--clean", type=int, metavar="N", help="only check N clean invented packages, and count what is found")
     parser.add_argument("--atlas", type=int, metavar="N", help="only time the page of an invented package of about N frames")
     parser.add_argument("--calibration", type=int, metavar="N", help="only say how often verdicts are right (60)")
+    parser.add_argument("--coverage", type=int, metavar="N", help="only say how often intervals of relate hold (500)")
     parser.add_argument("--mutants", action="store_true", help="only change lines of science/ and see whether tests notice")
     parser.add_argument("--sample", type=int, metavar="N", help="with --mutants: how many (default 200; 0 for all)")
     parser.add_argument("--seed", type=int, default=1, help="with --mutants: of the sample")
@@ -178,6 +179,9 @@ def main() -> None:
 
         sample = SAMPLE if given.sample is None else given.sample
         raise SystemExit(bench_mutants(sample or None, given.seed, given.modules.split(",") if given.modules else []))
+    if given.coverage:
+        print(run(sys.executable, "-m", "bench.coverage", "--sets", str(given.coverage)), end="")
+        return
     if given.calibration:
         print(run(sys.executable, "-m", "bench.calibration", "--packages", str(given.calibration)), end="")
         return

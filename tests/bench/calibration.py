@@ -233,13 +233,13 @@ def table(by_generator: dict[str, dict[str, Said]], packages: int, seed: int) ->
     return "\n".join(lines)
 
 
-def write(text: str, path: Path = ROOT / "DEVELOPERS.md") -> None:
-    """Put the table between its marks in a document."""
-    before, found, rest = path.read_text(encoding="utf-8").partition(MARKS[0])
-    _, end, after = rest.partition(MARKS[1])
+def write(text: str, path: Path = ROOT / "DEVELOPERS.md", marks: tuple[str, str] = MARKS) -> None:
+    """Put a table between its marks in a document."""
+    before, found, rest = path.read_text(encoding="utf-8").partition(marks[0])
+    _, end, after = rest.partition(marks[1])
     if not (found and end):
-        raise SystemExit(f"{path} holds no {MARKS[0]} … {MARKS[1]}: put the marks where the table belongs")
-    path.write_text(f"{before}{MARKS[0]}\n{text}\n{MARKS[1]}{after}", encoding="utf-8")
+        raise SystemExit(f"{path} holds no {marks[0]} … {marks[1]}: put the marks where the table belongs")
+    path.write_text(f"{before}{marks[0]}\n{text}\n{marks[1]}{after}", encoding="utf-8")
 
 
 def main() -> None:

@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 
 import invent
-from gapbook.questions.relating import Association, relate_columns
+from gapbook.questions.relating import relate_columns
+from gapbook.questions.relations_found import Association
 from gapbook.science.relation import within
 from gapbook.tables.derived import derive
 from gapbook.tables.opening import open_package
@@ -57,8 +58,8 @@ def associations(seeds: range, copies: int) -> Iterator[tuple[World, dict[str, A
             derive(package, ["beds"])
             found = {}
             for outcome, (trait, _) in EFFECTS.items():
-                (found[outcome],) = relate_columns(package, [trait], outcome).associations
-            (found[NOTHING[0]],) = relate_columns(package, [NOTHING[1]], NOTHING[0]).associations
+                (found[outcome],) = relate_columns(package, [trait], [outcome]).associations
+            (found[NOTHING[0]],) = relate_columns(package, [NOTHING[1]], [NOTHING[0]]).associations
         yield make_world(copies, seed), found
 
 

@@ -18,6 +18,7 @@ from gapbook.errors import GapbookError, fail
 from gapbook.screens.page import complain
 from gapbook.screens.text import safe
 from gapbook.tables.freshness import StaleTables
+from gapbook.tables.limits import CellsNotAllowed
 from gapbook.tables.opening import open_package
 
 COMMANDS = (
@@ -103,7 +104,11 @@ def _show(
 ) -> None:
     """Tell a warning on stderr: one of gapbook's own in its words, any other where it comes from."""
     with contextlib.suppress(OSError):
-        where = "" if issubclass(category, StaleTables) else f"{os.path.basename(filename)}:{lineno}: {category.__name__}: "
+        where = (
+            ""
+            if issubclass(category, (StaleTables, CellsNotAllowed))
+            else f"{os.path.basename(filename)}:{lineno}: {category.__name__}: "
+        )
         sys.stderr.write(f"gapbook: {where}{safe(str(message))}\n")
 
 

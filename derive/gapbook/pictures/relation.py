@@ -10,7 +10,8 @@ from matplotlib.axes import Axes
 
 from gapbook.errors import fail
 from gapbook.pictures import figure as paper
-from gapbook.questions.relating import Association, Associations, Points, percent_of
+from gapbook.questions.relating_words import percent_of
+from gapbook.questions.relations_found import Association, Associations, Points
 from gapbook.screens.text import safe
 
 PANEL_MM = (100.0, 76.0)
@@ -51,7 +52,7 @@ def plot_relation(answer: Associations, out: Path, caution: str | None = None) -
         if caution:
             said = figure.text(left / across, 3.2 / down, caution + ".", size=paper.SMALL_PT, color=paper.LIGHT.accent)
             said.set(va="bottom", fontweight="bold", gid="caution")
-        paper.save(figure, out, f"{answer.outcome} on {', '.join(item.trait for item in drawn)}")
+        paper.save(figure, out, "; ".join(f"{item.outcome} on {item.trait}" for item in drawn))
 
 
 def _foot(answer: Associations) -> str:
@@ -73,7 +74,7 @@ def _panel(axes: Axes, answer: Associations, item: Association) -> None:
     axes.plot(ends, line, color=LINE, linewidth=1.4, zorder=3)
     held = ", ".join(["tester", *answer.given])
     axes.set_xlabel(fill(f"{_named(item.trait, item.trait_unit)}, adjusted for {held}", _LINE))
-    axes.set_ylabel(f"{_named(answer.outcome, answer.outcome_unit)}, adjusted likewise")
+    axes.set_ylabel(f"{_named(item.outcome, item.outcome_unit)}, adjusted likewise")
     axes.grid(True, color=paper.LIGHT.faint, linewidth=0.4)
     axes.set_axisbelow(True)
     axes.spines[["top", "right"]].set_visible(False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import chdtrc, ndtr, ndtri, stdtr, stdtrit
+from scipy.special import chdtrc, fdtrc, ndtr, ndtri, stdtr, stdtrit
 
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
@@ -113,6 +113,15 @@ def student_two_sided(value: float, u: float, freedom: float) -> float:
 def beyond_chi_square(total: FloatArray, freedom: FloatArray) -> FloatArray:
     """Chance of a chi-square at least as large with `freedom` degrees of freedom [any shape]; 1 with none."""
     return np.where(freedom > 0, chdtrc(np.maximum(freedom, 1.0), total), 1.0)
+
+
+def beyond_f(ratio: float, above: float, below: float) -> float:
+    """Chance of a ratio of variances at least as large if both are the same (Snedecor's F).
+
+    above: degrees of freedom of the variance above the line
+    below: those of the one below it; 1 at least
+    """
+    return float(fdtrc(above, max(below, 1.0), ratio))
 
 
 def bonferroni(tests: int, level: float = LEVEL) -> float:

@@ -25,6 +25,7 @@ import pyarrow.csv
 
 from gapbook.errors import GapbookError, fail
 from gapbook.tables.files import replacing
+from gapbook.tables.limits import warn_if_forbidden
 from gapbook.tables.package import Package
 from gapbook.tables.reader import read_table
 from gapbook.tables.store import Store, quoted
@@ -97,6 +98,7 @@ def query(
         if view.name in words:
             for table in view.tables or (view.name,):
                 store.load(table)
+                warn_if_forbidden(store, package, table)
             if view.sql is not None:
                 store.connection.execute(f"CREATE VIEW {quoted(view.name)} AS {view.sql}")
     return _within(limits, store, text, names, end)
@@ -312,3 +314,23 @@ def write_parquet(data: pa.Table, path: Path) -> None:
             parquet.write_table(data, stream, compression="zstd")
     except pa.ArrowException as error:
         raise fail("parquet-type", f"Parquet has no place for a column: {error}", fix="CAST it in the SELECT") from None
+
+
+FORMS = (".csv", ".parquet")
+"""Suffixes of files that a table can be written to."""
+
+
+def checked_form(path: Path) -> None:
+    """GapbookError unless a table can be written to a file of this name."""
+    if path.suffix.lower() not in FORMS:
+        raise fail("usage", "a table is written as CSV or Parquet", found=path.name, expected="a name in .csv or .parquet")
+
+
+def write_table(data: pa.Table, path: Path) -> None:
+    """Replace `path`, .csv or .parquet, by `data`, whole or not at all. GapbookError if it cannot be written."""
+    checked_form(path)
+    if path.suffix.lower() == ".parquet":
+        write_parquet(data, path)
+        return
+    with replacing(path) as stream:
+        stream.write(csv_text(data).encode("utf-8"))

@@ -39,6 +39,7 @@ class Column(NamedTuple):
     unit: UCUM code; empty if it has none
     description: what it holds
     title: what people call it
+    field: the field of a table that it is taken from; None if it is made
     """
 
     name: str
@@ -46,6 +47,7 @@ class Column(NamedTuple):
     unit: str
     description: str
     title: str = ""
+    field: Field | None = None
 
 
 class View(NamedTuple):
@@ -87,7 +89,7 @@ def columns_of(package: Package, table: str) -> tuple[Column, ...]:
 
 
 def _column(field: Field, name: str) -> Column:
-    return Column(name, field.type, field.unit or "", field.description, field.title)
+    return Column(name, field.type, field.unit or "", field.description, field.title, field)
 
 
 def labelled(data: pa.Table, package: Package, name: str, fields: Sequence[Field | Column]) -> pa.Table:
