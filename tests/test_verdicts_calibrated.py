@@ -9,7 +9,7 @@ import pytest
 from bench.calibration import GENERATORS, classes, said_of, together
 
 WITHIN = 0.02
-"""The table in DEVELOPERS, of eight times as many packages, holds it without the allowance for chance."""
+"""The table in DEVELOPERS, of four times as many packages, holds it without the allowance for chance."""
 CHANCE = 2.0
 """Standard deviations of the part that is right by chance: a little small, as pairs of one package are not independent."""
 
