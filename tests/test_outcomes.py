@@ -169,6 +169,8 @@ NAMES = [
     ("compare", "one", "two", "--out", "{out}/{name}.pdf"),
     ("drill", *DRILL, "--out", "{out}/{name}.svg"),
     ("start", "{out}/{name}", *STARTED),
+    ("convert", "{name}", "--out", "{out}/a"),
+    ("convert", str(ROOT / "catalogue" / "specimens.csv"), "--out", "{out}/{name}"),
     ("correct", "{name}", "--value", "12.6", *DECIDED),
     ("correct", "two-a", "--column", "string_gauge_mm", "--value", "{name}", *DECIDED),
     ("withdraw", "{name}", *DECIDED),

@@ -1,0 +1,1 @@
+"""What contributors send, whatever its form, as the exact tables of a contribution."""
