@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from gapbook.errors import fail
 from gapbook.tables.opening import open_package
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from gapbook.questions.advice import Advice
     from gapbook.questions.answer import Answer
     from gapbook.questions.comparing import Comparison
+    from gapbook.questions.designing import Design
     from gapbook.questions.intents import About
     from gapbook.questions.names import Names
     from gapbook.questions.neighbours import Neighbours
@@ -176,6 +177,23 @@ class Catalogue:
 
         names, told, held = ([one] if isinstance(one, str) else list(one) for one in (traits, outcomes, given))
         return relate_columns(self.package, names, told, held, checked_confidence(confidence))
+
+    def design(self, trait: str, outcome: str, effect: float, **wishes: Any) -> Design:
+        """How many frames, testers and playtests it takes to see an effect, and a schedule that assigns frames at random.
+
+        trait: a column of beds, frames, handling or mechanics.
+        outcome: a column of playtests.
+        effect: the slope to be seen [outcome unit for each unit of the trait].
+        wishes: power, confidence, frames, testers, each, noise, between_frames, between_testers, first_day, days_between and
+            seed, as fields of `gapbook.questions.designing.Wish`.
+
+        >>> found = open_catalogue().design("openness_centre", "launch_angle_deg", 0.1, seed=1)
+        >>> found.chosen.power >= 0.8
+        True
+        """
+        from gapbook.questions.designing import Wish, design
+
+        return design(self.package, Wish(trait=trait, outcome=outcome, effect=effect, **wishes))
 
     def retension(self, source: str, target: str, at: str, crosses: str | None = None) -> Retension:
         """The pull tension that gives one bed the centre stiffness of another.

@@ -22,8 +22,8 @@ from gapbook.tables.limits import CellsNotAllowed
 from gapbook.tables.opening import open_package
 
 COMMANDS = (
-    "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "export", "retension",
-    "advise", "admit", "agreement", "atlas", "near", "drill",
+    "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "design",
+    "export", "retension", "advise", "admit", "agreement", "atlas", "near", "drill",
     "start", "convert", "correct", "withdraw", "rename", "merge", "forget", "history", "release",
 )  # fmt: skip
 """Subcommands; each is a module here with a function of that name and its HELP."""

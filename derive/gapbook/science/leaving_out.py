@@ -139,7 +139,23 @@ def two_way(frames: Variance, testers: Variance, cells: Variance) -> tuple[float
     Over packages of known truth in which testers' slopes do or do not differ, intervals with these hold the truth in 94 to
     98 %; the table stands in DEVELOPERS.md.
     """
-    whole = frames.value + max(testers.value - cells.value, 0.0)
-    least = min(frames.groups, testers.groups) - 1.0
-    parts = frames.value**2 / (frames.groups - 1) + testers.value**2 / (testers.groups - 1)
-    return float(np.sqrt(whole)), max(whole**2 / parts, least) if parts > 0.0 else least
+    first, second, third = (np.array([part.value]) for part in (frames, testers, cells))
+    u, degrees = two_ways(first, second, third, frames.groups, testers.groups)
+    return float(u[0]), float(degrees[0])
+
+
+def two_ways(
+    frames: FloatArray, testers: FloatArray, cells: FloatArray, frame_count: int, tester_count: int
+) -> tuple[FloatArray, FloatArray]:
+    """The same for many slopes of one layout.
+
+    frames: variances of leaving out frames [S]
+    testers: of leaving out testers [S]
+    cells: of leaving out cells of both [S]
+    frame_count: how many frames there are
+    tester_count: how many testers there are
+    """
+    whole = frames + np.maximum(testers - cells, 0.0)
+    parts = frames**2 / (frame_count - 1) + testers**2 / (tester_count - 1)
+    least = min(frame_count, tester_count) - 1.0
+    return np.sqrt(whole), np.maximum(np.divide(whole**2, parts, out=np.zeros_like(whole), where=parts > 0.0), least)

@@ -1,0 +1,57 @@
+"""What it takes to see an effect, as a person reads it."""
+
+from __future__ import annotations
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from gapbook.questions.designing import Design
+from gapbook.science.trial import TESTERS
+from gapbook.screens import page, tables
+from gapbook.screens.text import safe
+
+_SHOWN = 8
+
+
+def screen(found: Design) -> list[RenderableType]:
+    """The answer in a sentence, the layouts, and what they rest on."""
+    per = " ".join(word for word in (_unit(found.outcome_unit), "for each", _unit(found.trait_unit) or "unit", "more") if word)
+    asked = f"{found.outcome} by {found.effect:g} {per} {found.trait}"
+    parts: list[RenderableType] = []
+    if (one := found.chosen) is None:
+        most = f"No layout of {found.frames_there} measured frames and up to {max(TESTERS)} testers"
+        parts.append(Text(safe(f"{most} shows a change of {asked} in {_percent(found.power_asked)} of trials."), page.HEADING))
+    else:
+        size = f"{one.frames} frames, {one.testers} testers, {one.playtests_each} playtests each ({one.playtests} together)"
+        parts.append(Text(safe(f"{size}: a change of {asked} is seen in {_percent(one.power)} of trials."), page.HEADING))
+        parts += [Text(), _plans(found)]
+    unit = _unit(found.outcome_unit)
+    parts += [
+        Text(),
+        Text(
+            f"Simulated with these standard deviations: one playtest {found.noise:.2g} {unit}, frames for other reasons "
+            f"{found.between_frames:.2g} {unit}, slopes between testers {found.between_testers:.2g}; {safe(found.trait)} over "
+            f"{found.frames_there} measured frames {found.trait_deviation:.3g}.".replace(" ,", ",").replace(" ;", ";"),
+            page.QUIET,
+        ),
+        Text("The schedule assigns frames at random, so that a slope is more than an association.", page.QUIET),
+    ]
+    return parts
+
+
+def _plans(found: Design) -> RenderableType:
+    made = tables.plain(*((name, "right") for name in ("frames", "testers", "playtests each", "playtests", "power")))
+    for one in found.plans[:_SHOWN]:
+        made.add_row(
+            *(Text(str(value)) for value in (one.frames, one.testers, one.playtests_each, one.playtests)),
+            Text(_percent(one.power)),
+        )
+    return made
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
+
+
+def _unit(code: str) -> str:
+    return "" if code == "1" else safe(code)
