@@ -111,9 +111,17 @@ def test_a_name_that_is_not_listed_is_unknown(name):
         ("cm2", ["cm2", "mm2", "[sin_i]", "sq in", "in2", "sq cm"]),
         ("g", ["g", "kg", "[oz_av]", "oz"]),
         ("kg.cm2", ["kg.cm2", "kg cm2"]),
-        ("N", ["N", "kgf", "[lbf_av]", "lb", "lbf"]),
+        ("N", ["N", "kgf", "[lbf_av]", "lb", "lbf", "kg"]),
         ("K", []),
     ],
 )
 def test_names_of_a_dimension_codes_first(base, expected):
     assert names(base) == expected
+
+
+@pytest.mark.parametrize(("name", "factor"), [("kg", 9.80665), ("kgf", 9.80665), ("lb", 4.4482216152605)])
+def test_a_tension_in_kg_is_one_of_kilograms_force(name, factor):
+    """NIST SP 811, Appendix B.8: kilogram-force and pound-force to newton."""
+    assert lookup(name, tension=True).base == "N"
+    assert lookup(name, tension=True).factor == pytest.approx(factor, rel=1e-12)
+    assert lookup("kg").base == "g"  # a mass elsewhere

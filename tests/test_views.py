@@ -160,8 +160,8 @@ def test_json_numbers_are_numbers():
         (("--seconds", "nan"), "--seconds"),
         (("--memory", "inf"), "--memory"),
         (("--memory", "1e300"), "--memory"),
-        (("--views", "--csv"), "--views goes with --json only"),
-        (("--views", "--parquet", "x.parquet"), "--views goes with --json only"),
+        (("--views", "--csv"), "--views goes with --json and --markdown only"),
+        (("--views", "--parquet", "x.parquet"), "--views goes with --json and --markdown only"),
     ],
 )
 def test_forms_that_cannot_be(arguments, told):

@@ -267,16 +267,30 @@ class Catalogue:
 
         return table(self.package, name)
 
-    def sql(self, text: str) -> pa.Table:
-        """The result of one read-only SELECT over the documented views, as Arrow. A query that takes more than 60 s or 2 GB is
+    def sql(
+        self,
+        text: str,
+        values: Sequence[object] = (),
+        tables: Mapping[str, Any] | None = None,
+        *,
+        seconds: float = 60.0,
+        memory: float = 2000.0,
+    ) -> pa.Table:
+        """The result of one read-only SELECT over the documented views, as Arrow. A query that takes more than its limits is
         interrupted; if DuckDB is in a single long step, that can take a while.
+
+        text: the SELECT.
+        values: those of its question marks, in order.
+        tables: own tables by name: the path of a CSV or Parquet file, an Arrow table, or a frame of pandas or polars.
+        seconds: time it may take [s].
+        memory: memory it may take [MB].
 
         >>> open_catalogue().sql("select count(*) as frames from frames").to_pylist()
         [{'frames': 73}]
         """
-        from gapbook.tables.sql import query
+        from gapbook.tables.sql import Limits, query
 
-        return query(self.package, text)
+        return query(self.package, text, Limits(seconds, memory), values=values, own=tables)
 
     def export(self, out: str | os.PathLike[str]) -> dict[str, int]:
         """Write the package as Parquet into a new or empty folder, with descriptor, checksums and citation; rows by table."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from pathlib import Path
@@ -12,21 +13,31 @@ import typer
 from gapbook.commands.shared import JsonOption, PackageOption, print_json, print_written
 from gapbook.errors import GapbookError, fail
 from gapbook.screens import page
+from gapbook.tables.files import LARGEST_TEXT, read_bytes
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 
 HELP = """Run one read-only SELECT over the package's tables and views.
 
---views lists them with their columns and units. JSON: {"columns": [...], "rows": [{...}]}; of --views {"views": [{"name",
-"description", "columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}; a
-figure that is no number (nan, inf) is null. Of columns with one name the later ones are numbered (a, a_2). A query that
-takes more time or memory than its limits is stopped."""
+The statement stands in quotes, in a file (--file), or comes from stdin (-). Each ? in it takes a --value. --with NAME=FILE
+joins a table of yours, CSV with a header or Parquet; it is read first, then files are out of reach. --views lists tables and
+views with their columns and units, --views NAME one of them, --views --markdown all of them as a data dictionary to print.
+
+JSON: {"columns": [...], "rows": [{...}]}; --ndjson writes one row a line; of --views {"views": [{"name", "description",
+"columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}; a figure that is no
+number (nan, inf) is null. Of columns with one name the later ones are numbered (a, a_2). A query that takes more time or
+memory than its limits is stopped."""
 
 
 def sql(
-    statement: Annotated[str | None, typer.Argument(help="One SELECT, in quotes.")] = None,
+    statement: Annotated[str | None, typer.Argument(help="One SELECT, in quotes; - for stdin; a name with --views.")] = None,
     list_views: Annotated[bool, typer.Option("--views", help="List views and columns.")] = False,
+    markdown: Annotated[bool, typer.Option("--markdown", help="With --views: a data dictionary.")] = False,
+    file: Annotated[Path | None, typer.Option("--file", metavar="FILE", help="File with the statement.")] = None,
+    value: Annotated[list[str] | None, typer.Option("--value", metavar="V", help="Value of a ?, in order.")] = None,
+    own: Annotated[list[str] | None, typer.Option("--with", metavar="NAME=FILE", help="A table of yours.")] = None,
     as_csv: Annotated[bool, typer.Option("--csv", help="CSV on stdout.")] = False,
+    ndjson: Annotated[bool, typer.Option("--ndjson", help="One JSON object a row, one a line.")] = False,
     parquet: Annotated[Path | None, typer.Option("--parquet", metavar="FILE", help="Write it to a Parquet file.")] = None,
     seconds: Annotated[float, typer.Option("--seconds", min=0.001, max=86400.0, help="Time the query may take.")] = 60.0,
     memory: Annotated[float, typer.Option("--memory", min=1.0, max=1e6, help="Memory it may take, in MB.")] = 2000.0,
@@ -35,37 +46,63 @@ def sql(
 ) -> None:
     """Open, query, print or write."""
     from gapbook.screens import tables  # late: see shared
+    from gapbook.tables.own_files import named_file, typed_value
     from gapbook.tables.sql import Limits, csv_text, query, write_parquet
 
-    if list_views and (as_csv or parquet is not None):
-        raise fail("usage", "--views goes with --json only", found="--csv" if as_csv else "--parquet", fix="Leave it out")
+    if list_views and (as_csv or ndjson or parquet is not None):
+        found = "--csv" if as_csv else "--ndjson" if ndjson else "--parquet"
+        raise fail("usage", "--views goes with --json and --markdown only", found=found, fix="Leave it out")
+    if markdown and not list_views:
+        raise fail("usage", "--markdown goes with --views", fix="Write --views --markdown")
     opened = open_package(package)
     if list_views:
-        _print_views(opened, as_json)
+        _print_views(opened, statement, as_json, markdown)
         return
-    if statement is None:
-        raise fail("usage", "sql needs a statement", fix="Write one SELECT in quotes, or --views")
-    if as_csv and (as_json or parquet is not None):
-        raise fail("usage", "a result has one form", found="--csv and another", fix="Ask for one of --json, --csv, --parquet")
-    result = query(opened, statement, Limits(seconds, memory), _end)
+    asked = _statement(statement, file)
+    if len([form for form in (as_csv, ndjson, as_json and parquet is None, parquet is not None) if form]) > 1:
+        raise fail("usage", "a result has one form", fix="Ask for one of --json, --ndjson, --csv, --parquet")
+    theirs = dict(named_file(text) for text in own or ())
+    values = [typed_value(text) for text in value or ()]
+    result = query(opened, asked, Limits(seconds, memory), _end, values, theirs)
     if parquet is not None:
         write_parquet(result, parquet)
         print_written([parquet], {"rows": result.num_rows}, as_json)
     elif as_csv:
         page.write_data(csv_text(result))
+    elif ndjson:
+        page.write_data("".join(f"{json.dumps(row, ensure_ascii=False)}\n" for row in tables.json_rows(result)))
     elif as_json:
         print_json({"columns": result.column_names, "rows": tables.json_rows(result)})
     else:
         page.show(*tables.result_screen(result))
 
 
-def _print_views(package: Package, as_json: bool) -> None:
-    from gapbook.screens import tables  # late: see shared
-    from gapbook.tables.views import views
+def _statement(statement: str | None, file: Path | None) -> str:
+    """The statement, from where it stands. GapbookError if it stands nowhere or in two places."""
+    if file is not None and statement is not None:
+        raise fail("usage", "there are two statements", found="one in quotes and --file", fix="Leave one out")
+    if file is not None:
+        try:
+            return read_bytes(file, str(file), largest=LARGEST_TEXT).decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise fail("encoding", f"{file} is not UTF-8") from None
+    if statement == "-":
+        return sys.stdin.read(LARGEST_TEXT)
+    if statement is None:
+        raise fail("usage", "sql needs a statement", fix="Write one SELECT in quotes, --file FILE, - for stdin, or --views")
+    return statement
 
-    listed = views(package)
+
+def _print_views(package: Package, name: str | None, as_json: bool, markdown: bool) -> None:
+    from gapbook.screens import tables  # late: see shared
+    from gapbook.screens.dictionary import dictionary
+    from gapbook.tables.views import views_named
+
+    listed = views_named(package, name)
     if as_json:
         print_json({"views": [tables.view_document(view) for view in listed]})
+    elif markdown:
+        page.write_data(dictionary(package.name, package.version, listed))
     else:
         page.show(*tables.views_screen(listed))
 

@@ -61,9 +61,9 @@ class UnitFit(NamedTuple):
         return self.unknown | self.other | self.instrument
 
 
-def base_number(text: str) -> int:
+def base_number(text: str, tension: bool = False) -> int:
     """The number of the computing unit for a unit as it is written; UNKNOWN if the unit is not on the list."""
-    unit = lookup(text)
+    unit = lookup(text, tension)
     return UNKNOWN if unit is None else BASES.index(unit.base)
 
 
@@ -86,9 +86,10 @@ def unit_fit(package: Package, table: str, data: pa.Table, instruments: pa.Table
     instruments: the table of that name
     """
     column = data[UNIT_COLUMNS[table]]
-    known = [lookup(text) for text in texts(column)]
+    tension = table == "playtests"
+    known = [lookup(text, tension) for text in texts(column)]
     code = codes(column)
-    base = np.array([*(base_number(text) for text in texts(column)), ANY])[code]
+    base = np.array([*(base_number(text, tension) for text in texts(column)), ANY])[code]
     factor = np.array([*(unit.factor if unit else np.nan for unit in known), np.nan])[code]
     wanted = wanted_bases(package, table, data)
     unknown = base == UNKNOWN

@@ -55,17 +55,22 @@ ALIASES: dict[str, str] = {
     "lbf": "[lbf_av]",
 }
 """Everyday names and the code each stands for. `lb` is a tension here; masses are in g, kg or oz."""
+TENSION_ALIASES: dict[str, str] = {"kg": "kgf"}
+"""Names that stand for another code where a tension is stated: nobody strings at a mass."""
 
 
-def lookup(name: str) -> Unit | None:
-    """The unit called `name` (a UCUM code or an alias, exactly as listed), or None."""
+def lookup(name: str, tension: bool = False) -> Unit | None:
+    """The unit called `name` (a UCUM code or an alias, exactly as listed), or None. tension: whether it is a tension's."""
+    if tension and name in TENSION_ALIASES:
+        return UNITS[TENSION_ALIASES[name]]
     return UNITS.get(ALIASES.get(name, name))
 
 
 def names(base: str) -> list[str]:
     """Every code and alias of the dimension computed in `base`, codes first."""
     codes = [code for code, unit in UNITS.items() if unit.base == base]
-    return codes + [alias for alias, code in ALIASES.items() if UNITS[code].base == base]
+    aliases = {**ALIASES, **TENSION_ALIASES}
+    return codes + [alias for alias, code in aliases.items() if UNITS[code].base == base]
 
 
 _NOISE = 1e-12

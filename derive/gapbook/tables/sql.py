@@ -14,7 +14,7 @@ import os
 import re
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple
@@ -26,10 +26,11 @@ import pyarrow.csv
 from gapbook.errors import GapbookError, fail
 from gapbook.tables.files import replacing
 from gapbook.tables.limits import warn_if_forbidden
+from gapbook.tables.own_files import read_own
 from gapbook.tables.package import Package
 from gapbook.tables.reader import read_table
 from gapbook.tables.store import Store, quoted
-from gapbook.tables.views import labelled, views
+from gapbook.tables.views import labelled, views, views_named
 
 LONGEST_S = 86_400.0
 """Most time a query may be given [s]: a day."""
@@ -71,12 +72,16 @@ def query(
     text: str,
     limits: Limits = Limits(),  # noqa: B008 (it is immutable)
     end: Callable[[GapbookError], None] | None = None,
+    values: Sequence[object] = (),
+    own: Mapping[str, Any] | None = None,
 ) -> pa.Table:
     """The result of one SELECT over `views`, as Arrow. It can reach no file, network or setting, and no second statement.
 
     package: whose tables are asked
     text: the SELECT
     limits: what it may take
+    values: those of its question marks, in order
+    own: further tables by name, as `read_own` takes them; they are read before anything is locked
     end: is called if DuckDB does not stop for an interrupt, as within one long step; it must end the program
 
     If several columns have one name, the later ones are numbered: a, a_2. GapbookError if the text is not one SELECT, if
@@ -89,9 +94,13 @@ def query(
         statements = store.connection.extract_statements(text)
     except duckdb.Error as error:
         raise _refused(error, limits, names) from None
+    tables = read_own(own or {}, names)
     words = [word.lower() for word in _WORD.findall(text)]
     if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
-        raise fail("sql-not-select", "sql takes one SELECT statement", fix="Ask for rows; nothing here can be changed")
+        fix = "Ask for rows; nothing here can be changed"
+        if words and words[0] == "pivot":
+            fix = "A PIVOT names its values: pivot scores on basis in ('measured', 'counted') using count(*)"
+        raise fail("sql-not-select", "sql takes one SELECT statement", fix=fix)
     if words and words[0] in _LISTING and not {*names, "select", "from"} & set(words):
         raise fail("sql-not-select", "sql lists no tables this way", found=text.strip(), fix="See gapbook sql --views")
     for view in known:
@@ -101,10 +110,29 @@ def query(
                 warn_if_forbidden(store, package, table)
             if view.sql is not None:
                 store.connection.execute(f"CREATE VIEW {quoted(view.name)} AS {view.sql}")
-    return _within(limits, store, text, names, end)
+    for name, table_of_theirs in tables.items():
+        _keep(store, name, table_of_theirs)
+    return _within(limits, store, text, values, [*names, *tables], end)
 
 
-def _within(limits: Limits, store: Store, text: str, names: list[str], end: Callable[[GapbookError], None] | None) -> pa.Table:
+def _keep(store: Store, name: str, data: pa.Table) -> None:
+    """Make a table of the user's own one of the store's."""
+    try:
+        store.connection.register("own_as_read", data)
+        store.connection.execute(f"CREATE TABLE {quoted(name)} AS SELECT * FROM own_as_read")
+        store.connection.unregister("own_as_read")
+    except duckdb.Error as error:
+        raise fail("unreadable", f"{name} cannot be used as a table: {error}") from None
+
+
+def _within(
+    limits: Limits,
+    store: Store,
+    text: str,
+    values: Sequence[object],
+    names: list[str],
+    end: Callable[[GapbookError], None] | None,
+) -> pa.Table:
     """The result of a SELECT in a locked store, fetched in batches so that no limit is passed by much."""
     try:
         store.connection.execute(f"SET memory_limit = '{limits.megabytes:.0f}MB'")
@@ -112,18 +140,23 @@ def _within(limits: Limits, store: Store, text: str, names: list[str], end: Call
         store.connection.execute("SET python_enable_replacements = false")
         store.lock()
         with Watch(store.connection, limits, end) as watch:
-            result = _fetched(limits, store, text)
+            result = _fetched(limits, store, text, values)
     except duckdb.InterruptException:
         raise watch.passed or too_long(limits) from None
     except duckdb.Error as error:
         raise _refused(error, limits, names) from None
+    except (OSError, pa.ArrowException) as error:  # Arrow's stream tells an interrupt in its own way
+        if watch.passed is None and "INTERRUPT" not in str(error):
+            raise fail("sql", str(error).strip(), fix="See gapbook sql --views for what can be asked") from None
+        raise watch.passed or too_long(limits) from None
     if watch.passed is not None:
         raise watch.passed
     return _plain_numbers(result.rename_columns(_once(result.column_names)))
 
 
-def _fetched(limits: Limits, store: Store, text: str) -> pa.Table:
-    reader = pa.RecordBatchReader.from_stream(store.connection.sql(text))
+def _fetched(limits: Limits, store: Store, text: str, values: Sequence[object]) -> pa.Table:
+    asked = store.connection.sql(text, params=list(values)) if values else store.connection.sql(text)
+    reader = pa.RecordBatchReader.from_stream(asked)
     batches, size = [], 0
     for batch in reader:
         batches.append(batch)
@@ -173,14 +206,10 @@ def _refused(error: duckdb.Error, limits: Limits, names: list[str]) -> GapbookEr
 
 def table(package: Package, name: str) -> pa.Table:
     """A table or view as Arrow, `labelled`. GapbookError, with the nearest names, if there is none of this name."""
-    known = {view.name: view for view in views(package)}
-    if name not in known:
-        near = difflib.get_close_matches(name.lower(), known, 3, 0.5)
-        fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
-        raise fail("no-table", "no table or view of this name", found=name, fix=fix)
-    if known[name].sql is None:
+    (view,) = views_named(package, name)
+    if view.sql is None:
         return labelled(read_table(package, name), package, name, package.schema(name).fields)
-    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, known[name].columns)
+    return labelled(query(package, f"SELECT * FROM {quoted(name)}"), package, name, view.columns)
 
 
 # Limits

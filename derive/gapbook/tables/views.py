@@ -5,12 +5,14 @@ Names, units and descriptions of columns are those of the schemas; columns of ta
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import pyarrow as pa
 
-from gapbook.science.units import ALIASES, UNITS
+from gapbook.errors import fail
+from gapbook.science.units import ALIASES, TENSION_ALIASES, UNITS
 from gapbook.tables.package import Package
 from gapbook.tables.schemas import Field
 from gapbook.tables.store import all_tables, literal, quoted
@@ -83,6 +85,18 @@ def views(package: Package) -> list[View]:
     return tables + [view for view in made if view is not None]
 
 
+def views_named(package: Package, name: str | None) -> list[View]:
+    """The view of this name, or all if it is None. GapbookError, with the nearest names, if there is none."""
+    known = {view.name: view for view in views(package)}
+    if name is None:
+        return list(known.values())
+    if name not in known:
+        near = difflib.get_close_matches(name.lower(), known, 3, 0.5)
+        fix = "Nearest: " + ", ".join(near) if near else "See gapbook sql --views"
+        raise fail("no-table", "no table or view of this name", found=name, fix=fix)
+    return [known[name]]
+
+
 def columns_of(package: Package, table: str) -> tuple[Column, ...]:
     """The columns of a table, from its schema."""
     return tuple(_column(field, field.name) for field in package.schema(table).fields)
@@ -145,7 +159,8 @@ def _base(column: str) -> str:
 
 
 def _by_unit(column: str, result: dict[str, str]) -> str:
-    names = [*((code, code) for code in UNITS), *ALIASES.items()]
+    names = [] if "g" in result else [*TENSION_ALIASES.items()]  # only forces: kg is one there
+    names += [*((code, code) for code in UNITS), *ALIASES.items()]
     whens = " ".join(f"WHEN {literal(name)} THEN {result[code]}" for name, code in names if code in result)
     return f"CASE {column} {whens} END"
 
