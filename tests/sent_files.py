@@ -227,7 +227,7 @@ CASES = [
             ]
         },
         {**ILSA, "unit": "mm"},
-        ("Measuring evening", "Main gap 1"),
+        ("Measuring evening",),
     ),
     Case(
         "one column a string, running marks, edges at both ends",

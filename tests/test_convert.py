@@ -4,17 +4,29 @@ from __future__ import annotations
 
 import csv
 import io
+import json
+import shutil
 import zipfile
+from collections.abc import Iterator
+from decimal import Decimal
+from itertools import cycle
 from pathlib import Path
 
+import openpyxl
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from demo_rows import ROOT
 from gapbook.errors import GapbookError
 from gapbook.intake.converting import convert as converting
 from gapbook.intake.converting.convert import Wishes, convert
+from gapbook.questions import measuring_sheet, measuring_workbook
+from gapbook.questions.measuring_sheet import Wishes as SheetWishes
+from gapbook.questions.measuring_sheet import session
 from gapbook.tables import workbooks
 from gapbook.tables.opening import open_package
+from gapbook.tables.store import Store
 from running import gapbook
 from sent_files import CASES, REFUSED, WIDE, ods, written, xlsx
 
@@ -233,3 +245,76 @@ def test_a_failure_while_writing_leaves_nothing(package, tmp_path, monkeypatch):
     with pytest.raises(GapbookError):
         converting.write(converted, package, tmp_path / "out")
     assert [path.name for path in tmp_path.iterdir()] == ["f"]
+
+
+# The sheet as a spreadsheet
+
+
+@pytest.fixture(scope="module")
+def store(package):
+    return Store(package)
+
+
+def filled(path: Path, figures: Iterator[float]) -> None:
+    """Fill in a spreadsheet of `sheet --xlsx` as a person does: every marked cell in order, and the name of the frame."""
+    book = openpyxl.load_workbook(path)
+    for name in ("bed", "readings"):
+        for row in book[name].iter_rows():
+            for cell in row:
+                if cell.fill.fill_type == "solid":
+                    cell.value = next(figures)
+    if "frames" in book.sheetnames:
+        sheet = book["frames"]
+        sheet["B2"], sheet["C2"] = "Lorrimer", "Wren"
+    book.save(path)
+
+
+WISHED = st.builds(
+    SheetWishes,
+    contributor=st.sampled_from(["ada-moss", "ilsa-quarrow"]),
+    kind=st.sampled_from([None, "mark", "gap"]),
+    unit=st.sampled_from([None, "mm", "in"]),
+    stations=st.sampled_from(["0", "0,80,-80", "0,62.5"]),
+    repeats=st.integers(1, 2),
+    taken_on=st.just("2026-05-04"),
+    handling=st.booleans(),
+)
+
+
+@settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    name=st.sampled_from(["fern-98", "fern-98-a", "16x19", "18x20 98 sq in"]),
+    wished=WISHED,
+    steps=st.lists(st.integers(1, 99999), min_size=1, max_size=30),
+)
+def test_a_spreadsheet_that_was_filled_in_is_the_same_contribution(store, package, tmp_path_factory, name, wished, steps):
+    planned = session(store, name, wished)
+    path = tmp_path_factory.mktemp("sheet") / "sheet.xlsx"
+    measuring_workbook.write(planned, package, path)
+    filled(path, (step / 1000 for step in cycle(steps)))
+    converted = convert([path], package, Wishes())
+    expected = measuring_sheet.tables(planned)
+    rows = [row for table in ("spacings", "readings") for row in expected[table]]
+    for row, step in zip(rows, cycle(steps), strict=False):
+        row["value"] = format(Decimal(step).scaleb(-3).normalize(), "f")
+    if "frames" in expected:
+        expected["frames"][0] |= {"maker": "Lorrimer", "model": "Wren"}
+    stated = {table: [{name: row[name] for name in row if row[name]} for row in rows] for table, rows in converted.rows.items()}
+    assert stated == expected
+    assert converted.guesses == ()
+
+
+def test_a_spreadsheet_has_the_limits_of_the_schema_and_is_not_written_over(tmp_path):
+    options = ("--contributor", "ada-moss", "--out", tmp_path / "sheet.svg", "--xlsx", "--package", ROOT)
+    run = gapbook("sheet", "fern-98", *options)
+    assert run.returncode == 0, run.stderr
+    (rule,) = openpyxl.load_workbook(tmp_path / "sheet.xlsx")["bed"].data_validations.dataValidation
+    fields = json.loads((ROOT / "schema" / "spacings.json").read_text(encoding="utf-8"))["fields"]
+    limits = next(item["constraints"] for item in fields if item["name"] == "value")
+    assert (float(rule.formula1), float(rule.formula2)) == (limits["minimum"], limits["maximum"])
+    assert "mm" in rule.prompt
+    (tmp_path / "sheet.svg").unlink()
+    shutil.rmtree(tmp_path / "sheet-csv")
+    again = gapbook("sheet", "fern-98", *options)
+    assert again.returncode == 2
+    assert "may hold readings" in again.stderr

@@ -31,6 +31,7 @@ def sheet(
     repeats: Annotated[int, typer.Option("--repeats", min=1, max=3, help="How often every row is read.")] = 1,
     on: Annotated[str | None, typer.Option("--on", help="The day of reading, YYYY-MM-DD; default today.")] = None,
     handling: Annotated[bool, typer.Option("--handling", help="Read length, mass and balance too.")] = False,
+    xlsx: Annotated[bool, typer.Option("--xlsx", help="A spreadsheet to fill in, too; gapbook convert reads it.")] = False,
     package: PackageOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -38,15 +39,20 @@ def sheet(
     from gapbook.pictures import sheet as picture  # late: see shared
     from gapbook.pictures.figure import checked
     from gapbook.questions import measuring_sheet as sheets
+    from gapbook.questions import measuring_workbook as workbooks
     from gapbook.tables.store import Store
 
     folder = checked(out).with_name(f"{out.stem}-csv")
     sheets.must_be_free(folder)
+    workbook = workbooks.path_of(out) if xlsx else None
     store = Store(open_package(package))
     wishes = sheets.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
     planned = sheets.session(store, name, wishes)
     picture.sheet(planned, planned.area_cm2, folder.name, out)
     written = sheets.write(planned, store.package, folder)
+    if workbook is not None:
+        workbooks.write(planned, store.package, workbook)
+        written.append(workbook)
     document = {
         "folder": str(folder),
         "specimen_id": planned.specimen_id,
@@ -54,6 +60,8 @@ def sheet(
         "readings": len(planned.whole_frame) + sum(len(run.numbers) for run in planned.runs),
     }
     notes = ["Fill in the column value of readings.csv and spacings.csv.", *(f"Fill in too: {one}." for one in planned.by_hand)]
+    if workbook is not None:
+        notes.append(f"Or fill in {workbook}; then gapbook convert {workbook} --out DIR.")
     if planned.contributor_id == sheets.NOBODY:
         notes.append(
             f"The reader is called {sheets.NOBODY}, which check refuses. To send it, make it with --contributor YOUR-ID."

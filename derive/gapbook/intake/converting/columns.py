@@ -151,7 +151,8 @@ class Vocabulary:
             "pos": "mark",
             None: "string",
         }[what]
-        return Column(target, told, False, FAMILIES.get(family or ""), no, unit)
+        is_own = what in ("gap", "mark") and len(family or "mains") > 1
+        return Column(target, told, is_own, FAMILIES.get(family or ""), no, unit)
 
     def word(self, text: str) -> str:
         """What a word in a cell stands for: that of the mapping file, else the word itself."""
