@@ -171,6 +171,7 @@ NAMES = [
     ("start", "{out}/{name}", *STARTED),
     ("convert", "{name}", "--out", "{out}/a"),
     ("convert", str(ROOT / "catalogue" / "specimens.csv"), "--out", "{out}/{name}"),
+    ("enter", "{name}"),
     ("correct", "{name}", "--value", "12.6", *DECIDED),
     ("correct", "two-a", "--column", "string_gauge_mm", "--value", "{name}", *DECIDED),
     ("withdraw", "{name}", *DECIDED),
