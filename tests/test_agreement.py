@@ -26,6 +26,9 @@ STUDY = [
     "repeatability_freedom", "reproducibility", "reproducibility_freedom", "interaction", "grr", "part_variation",
     "total_variation", "grr_percent", "distinct_categories",
 ]  # fmt: skip
+OF_PERSON = [
+    "contributor_id", "quantity", "unit", "instrument_kind", "repeatability", "freedom", "readings", "others",
+]  # fmt: skip
 PEOPLE = ["instrument_kind", "seen", "freedom", "used"]
 BIAS = ["contributor_id", "quantity", "unit", "bias", "low", "high", "freedom", "shared_parts", "against"]
 
@@ -59,6 +62,18 @@ def test_the_aiag_example_through_the_package(unit, factor):
     assert row["distinct_categories"] == 4
     means = AIAG.mean(axis=(1, 2)) - AIAG.mean()
     assert [one["bias"] for one in agreement["biases"]] == pytest.approx(means.tolist(), abs=1e-4)
+
+
+def test_the_repeatability_of_each_person_of_the_aiag_example():
+    rows = _aiag().inspect(lambda package: agreement_of(package).to_json())["repeatability"]
+    assert [row["contributor_id"] for row in rows] == ["ida", "ole", "una"]
+    for place, row in enumerate(rows):
+        # Mean of the variances of three readings of each of ten parts (numpy), with 10·(3 - 1) degrees of freedom.
+        within = [float(np.var(AIAG[person], axis=0, ddof=1).mean()) for person in range(3)]
+        assert row["repeatability"] == pytest.approx(within[place] ** 0.5, rel=1e-5)
+        rest = [one for person, one in enumerate(within) if person != place]
+        assert row["others"] == pytest.approx(np.mean(rest) ** 0.5, rel=1e-5)
+        assert (row["freedom"], row["readings"]) == (20.0, 30)
 
 
 def _pitch(gaps: list[float]) -> float:
@@ -156,7 +171,8 @@ def test_keys_are_those_of_the_help(beds):
     assert [list(row) for row in beds["biases"]] == [BIAS] * len(beds["biases"])
     named = set(re.findall(r'"(\w+)"', command.HELP))
     assert [list(row) for row in beds["people"]] == [PEOPLE] * len(beds["people"])
-    assert named == {*STUDY, *BIAS, *PEOPLE, *beds, "package"}
+    assert [list(row) for row in beds["repeatability"]] == [OF_PERSON] * len(beds["repeatability"])
+    assert named == {*STUDY, *OF_PERSON, *BIAS, *PEOPLE, *beds, "package"}
 
 
 def test_the_command_prints_one_document(tmp_path):
@@ -164,7 +180,9 @@ def test_the_command_prints_one_document(tmp_path):
     run = CliRunner().invoke(build(["agreement", "sql"]), ["agreement", "--json", "--package", str(folder)])
     assert run.exit_code == 0, run.output
     document = json.loads(run.stdout)
-    assert list(document) == ["confidence", "studies", "people", "placement", "biases", "faults", "package"]
+    assert list(document) == [
+        "confidence", "studies", "repeatability", "people", "placement", "biases", "faults", "package",
+    ]  # fmt: skip
     assert document["faults"] == 0
     assert document["package"]["name"] == "gapbook"
 

@@ -40,6 +40,10 @@ def found(package, folder: Path, table: str, old: bytes, new: bytes):
         ("spacings", GAP, GAP.replace(b"12.5", b'"12,5"'), "type", "value", "12.5, with a point"),
         ("spacings", GAP, GAP.replace(b"12.5", b"12.5mm"), "type", "value", "the number alone, 12.5"),
         ("spacings", GAP, GAP.replace(b"12.5", b" 12.5"), "type", "value", "blanks"),
+        ("spacings", GAP, GAP.replace(b"12.5", b"7/16"), "type", "value", "0.4375"),  # 7 / 16
+        ("spacings", GAP, GAP.replace(b"12.5", b"12 15/16"), "type", "value", "12.9375"),  # 12 + 15 / 16
+        ("spacings", GAP, GAP.replace(b"12.5", b"12-15/16 in"), "type", "value", "12.9375"),
+        ("spacings", GAP, GAP.replace(b"12.5", "9½".encode()), "type", "value", "9.5"),
         ("spacings", GAP, GAP.replace(b"2026-03-01", b"13.03.2026"), "type", "taken_on", "2026-03-13"),
         ("spacings", GAP, GAP.replace(b"2026-03-01", b"3/13/2026"), "type", "taken_on", "2026-03-13"),
         ("spacings", GAP, GAP.replace(b"2026-03-01", b"1/3/2026"), "type", "taken_on", "2026-03-01 or 2026-01-03"),

@@ -16,6 +16,7 @@ import pytest
 import planted_bodies
 import planted_cells
 import planted_closing
+import planted_copies
 import planted_files
 import planted_keys
 import planted_quality
@@ -36,7 +37,7 @@ TODAY = datetime.date(2026, 11, 25)
 """After every day in the demo."""
 FAMILIES = (
     planted_files, planted_cells, planted_keys, planted_units, planted_spacings, planted_bodies, planted_quality, planted_sent,
-    planted_closing, planted_things,
+    planted_closing, planted_things, planted_copies,
 )  # fmt: skip
 PLANTS = [one for family in FAMILIES for one in family.PLANTS]
 HARMLESS = [one for family in FAMILIES for one in getattr(family, "HARMLESS", ())]
@@ -48,6 +49,7 @@ WARNINGS = frozenset(
         "outer-density", "resolution", "repeats-scatter", "sessions-disagree", "same-spacings", "before-joining", "same-marks",
         "others-specimen", "others-instrument", "close-stations", "edge-to-edge", "rule-origin", "width-above-length",
         "station-misclosure", "release-year", "strung-not-stated", "instrument-plausible", "twin-frame", "twin-person",
+        "same-session", "too-regular", "copies-differ", "unsteady-person",
     }
 )  # fmt: skip
 NOTES = frozenset({"exception-stale", "own-exception"})

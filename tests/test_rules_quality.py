@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gapbook.intake.rules import QUALITY
-from read_beds import COPIES, findings, found, good, rows_of
+from read_beds import COPIES, findings, found, good, rows_of, shift
 from small import Small
 
 
@@ -112,12 +112,16 @@ def test_the_same_list_under_two_specimens():
     assert COPIES[5] in item.found
 
 
-def test_ones_own_repeats_may_be_alike():
+def test_ones_own_repeats_may_be_alike_but_not_throughout():
     small = good()
     table = small.tables["spacings"]
     first, second = (rows_of(small, "spacings", specimen_id=COPIES[5], instrument_id="cal", repeat=no) for no in (1, 2))
     for one, other in zip(first, second, strict=True):
         table[other]["value"] = table[one]["value"]
+    assert [item[:2] for item in found(small)] == [("same-session", "spacings")]
+    for family in ("main", "cross"):
+        (row,) = rows_of(small, "spacings", specimen_id=COPIES[5], instrument_id="cal", repeat=2, family=family, no=3)
+        shift(small, "spacings", [row], 0.04)
     assert found(small) == []
 
 
@@ -238,7 +242,8 @@ def test_every_rule_says_why_and_how():
     codes = [rule.code for rule in QUALITY]
     assert codes == [
         "future-date", "before-joining", "release-year", "strung-not-stated", "instrument-plausible", "resolution",
-         "same-spacings", "repeats-scatter", "sessions-disagree", "same-marks",
+        "same-spacings", "same-session", "too-regular", "repeats-scatter", "unsteady-person", "sessions-disagree",
+        "copies-differ", "same-marks",
     ]  # fmt: skip
     for rule in QUALITY:
         assert rule.rationale.endswith((".", "finding."))

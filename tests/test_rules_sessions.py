@@ -99,6 +99,7 @@ def test_of_three_sessions_the_one_that_differs_is_named():
     first = rows_of(small, "spacings", specimen_id=COPIES[2], instrument_id="cal", repeat=1)
     for row in first:
         small.add("spacings", **(small.tables["spacings"][row] | {"taken_on": "2026-04-01"}))
+    shift(small, "spacings", rows_of(small, "spacings", specimen_id=COPIES[2], taken_on="2026-04-01", no=5), 0.03)
     shift(small, "spacings", rows_of(small, "spacings", specimen_id=COPIES[2], instrument_id="cal-2", family="main"), 0.02)
     row = rows_of(small, "spacings", specimen_id=COPIES[2], taken_on="2026-03-01", family="main")
     shift(small, "spacings", row, 1.0)

@@ -123,6 +123,32 @@ class Bias(NamedTuple):
         return self._asdict()
 
 
+class Steadiness(NamedTuple):
+    """How well one person's readings of a quantity with a kind of instrument repeat.
+
+    contributor_id: the person
+    quantity, unit: what was read, and in which unit
+    instrument_kind: what it was read with
+    repeatability: standard deviation of their readings of one thing; None below FREEDOM_NEEDED degrees of freedom
+    freedom: degrees of freedom
+    readings: how many readings
+    others: the same of all other people together
+    """
+
+    contributor_id: str
+    quantity: str
+    unit: str
+    instrument_kind: str
+    repeatability: float | None
+    freedom: float
+    readings: int
+    others: float | None
+
+    def to_json(self) -> dict[str, Any]:
+        """The same with the keys that programs rely on."""
+        return self._asdict()
+
+
 class People(NamedTuple):
     """How far people differ in the offset of a gap that they read with one kind of instrument, as the budget of beds takes it.
 
@@ -146,6 +172,7 @@ class Agreement(NamedTuple):
     """Agreement in a package.
 
     studies: a gauge study of each quantity and kind of instrument
+    repeatability: how well each person's readings repeat, by quantity and kind of instrument
     people: how far people differ in a gap, by kind of instrument that spacings were read with
     placement: how far strings lie from where they would rest, as the budget of beds takes it [mm]
     biases: the bias of each person in each quantity
@@ -153,6 +180,7 @@ class Agreement(NamedTuple):
     """
 
     studies: list[Quantified]
+    repeatability: list[Steadiness]
     people: list[People]
     placement: float
     biases: list[Bias]
@@ -163,6 +191,7 @@ class Agreement(NamedTuple):
         return {
             "confidence": CONFIDENCE,
             "studies": [one.to_json() for one in self.studies],
+            "repeatability": [one.to_json() for one in self.repeatability],
             "people": [one.to_json() for one in self.people],
             "placement": _known(self.placement),
             "biases": [one.to_json() for one in self.biases],
@@ -184,6 +213,7 @@ def agreement(context: CheckContext) -> Agreement:
     kinds = context.package.schema("instruments").field("kind").enum
     samples = [*_of_spacings(context), *_of_readings(context)]
     studies: list[Quantified] = []
+    steadiness: list[Steadiness] = []
     biases: list[Bias] = []
     for sample in samples:
         for kind in np.unique(sample.kind).tolist():
@@ -191,10 +221,31 @@ def agreement(context: CheckContext) -> Agreement:
             variation = gauge_rr.gauge_study(sample.part[mine], sample.person[mine], sample.value[mine])
             worth = float(sample.worth[mine].mean())
             studies.append(Quantified(sample.quantity, sample.unit, kinds[kind], variation, worth * variation.ev_freedom))
+            steadiness += _steadiness(sample, mine, kinds[kind])
         if sample.quantity != "gap":
             biases += _biases(sample)
     faults = sum(len(some) for some in context.read.findings.values())
-    return Agreement(studies, _people(context), context.gathered.pooled.placement.deviation, biases, faults)
+    return Agreement(studies, steadiness, _people(context), context.gathered.pooled.placement.deviation, biases, faults)
+
+
+def _steadiness(sample: Sample, mine: BoolArray, kind: str) -> Iterator[Steadiness]:
+    """How well each person's readings of a sample with one kind of instrument (`mine`) repeat, by name."""
+    people, worth = len(sample.people), float(sample.worth[mine].mean())
+    found = gauge_rr.repeatability_of_people(sample.part[mine], sample.person[mine], sample.value[mine], people)
+    squares = np.nan_to_num(found.deviation) ** 2 * found.freedom
+    rest = squares.sum() - squares, found.freedom.sum() - found.freedom
+    for person in sorted(np.flatnonzero(found.readings).tolist(), key=lambda number: sample.people[number]):
+        own, others = (float(one) for one in (found.freedom[person], rest[1][person]))
+        yield Steadiness(
+            sample.people[person],
+            sample.quantity,
+            sample.unit,
+            kind,
+            _known(float(found.deviation[person])) if worth * own >= FREEDOM_NEEDED else None,
+            round(worth * own, 1),
+            int(found.readings[person]),
+            _known(float(np.sqrt(rest[0][person] / others))) if worth * others >= FREEDOM_NEEDED else None,
+        )
 
 
 def _people(context: CheckContext) -> list[People]:

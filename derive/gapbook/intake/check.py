@@ -151,7 +151,8 @@ def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str
     findings: all findings, placed
     follows: by the code of a rule, the codes of its possible causes
 
-    A finding follows from another about the same thing if its rule says so and the other is at least as severe. If several
+    A finding follows from another about the same thing, or about who took the reading, if its rule says so and the other is at
+    least as severe. If several
     may be the cause, the nearest is taken (`_distance`); of several that are equally near the most severe; of these the first.
     """
     by_subject: dict[str, list[int]] = defaultdict(list)
@@ -162,7 +163,7 @@ def under_causes(findings: Sequence[Finding], follows: Mapping[str, Sequence[str
     for number, finding in enumerate(findings):
         possible = [  # a finding that itself follows from this one is no cause of it
             other
-            for other in by_subject.get(finding.about, ())
+            for other in (*by_subject.get(finding.about, ()), *by_subject.get(finding.contributor or "", ()))
             if findings[other].code in follows.get(finding.code, ())
             and ORDER[findings[other].severity] <= ORDER[finding.severity]
             and _top(other, parent) != number

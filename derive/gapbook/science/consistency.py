@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 import numpy as np
+from scipy.special import stdtr
 
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.lines import Runs, about_origin, lines_at, station_weights
@@ -116,6 +117,61 @@ def from_others(thing: IntArray, value: FloatArray, variance: FloatArray, *error
     first[distinct(thing).first] = True
     judged = (number > 1) & ~((number == 2) & first)
     return Deviations(value - value_of_others, np.sqrt(total), judged)
+
+
+class Apart(NamedTuple):
+    """Copies of frames beside the other copies of the same frame [B].
+
+    difference: a copy's log value less the mean of the others'; NaN if there are none
+    u: its standard uncertainty
+    freedom: degrees of freedom of the spread in it
+    others: how many others there are
+    probability: of so great a difference by chance; NaN if it is not judged: of two copies only the later one is
+    """
+
+    difference: FloatArray
+    u: FloatArray
+    freedom: FloatArray
+    others: IntArray
+    probability: FloatArray
+
+
+COPIES_WEIGHT = 5
+"""Degrees of freedom that the default spread of copies counts for."""
+
+
+def from_copies(value: FloatArray, variance: tuple[FloatArray, FloatArray], frame: IntArray, default: float) -> Apart:
+    """Hold each copy against the others of its frame. Copies spread by what all other frames show, drawn towards a default:
+    s² = (ν·s_seen² + 5·s_default²) / (ν + 5). What several copies share is taken not to be shared, which makes u too large.
+
+    value: log values, in the order in which copies came [B]
+    variance: their variances without what copies share, and those of that [B]
+    frame: number of each copy's frame [B]
+    default: the spread that is assumed, as a part of the value
+    """
+    frames = int(frame.max(initial=-1)) + 1
+    independent, shared = variance
+    given = ~np.isnan(value)
+    number = count_by(frame[given], frames)
+    mean = sum_by(frame, np.where(given, value, 0.0), frames) / np.maximum(number, 1)
+    away = np.where(given, value - mean[frame], 0.0)
+    share = np.where(given, 1.0 - 1.0 / np.maximum(number, 1)[frame], 0.0)
+    excess = sum_by(frame, away**2 - share * np.where(given, independent, 0.0), frames)
+    freedom = (np.maximum(number, 1) - 1).astype(float)
+    rest = np.maximum(excess.sum() - excess, 0.0), freedom.sum() - freedom + COPIES_WEIGHT
+    spread = ((rest[0] + COPIES_WEIGHT * default**2) / rest[1])[frame]
+    first = np.zeros(len(value), dtype=bool)
+    first[np.flatnonzero(given)[distinct(frame[given]).first]] = True
+    copies = number[frame]
+    whole = sum_by(frame, np.where(given, independent + shared, 0.0), frames)[frame]
+    own = np.where(given, independent + shared, 0.0)
+    several = np.maximum(copies - 1, 1)
+    u = np.sqrt(own + spread + (whole - own) / several**2 + spread / several)
+    difference = np.where(given & (copies > 1), away * copies / several, np.nan)
+    judged = ~np.isnan(difference) & ~((copies == 2) & first)
+    degrees = rest[1][frame]
+    probability = np.where(judged, 2.0 * stdtr(degrees, -np.abs(np.where(judged, difference, 0.0)) / u), np.nan)
+    return Apart(difference, u, degrees, copies - 1, probability)
 
 
 FINEST = 0.25

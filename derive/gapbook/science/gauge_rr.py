@@ -265,6 +265,39 @@ def _f_probability(upper: _Squares, lower: _Squares) -> float:
     return float(fdtrc(upper.freedom, lower.freedom, ratio))
 
 
+class OfPeople(NamedTuple):
+    """How well each person's readings repeat [P].
+
+    deviation: standard deviation of their readings of one part; NaN if they read none twice
+    freedom: degrees of freedom
+    readings: how many readings of theirs there are
+    """
+
+    deviation: FloatArray
+    freedom: FloatArray
+    readings: IntArray
+
+
+def repeatability_of_people(part: IntArray, person: IntArray, value: FloatArray, people: int) -> OfPeople:
+    """The repeatability of each person: the standard deviation within the cells of a part and a person, pooled over parts (as
+    equipment variation is, AIAG MSA).
+
+    part: number of the part read [R]
+    person: number of the person who read, below `people` [R]
+    value: readings [R]
+    people: how many there are
+    """
+    each = distinct(part, person)
+    count = count_by(each.number, len(each.first)).astype(float)
+    mean = sum_by(each.number, value - value.mean() if len(value) else value, len(each.first)) / count
+    residual = (value - value.mean() if len(value) else value) - mean[each.number]
+    squares = sum_by(person, residual * residual, people)
+    readings = count_by(person, people)
+    freedom = readings - count_by(person[each.first], people).astype(float)
+    deviation = np.sqrt(np.divide(squares, freedom, out=np.full(people, np.nan), where=freedom > 0))
+    return OfPeople(deviation, freedom, readings)
+
+
 class Biases(NamedTuple):
     """Each person's readings against those of the people they can be compared with [P]; NaN if the data do not determine it.
 

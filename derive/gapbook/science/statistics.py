@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import chdtrc, fdtrc, ndtr, ndtri, stdtr, stdtrit
+from scipy.special import chdtr, chdtrc, fdtrc, ndtr, ndtri, pdtrc, stdtr, stdtrit
 
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray
@@ -122,6 +122,16 @@ def beyond_f(ratio: float, above: float, below: float) -> float:
     below: those of the one below it; 1 at least
     """
     return float(fdtrc(above, max(below, 1.0), ratio))
+
+
+def below_chi_square(total: FloatArray, freedom: FloatArray) -> FloatArray:
+    """Chance of a chi-square at most as large with `freedom` degrees of freedom [any shape]; 1 with none."""
+    return np.where(freedom > 0, chdtr(np.maximum(freedom, 1.0), total), 1.0)
+
+
+def beyond_poisson(count: IntArray, mean: FloatArray) -> FloatArray:
+    """Chance of so many events or more, of a Poisson distribution with this mean [any shape]; 1 for none."""
+    return np.where(count > 0, pdtrc(np.maximum(count, 1) - 1.0, mean), 1.0)
 
 
 def bonferroni(tests: int, level: float = LEVEL) -> float:

@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from gapbook.intake.agreement import Agreement, Bias, Quantified
+from gapbook.intake.agreement import Agreement, Bias, Quantified, Steadiness
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.screens import page
 from gapbook.screens.tables import grid
@@ -38,6 +38,7 @@ def screen(agreement: Agreement) -> list[RenderableType]:
         *(Text(line, page.QUIET) for line in LEGEND),
         Text(),
         *_people(agreement),
+        *_steadiness(agreement.repeatability),
         *_biases(agreement.biases),
         *_faults(agreement),
     ]
@@ -54,6 +55,21 @@ def _people(agreement: Agreement) -> list[RenderableType]:
     ]
     said = f"The ± of a bed takes people to differ, in each gap, by {listed(each)}; strings to be out of place by "
     return [Text(f"{said}{agreement.placement:.2g} mm."), Text()]
+
+
+def _steadiness(people: list[Steadiness]) -> list[RenderableType]:
+    """How well each person's readings repeat, where they have read enough twice."""
+    told = [one for one in people if one.repeatability is not None]
+    if not told:
+        return []
+    heading = "How well each person's readings repeat (one standard deviation; others: all other people together)"
+    pairs = [(safe(one.contributor_id), f"{_name(one.quantity, one.unit)}, {_kind(one)}") for one in told]
+    corner, labels = _as_one("person", "quantity, read with", pairs)
+    rows = [
+        (label, (_figure(one.repeatability), _figure(one.others), f"{one.readings:,}", f"{one.freedom:.0f}"))
+        for label, one in zip(labels, told, strict=True)
+    ]
+    return [Text(heading, page.HEADING), grid(corner, ("repeat", "others", "readings", "freedom"), rows), Text()]
 
 
 def _faults(agreement: Agreement) -> list[RenderableType]:
@@ -73,7 +89,7 @@ def _studies(studies: list[Quantified]) -> RenderableType:
     return grid(corner, headings, [(label, _study_cells(one)) for label, one in zip(labels, studies, strict=True)])
 
 
-def _kind(one: Quantified) -> str:
+def _kind(one: Quantified | Steadiness) -> str:
     return one.instrument_kind.replace("_", " ")
 
 

@@ -19,7 +19,7 @@ from gapbook.tables.spacings import MAIN
 
 FOLLOWS = ("likely-unit", "gap-out-of-line", *runs.CODES)
 """Codes that may be the cause of any finding about a bed as a whole."""
-OF_SESSIONS = ("repeats-scatter", "sessions-disagree", "same-spacings")
+OF_SESSIONS = ("repeats-scatter", "sessions-disagree", "same-spacings", "same-session", "too-regular")
 """Codes of slips in one session. They spoil the means over sessions, by which other rules judge."""
 
 
@@ -54,6 +54,12 @@ def strung_means(context: CheckContext, quantity: str) -> Means:
         mine.instrument,
         1.0 / count[mine.specimen],
     )
+
+
+@cached
+def unlike(context: CheckContext) -> list[Finding]:
+    """A finding for each specimen with mains that differ from their mirror twins."""
+    return list(_mirror(context))
 
 
 def _mirror(context: CheckContext) -> Iterator[Finding]:
@@ -220,8 +226,8 @@ RULES = (
         "Chi-square of all pairs of a laying, at a level of 1 % over the package (Holm).",
         "common practice, no source; chi-square as in JCGM 100:2008 (GUM), G.6; Holm 1979",
         "Compare the gaps with the notes, pair by pair from the outside in",
-        _mirror,
-        FOLLOWS,
+        unlike,
+        (*FOLLOWS, "unsteady-person"),
     ),
     Rule(
         "head-area",
@@ -232,7 +238,16 @@ RULES = (
         "common practice, no source; area of a superellipse from the gamma function",
         "Read the head's width, length or area again, and compare the declared area",
         _head_area,
-        (*FOLLOWS, "misclosure", "edge-to-edge", "rule-origin", "width-above-length", "declared-area", *OF_SESSIONS),
+        (
+            *FOLLOWS,
+            "misclosure",
+            "edge-to-edge",
+            "rule-origin",
+            "width-above-length",
+            "declared-area",
+            "copies-differ",
+            *OF_SESSIONS,
+        ),
     ),
     Rule(
         "declared-area",
@@ -243,6 +258,6 @@ RULES = (
         "JCGM 100:2008 (GUM), 5.1; 1 % for a declared area: common practice, no source",
         "Read the area again; see whether the frame is the one named",
         _declared_area,
-        ("likely-unit", *OF_SESSIONS),
+        ("likely-unit", "copies-differ", *OF_SESSIONS),
     ),
 )

@@ -55,13 +55,11 @@ def _earliest(context: CheckContext) -> FloatArray:
         if table not in context.tables or not context.tables[table].num_rows:
             continue
         data = context.tables[table]
-        day = np.where(_joined(context, table), days(data[column]), np.iinfo(np.int64).max)
-        first = pa.table({"id": data["specimen_id"].cast(pa.string()), "day": day})
-        first = first.group_by("id").aggregate([("day", "min")])
-        frame, day = frame_of[renumber(first["id"].dictionary_encode(), copies)], np.asarray(first["day_min"])
-        for one, when in zip(frame.tolist(), day.tolist(), strict=True):
-            if one >= 0 and when < found[0, one]:
-                found[:, one] = when, place
+        day = np.where(_joined(context, table), days(data[column]).astype(float), np.inf)
+        first = np.full(len(ids) + 1, np.inf)
+        np.minimum.at(first, frame_of[renumber(data["specimen_id"], copies)], day)
+        sooner = first[:-1] < found[0]
+        found[0, sooner], found[1, sooner] = first[:-1][sooner], place
     return found
 
 

@@ -166,6 +166,7 @@ RULE = Rule(
         "repeats-scatter",
         "gap-out-of-line",
         "same-spacings",
+        "same-session",
         "instrument-plausible",
         "impossible-body",
     ),

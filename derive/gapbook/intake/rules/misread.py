@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.intake.context import CheckContext
+from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
@@ -19,7 +19,7 @@ from gapbook.science.statistics import bonferroni
 from gapbook.science.units import lookup
 from gapbook.tables.spacings import CROSS, MAIN
 
-RULE_FOLLOWS = ("likely-unit",)
+RULE_FOLLOWS = ("likely-unit", "unsteady-person")
 LEVEL = 0.05
 """Probability that a package without faults has a finding of this rule, if errors are normal. It is more than in other rules,
 because finding single bad figures is the first purpose of a check. Common practice, no source."""
@@ -96,6 +96,12 @@ def _borne_out(passes: Passes, case: _Case) -> bool:
         return False
     away = (_at(passes, case.number, case.no, as_mark) - float(np.median(others))) * np.sign(case.shift)
     return bool(away < misread.LARGEST_SHARE * abs(case.shift))
+
+
+@cached
+def out_of_line(context: CheckContext) -> list[Finding]:
+    """A finding for each reading that stands out of line with its neighbours."""
+    return list(_out_of_line(context))
 
 
 def _out_of_line(context: CheckContext) -> Iterator[Finding]:
@@ -201,7 +207,7 @@ RULES = (
         "Mean-shift outliers: Cook & Weisberg 1982, Residuals and Influence in Regression, 2.2.2; strings out of place by "
         "0.3 mm: common practice, no source",
         "Read it again",
-        _out_of_line,
+        out_of_line,
         RULE_FOLLOWS,
     ),
 )

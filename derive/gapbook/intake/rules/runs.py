@@ -1,6 +1,4 @@
-"""Runs that no bed can be laid out from: gaps written as marks, another string count than declared, numbers missing or surplus,
-gaps and marks that are impossible.
-"""
+"""Runs that no bed can be laid out from: another string count than declared, numbers missing or surplus, impossible values."""
 
 from __future__ import annotations
 
@@ -14,20 +12,11 @@ from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import Passes, groups
 from gapbook.intake.rule import Rule
+from gapbook.intake.rules.kinds import head_size, mistaken, read_size
 from gapbook.intake.rules.order import backwards, left_out_words, renumbered
-from gapbook.science import outline
-from gapbook.science.grouping import BoolArray, IntArray, distinct
+from gapbook.science.grouping import IntArray
 from gapbook.tables.spacings import CROSS, MAIN, RunFault
 
-FEWEST = 6
-"""How many neighbouring readings a pass must have before its kind is judged."""
-ACROSS = (0.6, 1.15)
-"""The sum of a head's gaps, or the reach of its marks, as a part of its width or length: least and greatest. It is about 0.8
-without the outermost gaps and 1 with them, and the declared area gives the size to about a tenth. Common practice, no source.
-"""
-FALLING = 0.25
-"""If gaps are written as marks, at least this part of the steps falls. Gaps become narrower to the middle, so about half do; of
-true marks a step only falls if one is misread."""
 COUNTED = ("missing-numbers", "surplus-numbers")
 FITS, FITS_READ = 0.05, 0.025
 """By what part the way from edge to edge may differ from the head's width or length, for a single run to prove another count:
@@ -37,83 +26,6 @@ REACHES = 0.9
 """A run reaches more than this part of the width or length only if it has the inner edges."""
 CODES = ("wrong-kind", "declared-counts", *COUNTED, "missing-station", "station", "gap-not-positive", "marks-not-rising")
 """The codes of this file's rules: a bed with such a finding is not laid out."""
-
-
-# Gaps as marks, marks as gaps
-
-
-def _head_size(context: CheckContext, specimen: int, family: int, station: float = 0.0) -> float:
-    """Inner width of a head at a station, or for crosses its length [mm]. It is the mean of what was read, or else follows from
-    the declared area. At other stations than 0 the head is taken for an ellipse.
-    """
-    if station and family == MAIN:
-        middle, length = (_head_size(context, specimen, one) for one in (MAIN, CROSS))
-        return middle * float(np.sqrt(max(1.0 - (2.0 * station / length) ** 2, 0.0)))
-    catalogue = context.catalogue
-    means = catalogue.readings
-    quantity = catalogue.quantities.index(("head_width", "head_length")[family])
-    read = means.value[(means.specimen == specimen) & (means.quantity == quantity)]
-    area = catalogue.frames.area[catalogue.specimens.frame[[specimen]]]
-    return float(read.mean()) if len(read) else float(outline.size_from_area(area)[family][0])
-
-
-@cached
-def mistaken(context: CheckContext) -> BoolArray:
-    """Whether each pass [P] must be of the other kind than is written: its `marks` rise and fall and add up to the head's width
-    or length, or its `gaps` rise throughout and reach as far as that.
-    """
-    passes = context.passes
-    value = passes.value
-    steps = np.diff(value, axis=1)
-    known = (~np.isnan(steps)).sum(axis=1)
-    falls = (steps <= 0.0).sum(axis=1)
-    reach = np.zeros(len(known))
-    as_gaps = passes.is_mark & (falls >= FALLING * known)
-    as_marks = ~passes.is_mark & (falls == 0)
-    candidates = np.flatnonzero((as_gaps | as_marks) & (known >= FEWEST - 1) & ~(value <= 0.0)[:, 1:].any(axis=1))
-    for number in candidates.tolist():
-        read = value[number][~np.isnan(value[number])]
-        across = read.sum() if passes.is_mark[number] else read[-1] - read[0]
-        reach[number] = across / _head_size(context, int(passes.specimen[number]), int(passes.family[number]))
-    return np.asarray((reach >= ACROSS[0]) & (reach <= ACROSS[1]))
-
-
-def _wrong_kinds(context: CheckContext) -> Iterator[Finding]:
-    passes = context.passes
-    wrong = np.flatnonzero(mistaken(context))
-    for mine in groups(distinct(passes.specimen[wrong], passes.session[wrong]).number):
-        yield _wrong_kind(context, wrong[mine])
-
-
-def _wrong_kind(context: CheckContext, mine: IntArray) -> Finding:
-    """The finding about the passes of one session."""
-    passes = context.passes
-    mine = mine[np.argsort(passes.first[mine])]
-    written, meant = ("mark", "gap") if passes.is_mark[mine[0]] else ("gap", "mark")
-    rows = int((passes.row[mine] >= 0).sum())
-    like = "add up to the width or length of the head" if written == "mark" else "rise as far as the head reaches"
-    return Finding(
-        "spacings",
-        "kind",
-        f"{written} in {rows} rows of this session, whose values {like}",
-        f"{meant}, for such values",
-        f"These are {meant}s, not {written}s: write {meant}",
-        about=context.catalogue.specimens.ids[int(passes.specimen[mine[0]])],
-        rows=tuple(passes.first[mine].tolist()),
-    )
-
-
-_WRONG_KIND = Rule(
-    "wrong-kind",
-    Severity.error,
-    "gaps written as marks, or marks as gaps",
-    "Gaps are what lies between two strings, marks what a rule laid once shows at each. Said where values called marks rise "
-    "and fall and together make the head's width or length, or values called gaps rise throughout and reach as far.",
-    "the measuring sheet: how a bed is read; a quarter of the steps falling, 0.6 to 1.15 of the head: common practice, no "
-    "source",
-    "Write the other kind",
-    _wrong_kinds,
-)
 
 
 # Another count than declared
@@ -170,7 +82,7 @@ def _as_read(context: CheckContext, mine: IntArray) -> _Run:
     if low > 1 or len(have) != high - low + 1:
         return _Run(specimen, session, 0, edges, 0.0, False, False)
     span = _span(passes, mine, low, high)
-    across = _head_size(context, specimen, family, float(passes.station[mine[0]]))
+    across = head_size(context, specimen, family, float(passes.station[mine[0]]))
     from_one = low == 1 and high == last + 2 and span > REACHES * across
     left = renumbered(context, mine)
     strings = 0 if from_one or (left is not None and left.surely) else high - edges if is_mark else high + (not edges)
@@ -252,10 +164,8 @@ def _proved(context: CheckContext, frame: int, family: int, alike: list[_Other])
 
 def _fits(context: CheckContext, run: _Run, family: int) -> bool:
     """Whether a run has both edges, as far apart as its head is wide (long)."""
-    means, name = context.catalogue.readings, ("head_width", "head_length")[family]
-    is_read = ((means.specimen == run.specimen) & (means.quantity == context.catalogue.quantities.index(name))).any()
-    room = FITS_READ if is_read else FITS
-    return run.edges and abs(run.span / _head_size(context, run.specimen, family) - 1.0) < room
+    room = FITS_READ if len(read_size(context, run.specimen, family)) else FITS
+    return run.edges and abs(run.span / head_size(context, run.specimen, family) - 1.0) < room
 
 
 def _declared_otherwise(context: CheckContext) -> Iterator[Finding]:
@@ -310,8 +220,8 @@ _DECLARED_COUNTS = Rule(
     Severity.error,
     "another string count than the frame declares",
     "All runs of a family are whole for one same other count: not the reader but the frame's row is wrong, or the copy is "
-    "another edition. Said where two sessions or copies agree, or where a run reaches from inner edge to inner edge of a head "
-    "of that size (within 5 %, or 2.5 % of one that was read), or has two strings too many, and no other copy has the declared "
+    "another edition. Said where two sessions or copies agree, a run reaches from inner edge to inner edge of a head of that "
+    "size (within 5 %, or 2.5 % of one that was read), or it has two strings too many, and no other copy has the declared "
     "count; else numbers are missing or surplus. Where each family has the other's count, they are swapped.",
     "common practice, no source",
     "Correct the frame's counts, or name the frame that the copy is",
@@ -384,7 +294,6 @@ def _rule(code: str, title: str, rationale: str, fix: str, follows: tuple[str, .
 
 
 RULES = (
-    _WRONG_KIND,
     _DECLARED_COUNTS,
     _rule(
         "missing-numbers", "numbers missing in a run", _COUNTED, "Read what is missing, or correct the frame's counts",

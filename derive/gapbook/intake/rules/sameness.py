@@ -1,4 +1,4 @@
-"""Figures too much alike to be real: the same spacings under two specimens, and a tester's one mark for every frame."""
+"""Figures too much alike to be real: the same spacings twice, and a tester's one mark for every frame."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from gapbook.intake.readings import Passes
 from gapbook.intake.rule import Rule
 from gapbook.science.grouping import FloatArray, IntArray, count_by, distinct, sum_by
 from gapbook.science.statistics import holm
+from gapbook.science.steps import same_probability
 from gapbook.tables.units import codes, renumber
 
 DIFFERENT = 5
@@ -21,6 +22,8 @@ source."""
 MARKS = ("control_vs_own", "lift_vs_own", "comfort_vs_own")
 LEVEL = 0.01
 """Probability that any tester who marks as others do is reported, over a whole package. Common practice, no source."""
+ENOUGH = 50
+"""How many figures read twice by others tell how often such readings agree. Common practice, no source."""
 PLAYTESTS = 10
 """How many playtests a tester must have. Common practice, no source."""
 
@@ -38,7 +41,7 @@ def look_spacings(context: CheckContext) -> Iterator[Finding]:
     for one in np.unique(group[same]).tolist():
         alike = order[np.searchsorted(group, one) : np.searchsorted(group, one, side="right")]
         others = alike[passes.specimen[alike] != passes.specimen[alike[0]]].tolist()
-        if not others or not _varied(passes, int(alike[0])):
+        if not others or not varied(passes, int(alike[0])):
             continue
         for number in others:
             known = copied.get(int(passes.specimen[number]))
@@ -47,6 +50,83 @@ def look_spacings(context: CheckContext) -> Iterator[Finding]:
     for number, other in copied.values():
         figures = int((passes.row[number] >= 0).sum())
         yield _copied(context, int(passes.first[number]), int(passes.first[other]), figures)
+
+
+def look_sessions(context: CheckContext) -> Iterator[Finding]:
+    """One finding for each specimen with two repeats, or two sessions, whose figures are the same throughout."""
+    passes = context.passes
+    if not len(passes.first):
+        return
+    level = np.rint((passes.station + 200.0) * 10.0).astype(np.int64)
+    kin = distinct(passes.specimen, passes.family, passes.is_mark.astype(np.int64), level).number
+    several = np.flatnonzero(np.bincount(kin)[kin] > 1)
+    several = several[np.argsort(passes.first[several], kind="stable")]
+    alike = distinct(kin[several], np.unique(_hashes(passes)[several], return_inverse=True)[1].astype(np.int64))
+    first = several[alike.first][alike.number]
+    again = np.flatnonzero(first != several)
+    figures = (passes.row[several] >= 0).sum(axis=1).astype(float)
+    rate = _same_rate(context, several[again])
+    tests = len(several) - len(np.unique(kin[several]))
+    bad = again[holm(rate ** figures[again], LEVEL, max(tests, len(again)))]
+    by_copy: dict[tuple[int, int, int], list[int]] = {}
+    for place in bad.tolist():
+        number, other = int(several[place]), int(first[place])
+        is_repeat = passes.session[number] == passes.session[other]
+        key = int(passes.specimen[number]), -1 if is_repeat else int(passes.session[other]), int(passes.session[number])
+        by_copy.setdefault(key, []).append(place)
+    for places in by_copy.values():
+        yield _same_session(context, several[places], first[places])
+
+
+def _same_rate(context: CheckContext, numbers: IntArray) -> FloatArray:
+    """How probable it is that a figure of each of the passes `numbers` [N] is read the same again: by the hand's scatter and
+    the instrument's step; or by how often other people's repeats with such an instrument agree, if that is more.
+    """
+    passes, tools = context.passes, context.catalogue.instruments
+    step = np.maximum(tools.resolution, 1e-6)[passes.instrument]
+    rate = same_probability(step[numbers], np.sqrt(2.0 * context.complete.variance[numbers]))
+    order = np.lexsort((passes.repeat, passes.run))
+    next_of = np.flatnonzero(passes.run[order][1:] == passes.run[order][:-1])
+    one, two = order[next_of], order[next_of + 1]
+    both = (passes.row[one] >= 0) & (passes.row[two] >= 0)
+    equal = (np.abs(np.nan_to_num(passes.value[one] - passes.value[two], nan=1.0)) < 1e-6) & both
+    person = codes(context.tables["spacings"]["contributor_id"])[passes.first] + 1
+    pool = distinct(tools.kind[passes.instrument], passes.is_mark.astype(np.int64), np.rint(step * 1e4).astype(np.int64)).number
+    pools = int(pool.max(initial=-1)) + 1
+    each = distinct(pool, person).number
+    groups = int(each.max(initial=-1)) + 1
+    seen, same = both.sum(axis=1).astype(float), equal.sum(axis=1).astype(float)
+    others_seen = sum_by(pool[one], seen, pools)[pool] - sum_by(each[one], seen, groups)[each]
+    others_same = sum_by(pool[one], same, pools)[pool] - sum_by(each[one], same, groups)[each]
+    found = np.where(others_seen >= ENOUGH, (others_same + 1.0) / (others_seen + 2.0), 0.0)[numbers]
+    return np.asarray(np.maximum(rate, found))
+
+
+def _same_session(context: CheckContext, mine: IntArray, others: IntArray) -> Finding:
+    """The finding about passes of one session that repeat other passes of the same specimen."""
+    passes = context.passes
+    row, other = int(passes.first[mine].min()), int(passes.first[others].min())
+    figures = int((passes.row[mine] >= 0).sum())
+    names = ("contributor_id", "taken_on", "instrument_id", "repeat")
+    cell = {name: (context.cell("spacings", row, name), context.cell("spacings", other, name)) for name in names}
+    column = next((name for name, (one, two) in cell.items() if one != two), "repeat")
+    now, before = cell[column]
+    if column == "repeat":
+        said = f"repeat {now} has the same {figures} figures as repeat {before}, throughout"
+    elif column == "contributor_id":
+        said = f"{now} has the same {figures} figures as {before}, throughout"
+    else:
+        said = f"the same {figures} figures {'on' if column == 'taken_on' else 'with'} {now} as {before}, throughout"
+    deviation = float(np.sqrt(2.0 * context.complete.variance[mine[0]]))
+    return Finding(
+        "spacings",
+        column,
+        said,
+        f"figures that differ by about {deviation:.2f} mm, as two readings of one bed do",
+        about=context.catalogue.specimens.ids[int(passes.specimen[mine[0]])],
+        rows=(row, *context.first_own("spacings", passes.first[np.concatenate([mine, others])])),
+        keyed=1,
+    )
 
 
 def _mixed(value: _Hashes) -> _Hashes:
@@ -65,7 +145,7 @@ def _hashes(passes: Passes) -> _Hashes:
     return _mixed(whole + ((station * 2 + passes.family) * 2 + passes.is_mark).astype(np.uint64))
 
 
-def _varied(passes: Passes, number: int) -> bool:
+def varied(passes: Passes, number: int) -> bool:
     """Whether the gaps of a pass differ so much that another pass can only be the same if it was copied."""
     values = passes.value[number][passes.row[number] >= 0]
     gaps = np.diff(values) if passes.is_mark[number] else values
@@ -148,6 +228,19 @@ SPACINGS = Rule(
     "common practice, no source",
     "Read this specimen's bed, or take the copied rows out",
     look_spacings,
+)
+SESSIONS = Rule(
+    "same-session",
+    Severity.warning,
+    "the same figures read twice, throughout",
+    "Nobody reads a bed twice to the same hundredth throughout: the second reading was copied from the first, or is the first "
+    "under another name, day or number. Such repeats make readings seem surer than they are. By the probability that all "
+    "figures agree, from the hand's scatter and the instrument's step, or from how often other people's repeats agree if that "
+    f"is more; {100 * LEVEL:g} % over the package (Holm).",
+    "Holm 1979, Scandinavian Journal of Statistics 6, 65-70; the rest common practice, no source",
+    "Take the second reading out, or read it anew without looking at the first",
+    look_sessions,
+    follows=("same-spacings", "placeholder", "twin-person"),
 )
 MARKS_ALIKE = Rule(
     "same-marks",

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.intake.context import CheckContext
+from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import groups
 from gapbook.intake.rule import Rule
@@ -16,6 +16,7 @@ from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, d
 from gapbook.science.repeats import FREEDOM_NEEDED
 from gapbook.science.statistics import holm, range_critical
 from gapbook.tables.catalogue import DEFAULT_DEVIATION
+from gapbook.tables.units import codes
 
 LEVEL = 0.01
 """Greatest probability that a package without faults has a finding, over all its repeats together. It is well below that in
@@ -157,15 +158,24 @@ def _in_cells(table: str, readings: _Single) -> _Repeated | None:
     return _Repeated(table, readings.row, run, shifted, readings.value, end, first.no, cells)
 
 
-def look(context: CheckContext) -> Iterator[Finding]:
+@cached
+def scattered(context: CheckContext) -> list[Finding]:
+    """Findings about cells whose repeats are too far apart, and about sessions as a whole."""
+    return list(_scattered(context))
+
+
+@cached
+def _both(context: CheckContext) -> list[_Repeated]:
+    """The cells of both tables, if anything in them was read twice."""
+    single = (("spacings", _spacings(context)), ("readings", _readings(context)))
+    return [one for table, readings in single if (one := _in_cells(table, readings)) is not None]
+
+
+def _scattered(context: CheckContext) -> Iterator[Finding]:
     """Findings about cells whose repeats are too far apart, and about sessions as a whole. One level holds for all cells of
     both tables together.
     """
-    both = [
-        one
-        for table, single in (("spacings", _spacings(context)), ("readings", _readings(context)))
-        if (one := _in_cells(table, single)) is not None
-    ]
+    both = _both(context)
     if not both:
         return
     tests = sum(int((one.cells.times > 1).sum()) for one in both)
@@ -285,6 +295,58 @@ def _session_findings(context: CheckContext, one: _Repeated, bad: BoolArray) -> 
         )
 
 
+class Person(NamedTuple):
+    """How one person's repeats with a kind of instrument scatter.
+
+    person: code of the person in the column of the spacings
+    kind: gap or mark
+    deviation: standard deviation of their repeats [mm]
+    rest: that of other people's with such an instrument [mm]
+    beds: on how many beds they scatter `looser` times as much or more
+    rows: their rows of the spacings
+    """
+
+    person: int
+    kind: str
+    deviation: float
+    rest: float
+    beds: int
+    rows: IntArray
+
+
+def by_person(context: CheckContext, looser: float, level: float) -> Iterator[Person]:
+    """The people whose repeats of spacings scatter more than others' by the F ratio. Cells that are out of line by themselves
+    are left out.
+
+    context: the context of the check
+    looser: by how much more a bed counts as one on which they scatter
+    level: of all people and kinds together
+    """
+    one = next((some for some in _both(context) if some.table == "spacings"), None)
+    if one is None:
+        return
+    data = context.tables["spacings"]
+    first = one.row[one.start[:-1]]
+    person, copy = codes(data["contributor_id"])[first], codes(data["specimen_id"])[first]
+    each = distinct(person + 1, one.cells.pool)
+    lost = np.zeros(len(each.first), dtype=np.int64)
+    session = distinct(one.cells.session)
+    np.add.at(lost, each.number[session.first], one.cells.lost[one.cells.session[session.first]])
+    flagged = {finding.rows[0] for finding in scattered(context) if finding.table == "spacings"}
+    bad = np.add.reduceat(np.isin(one.row, list(flagged)), one.start[:-1]) > 0
+    of_person = consistency.session_scatter(one.cells._replace(session=each.number, lost=lost), bad)
+    for group in np.flatnonzero(holm(of_person.probability, level)).tolist():
+        cells = np.flatnonzero(each.number == group)
+        kind = str(context.cell("spacings", int(first[cells[0]]), "kind"))
+        deviation, rest = float(of_person.deviation[group]), float(of_person.rest[group])
+        kept = cells[~bad[cells]]
+        of_bed = distinct(copy[kept]).number
+        freedom = np.bincount(of_bed, weights=one.cells.times[kept] - 1.0)
+        squares = np.bincount(of_bed, weights=one.cells.squares[kept])
+        loose = int((squares >= looser**2 * rest**2 * freedom).sum())
+        yield Person(int(person[cells[0]]), kind, deviation, rest, loose, np.sort(first[cells]))
+
+
 RULE = Rule(
     "repeats-scatter",
     Severity.warning,
@@ -295,6 +357,6 @@ RULE = Rule(
     f"{LOOSER:g} times as much as others is one finding.",
     "Grubbs: NIST/SEMATECH e-Handbook 1.3.5.17.1; ranges: studentized range; JCGM 100:2008, 4.2.4",
     "Read it once more; keep the slip out, or accept it with a reason",
-    look,
-    follows=("likely-unit", "gap-not-positive", "marks-not-rising", "gap-out-of-line"),
+    scattered,
+    follows=("likely-unit", "unsteady-person", "gap-not-positive", "marks-not-rising", "gap-out-of-line"),
 )

@@ -54,7 +54,7 @@ def near_pairs(ids: Sequence[str]) -> Iterator[tuple[int, int]]:
     """
     shared: defaultdict[str, list[int]] = defaultdict(list)
     for place, text in enumerate(ids):
-        for left in {text, *(text[:at] + text[at + 1 :] for at in range(len(text)))}:
+        for left in {text, *(text[:at] + text[at + 1 :] for at, sign in enumerate(text) if not sign.isdigit())}:
             shared[left].append(place)
     told: set[tuple[int, int]] = set()
     for places in shared.values():

@@ -14,8 +14,8 @@ from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.readings import BASES, UNIT_COLUMNS, Passes, UnitFit, groups, wanted_bases
 from gapbook.intake.rule import Rule
+from gapbook.intake.rules.kinds import mistaken
 from gapbook.intake.rules.points import written_in_points
-from gapbook.intake.rules.runs import mistaken
 from gapbook.science import outline
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, distinct
 from gapbook.science.misread import MIDDLE_GAP_MM, OF_FRAMES, OF_READINGS, TENSION_N, USUAL_TENSION_N, likely_units
