@@ -142,9 +142,9 @@ def _rows(package: Package, table: str, path: Path) -> list[Row]:
         found = list(records(data))[1:]
     except (UnicodeDecodeError, csv.Error) as error:
         raise fail("unreadable", f"{path} cannot be read: {error}", fix="Run gapbook check on the folder") from None
-    if bad := next((line for line, cells in found if len(cells) != len(names)), None):
+    if bad := next((one.line for one in found if len(one.cells) != len(names)), None):
         raise fail("width", f"{path}:{bad}: the row has another number of cells", fix="Run gapbook check on the folder")
-    return [dict(zip(names, cells, strict=True)) for _, cells in found]
+    return [dict(zip(names, one.cells, strict=True)) for one in found]
 
 
 def enter(entry: Entry, read: Read, say: Say) -> bool:
