@@ -78,6 +78,7 @@ def test_verdicts_by_hand():
 
 @pytest.mark.parametrize("confidence", [0.8, 0.95])
 @pytest.mark.parametrize("seed", [3, 8])
+@pytest.mark.slow_after(1)
 def test_verdicts_are_those_of_the_comparison(tmp_path, seed, confidence):
     """Every pair before and after, one by one, by `difference(...).verdict` of science.comparison."""
     package = package_in(tmp_path / "package", written(rack_of(seed, frames=12)))

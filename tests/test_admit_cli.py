@@ -121,6 +121,7 @@ def test_what_there_was_nothing_to_accept_of_is_said(root, tmp_path):
 
 @pytest.mark.parametrize("accepted", [(), ("--all-of", "mirror", "--reason", "it's so", "--who", "ida")])
 @pytest.mark.parametrize("options", [(), ("--dry-run", "--confidence", "0.9")])
+@pytest.mark.slow_after(1)
 def test_the_command_offered_is_the_one_typed_and_what_is_missing(tmp_path, accepted, options, monkeypatch):
     monkeypatch.setenv("COLUMNS", "50")
     root = package_in(tmp_path / "the package").root

@@ -48,6 +48,7 @@ def all_is_well(runs: list[dict]) -> Counter[str]:
     return Counter(one["after"] for one in runs)
 
 
+@pytest.mark.slow
 def test_killed_before_a_few_calls_that_touch_a_file():
     runs = outcomes_of("few")["few"]
     assert all_is_well(runs).keys() == {"old", "new"}

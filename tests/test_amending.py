@@ -332,7 +332,8 @@ def test_line_ends_and_marks_stay_as_they_are(root):
     assert path.read_bytes() == before.replace(b"gap,7,ida,cal,2026-03-01,1,12.5,mm", b"gap,7,ida,cal,2026-03-01,1,12.9,mm", 1)
 
 
-@pytest.mark.parametrize("start", [1, pytest.param(2, marks=pytest.mark.slow), pytest.param(3, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("start", [1, 2, 3])
+@pytest.mark.slow
 def test_killed_at_any_moment_the_package_is_old_or_new(root, tmp_path, start, monkeypatch):
     """Before every eleventh call that touches a file, from one on; what is checked and derived is done once."""
     old = state(root)

@@ -92,6 +92,7 @@ def test_questions_about_one_or_two_frames_show_them(page, text, looked_at, agai
     assert page.locator("[name=reference]").input_value() == against
 
 
+@pytest.mark.slow
 def test_listed_phrases_mean_what_their_plain_words_mean(page, catalogue):
     """Of the list of phrases, written before either language, those that the page takes find what the plain words find."""
     listed = json.loads(LISTED.read_text(encoding="utf-8"))

@@ -114,6 +114,7 @@ def test_meshes_are_shaded_against_the_reference_as_draw_does(page, name, other)
 
 
 @pytest.mark.parametrize("screen", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.slow_after(1)
 def test_no_name_lies_over_the_reference_line_or_another_name(chromium, atlas, screen):
     with opened(chromium, atlas, "against=fern-98", **screen) as page:
         post = page.locator("#line .post path").bounding_box()

@@ -80,6 +80,7 @@ ALL_PAIRS = """(zones) => {
 PARTS = {"size": "size", "count": "strings", "drilling": "drilling", "zone": "zone"}
 
 
+@pytest.mark.slow
 def test_every_pair_in_every_zone_agrees_with_python(page, pairs):
     found = json.loads(page.evaluate(ALL_PAIRS, list(ZONES)))
     assert {tuple(row[:3]) for row in found} == set(pairs)

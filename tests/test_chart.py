@@ -273,6 +273,7 @@ def test_no_two_places_share_ground(points):
             assert right <= a[0] or a[2] <= left or top <= a[1] or a[3] <= low
 
 
+@pytest.mark.slow
 def test_same_chart_same_bytes(tmp_path):
     for name in ("a.svg", "b.svg"):
         run("chart", "head area", "mesh", "--against", "fern-98", "--out", str(tmp_path / name), "--package", str(ROOT))
@@ -282,6 +283,7 @@ def test_same_chart_same_bytes(tmp_path):
 
 
 @pytest.mark.parametrize(("suffix", "head"), [("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+@pytest.mark.slow_after(1)
 def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
     out = tmp_path / f"c.{suffix}"
     run("chart", "mesh", "side opening", "--out", str(out), "--json", "--dark", "--package", str(ROOT))
@@ -308,6 +310,7 @@ def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
         (("mesh", "mass", "--pattern", "11x19", "--out", "a.svg"), "empty-chart"),
     ],
 )
+@pytest.mark.slow_after(5)
 def test_what_cannot_be_charted_is_refused(tmp_path, monkeypatch, arguments, code):
     monkeypatch.chdir(tmp_path)
     with pytest.raises(GapbookError) as caught:

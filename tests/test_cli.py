@@ -61,6 +61,7 @@ def test_ask_and_find_are_the_same_question():
     ],
     ids=" ".join,
 )
+@pytest.mark.slow_after(3)
 def test_screens_fit_eighty_columns_without_escapes(arguments):
     run = gapbook(*arguments)
     assert run.returncode == 0, run.stderr
@@ -243,6 +244,7 @@ def test_a_fork_does_what_a_python_started_anew_does(copied, tmp_path, arguments
 
 
 @pytest.mark.parametrize("command", EVERY)
+@pytest.mark.slow_after(3)
 def test_every_command_has_help(command):
     run = started_anew(command, "--help")
     assert run.returncode == 0

@@ -43,6 +43,7 @@ def test_the_screen_tells_mass_balance_and_swingweight():
 
 
 @pytest.mark.parametrize("where", ["centre", "sides"])
+@pytest.mark.slow_after(1)
 def test_narrow_windows_lose_no_figure(where):
     names = FOUR[:3] if where == "sides" else FOUR
     figures = {}
@@ -55,6 +56,7 @@ def test_narrow_windows_lose_no_figure(where):
     assert len(figures[50]) > 50
 
 
+@pytest.mark.slow
 def test_a_package_without_handling(copied):
     (copied / "catalogue" / "derived" / "handling.csv").unlink()
     document = json.loads(gapbook("compare", "fern-98", "drumlin-98", "--json", "--package", str(copied)).stdout)

@@ -49,6 +49,7 @@ def test_ones_own_change_is_no_surprise(package, tmp_path):
     assert catalogue.table("scores").num_rows == 3
 
 
+@pytest.mark.slow
 def test_readers_see_whole_packages_while_frames_are_admitted(package, tmp_path):
     """Each admission adds one frame with one copy and its bed; a reader counts the three again and again."""
     sheets = [sent(even_bed(f"more-{n}", f"more-{n}-a"), tmp_path / f"sent-{n}") for n in range(4)]

@@ -80,6 +80,7 @@ def test_meshes_fill_what_lies_between_the_outer_strings(strings):
 
 
 @given(beds(), st.floats(200, 260), st.floats(1.8, 2.6))
+@pytest.mark.slow
 def test_strings_end_on_the_hoop_and_pieces_leave_the_upper_string_clear(strings, width, exponent):
     hoop = Hoop(width, 1.33 * width, exponent)
     edge = Polygon(outline(hoop, 4000))
@@ -250,6 +251,7 @@ def test_same_bed_same_bytes(store, tmp_path, name, other, dark, struck):
     ("name", "other", "struck"),
     [("burdock-89", None, False), ("meadow-110", None, True), ("fern-98", "yarrow-105", False), ("yarrow-100", None, False)],
 )
+@pytest.mark.slow_after(1)
 def test_no_words_lie_over_others_or_leave_the_page(store, name, other, struck):
     with figure.style(figure.LIGHT):
         bed, second = drawn_bed(store, name, struck), drawn_bed(store, other) if other else None
@@ -320,6 +322,7 @@ def run(*arguments):
 
 
 @pytest.mark.parametrize(("suffix", "head"), [("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+@pytest.mark.slow_after(1)
 def test_the_suffix_says_how(tmp_path, capsys, suffix, head):
     out = tmp_path / f"bed.{suffix.upper()}"
     run("draw", "fern-98", "--out", str(out), "--json")

@@ -69,6 +69,7 @@ def test_the_bed_has_the_meshes_asked_for(head, pattern, centre, sides):
 
 
 @pytest.mark.parametrize(("head", "pattern", "centre", "sides"), [CASES[0], CASES[2]])
+@pytest.mark.slow_after(1)
 def test_the_derivation_finds_the_same_scores_in_the_folder(tmp_path, head, pattern, centre, sides):
     bed = asked(head, pattern, str(centre), f"{sides:+g}%", "--out", str(tmp_path / "bed.svg"))
     scores = own_copy(open_package(ROOT), tmp_path / "bed-csv").scores
@@ -107,6 +108,7 @@ BEYOND = [("6", "+50%", {"main-gap", "cross-gap"}), ("7.5", "0%", {"cross-gap", 
 
 
 @pytest.mark.parametrize(("centre", "sides", "held"), BEYOND)
+@pytest.mark.slow_after(1)
 def test_what_cannot_be_had_is_said_and_the_nearest_given(centre, sides, held):
     arguments = ("--head", "98 sq in", "--pattern", "16x19", "--centre", centre, "--sides", sides)
     bed = told(*arguments)
@@ -127,6 +129,7 @@ def test_a_bed_that_is_denser_at_the_sides_is_told_with_the_rule():
 
 
 @pytest.mark.parametrize("columns", ["40", "80", "200"])
+@pytest.mark.slow_after(1)
 def test_every_place_is_shown_in_windows_of_any_width(columns):
     places = [f"{place:.1f}" for place in told(*ASKED)["mains_x_mm"] if place > 0]
     shown = gapbook("drill", *ASKED, COLUMNS=columns).stdout
@@ -151,6 +154,7 @@ BAD = [
 
 
 @pytest.mark.parametrize(("given", "words"), BAD)
+@pytest.mark.slow_after(5)
 def test_what_is_not_understood_is_refused(given, words):
     head, pattern, centre, sides, *more = given
     run = gapbook("drill", "--head", head, "--pattern", pattern, "--centre", centre, "--sides", sides, *more)
@@ -174,6 +178,7 @@ beds = st.tuples(
 
 @settings(max_examples=12, deadline=None)
 @given(beds)
+@pytest.mark.slow
 def test_limits_symmetry_and_rounding_hold_for_any_bed(bed):
     counts, square_inches, mesh, sides, tenths = bed
     width = 0.2 * round(sqrt(4 * square_inches * 645.16 / (np.pi * 1.33)) / 0.2)

@@ -66,6 +66,7 @@ def test_a_process_that_is_lost_only_makes_it_take_longer():
     assert not multiprocessing.active_children()
 
 
+@pytest.mark.slow
 def test_processes_that_never_start_only_make_it_take_longer(tmp_path):
     with engines.engine(2):
         pass  # what keeps count of semaphores is started once for all
@@ -96,6 +97,7 @@ with engine(2) as mapped:
 """
 
 
+@pytest.mark.slow
 def test_the_program_that_calls_it_is_not_run_again_nor_a_module_that_lies_about(tmp_path):
     (tmp_path / "program.py").write_text(SCRIPT, encoding="utf-8")
     folder = tmp_path / "folder"
@@ -118,7 +120,7 @@ def environment(told: Path) -> dict[str, str]:
 # Derivations
 
 
-@pytest.mark.slow_after(3)
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize(("workers", "rows"), [(1, 150_000), (1, 700), (2, 700), (3, 300)])
 def test_the_bytes_are_the_same_however_it_is_shared(copied, monkeypatch, workers, rows):
     kept = tables(copied)
@@ -310,6 +312,7 @@ def test_an_interrupt_ends_everybody_without_a_word(copied, tmp_path, how):
 
 
 @posix
+@pytest.mark.slow
 def test_nobody_outlives_a_derivation_that_is_killed(copied, tmp_path):
     code, _ = ended_by(copied, tmp_path / "told", lambda pid: os.kill(pid, signal.SIGKILL))
     assert code == -signal.SIGKILL

@@ -45,6 +45,7 @@ def seen(root: Path, scratch: Path) -> tuple[object, ...]:
 
 
 @pytest.mark.parametrize("name", NAMES)
+@pytest.mark.slow_after(4)
 def test_the_same_rows_are_seen(tmp_path: Path, package: Path, plain: tuple[object, ...], name: str):
     root = tmp_path / name / "package"
     shutil.copytree(package, root)

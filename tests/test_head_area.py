@@ -62,6 +62,7 @@ def test_without_any_it_is_said_where(tmp_path):
 
 
 @pytest.mark.parametrize("command", [("show", "one"), ("ask", "16x19"), ("draw", "one", "--out", "bed.svg"), ("check",)])
+@pytest.mark.slow_after(1)
 def test_such_a_frame_is_shown_asked_and_drawn(tmp_path, command):
     root = package_in(tmp_path / "package", with_size()).root
     run = gapbook(*command, "--package", str(root), cwd=tmp_path)

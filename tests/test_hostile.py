@@ -374,6 +374,7 @@ FILES = {
 
 
 @pytest.mark.parametrize("make", [device, sparse], ids=lambda make: make.__name__)
+@pytest.mark.slow_after(1)
 def test_a_command_of_its_own_takes_no_memory_for_it(package, tmp_path, make):
     mine = sent(even_bed("three", "three-a"), tmp_path / "mine")
     (mine / "specimens.csv").unlink()

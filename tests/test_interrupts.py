@@ -116,12 +116,14 @@ def test_an_interrupt_that_nobody_can_be_told_of():
     assert (found.returncode, found.stderr) == (0, "")
 
 
+@pytest.mark.slow
 def test_other_errors_that_nobody_can_be_told_of_are_told():
     found = ran(["derive"], more=ANOTHER_LOST)
     assert (found.returncode, "ValueError: lost" in found.stderr) == (0, True)
 
 
 @pytest.mark.parametrize("module", ["typer", "duckdb"])
+@pytest.mark.slow_after(1)
 def test_an_ignored_interrupt_stays_ignored(module):
     found = ran(QUESTION, module, ignored=True)
     assert (found.returncode, found.stdout, found.stderr) == (0, ran(QUESTION).stdout, "")

@@ -85,6 +85,7 @@ def test_generated_packages_are_read_in_every_way():
 
 @given(seeds)
 @ONCE
+@pytest.mark.slow
 def test_the_other_face_swaps_left_and_right_and_nothing_else(seed):
     rack = rack_of(seed)
     other = rack._replace(runs=[run.turned if run.family == "main" else run for run in rack.runs])
@@ -150,6 +151,7 @@ def shuffle_file(path: Path, rng: random.Random) -> None:
 
 @given(seeds)
 @ONCE
+@pytest.mark.slow
 def test_the_order_of_the_rows_does_not_matter(tmp_path_factory, seed):
     rng = random.Random(seed)
     small = written(rack_of(seed))

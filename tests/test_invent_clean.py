@@ -15,6 +15,7 @@ from demo_rows import ROOT, TO_BASE, TO_N, demo, rows_of, runs_of
 TODAY = date(2026, 11, 25)
 
 
+@pytest.mark.slow
 def test_package_of_200_is_valid_and_mixed_like_the_demo(package):
     report = Package(str(package / "datapackage.json")).validate()
     assert report.valid, report.flatten(["name", "rowNumber", "fieldName", "note"])[:5]

@@ -81,6 +81,7 @@ def questions(draw: st.DrawFn) -> Question:
 class TestWording:
     @examples(400)
     @given(questions())
+    @pytest.mark.slow
     def test_words_mean_the_question_they_say(self, question: Question) -> None:
         words = describe(question)
         assert parse(words) == question

@@ -96,7 +96,7 @@ def drawn(case: Case, seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return truth, found.value, np.sqrt(found.variances.independent + found.variances.shared)
 
 
-@pytest.mark.slow_after(2)
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("seed", [3, 4])
 @pytest.mark.parametrize("case", CASES)
 def test_the_truth_lies_within_u(case, seed):

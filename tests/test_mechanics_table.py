@@ -26,6 +26,7 @@ T = 171.5  # 245 N less 30 %
 
 
 @pytest.mark.parametrize("frame", ["fern-98", "moraine-98", "burdock-89", "bracken-102"])
+@pytest.mark.slow_after(1)
 def test_a_frame_is_the_geometric_mean_of_its_copies(frame):
     copies = [name for name, bed in derived("beds").items() if bed["frame_id"] == frame]
     row = derived("mechanics")[frame]

@@ -17,7 +17,10 @@ from contributed import even_bed, package_in, sent
 from gapbook.commands.app import COMMANDS
 from opens import ROOT, commands
 
-pytestmark = pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="the system does not tell which file a handle is of")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="the system does not tell which file a handle is of"),
+]
 
 
 @pytest.fixture(scope="module")

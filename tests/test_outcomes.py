@@ -59,7 +59,7 @@ STREAMS = {
 }
 
 
-@pytest.mark.slow_after(3)
+@pytest.mark.slow_after(1)
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is always full")
 @pytest.mark.parametrize("command", STREAMS.values(), ids=STREAMS)
 def test_admit_tells_what_was_done_whatever_becomes_of_stdout(tmp_path, command):
@@ -87,6 +87,7 @@ class Ascii(io.TextIOWrapper):
 
 
 @pytest.mark.parametrize("stream", [Full, Ascii], ids=lambda stream: stream.__name__)
+@pytest.mark.slow_after(1)
 def test_commands_that_do_something_tell_what_they_did(package, tmp_path, monkeypatch, said, stream):
     bad = sent(even_bed("four", "four-a", main=-1.0), tmp_path / "×bad")
     monkeypatch.setattr(sys, "stdout", stream())
@@ -187,7 +188,7 @@ NAMES = [
 ]
 
 
-@pytest.mark.slow_after(len(NAMES))
+@pytest.mark.slow_after(6)
 @pytest.mark.parametrize("arguments", NAMES, ids=" ".join)
 @pytest.mark.parametrize("name", [LONG, "gap\udcffbook"], ids=["too long", "not UTF-8"])
 def test_a_name_no_system_takes_is_told(package, tmp_path, said, name, arguments):

@@ -45,6 +45,7 @@ def test_show_tells_the_scores_of_the_copy(folder):
     assert portrait.scores["openness_tip"] == pytest.approx(float(there["openness_tip"]), rel=1e-5)
 
 
+@pytest.mark.slow
 def test_its_mechanics_are_those_of_the_copy(folder):
     catalogue = open_catalogue(ROOT)
     mechanics = catalogue.show(str(folder)).mechanics

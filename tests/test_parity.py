@@ -234,6 +234,7 @@ def twins(tables: dict[str, list[list[str]]], unsound: set[tuple[str, int]]) -> 
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.slow_after(4)
 def test_the_same_ids_are_unknown(seed):
     """Of sound cells, each id of a parent once: frictionless names every row."""
     here, there, _, tables = judged(seed)

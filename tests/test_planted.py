@@ -113,12 +113,12 @@ def is_at(finding: Finding, one: Plant, line: int | None) -> bool:
 
 
 def soonest() -> list[object]:
-    """All planted faults; those beyond the first two of a rule are slow."""
+    """All planted faults; those beyond the first of a rule are slow."""
     seen: Counter[str] = Counter()
     found: list[object] = []
     for one in PLANTS:
         seen[one.code] += 1
-        found.append(pytest.param(one, marks=pytest.mark.slow if seen[one.code] > 2 else ()))
+        found.append(pytest.param(one, marks=pytest.mark.slow if seen[one.code] > 1 else ()))
     return found
 
 

@@ -70,6 +70,7 @@ def test_arrow_and_csv_agree(tmp_path: Path, table: str):
 
 
 @pytest.mark.parametrize("table", TABLES)
+@pytest.mark.slow_after(1)
 def test_the_database_and_the_reader_agree(tmp_path: Path, table: str):
     root = Broken(tmp_path).root
     package = open_package(root)

@@ -79,6 +79,7 @@ def test_a_release_states_its_version_everywhere(root, tmp_path):
     assert check(root, today=TODAY).report.errors == ()
 
 
+@pytest.mark.slow
 def test_the_changelog_tells_what_changed_since_the_version_before(root, tmp_path):
     made_release(root, "1.0.0", tmp_path / "out")
     for no in range(4, 13):

@@ -68,6 +68,7 @@ PAIRS = [("fern-98", "moraine-98", "24kg"), ("willow-104", "hoarfrost-96", "240N
 
 
 @pytest.mark.parametrize(("source", "target", "at"), PAIRS)
+@pytest.mark.slow_after(1)
 def test_the_answer_covers_every_model_and_never_passes_the_range(catalogue, source, target, at):
     found = catalogue.retension(source, target, at)
     document = found.document()
@@ -104,6 +105,7 @@ def test_stretching_strings_take_a_pull_at_which_the_forces_are_the_same(catalog
     # 220 to 270 N are in common use (Cross 2000); a pull up to which the answer reaches counts too.
     [("240N", None, False), ("266N", None, True), ("275N", None, True), ("255N", "272N", True), ("280N", "270N", True)],
 )
+@pytest.mark.slow_after(2)
 def test_a_pull_above_common_use_is_told(catalogue, at, crosses, above):
     found = catalogue.retension("fern-98", "fern-98", at, crosses)
     codes = [one["code"] for one in found.document()["cautions"]]
@@ -161,6 +163,7 @@ def test_frames_by_the_table(catalogue, source, target):
     assert found["u_linear_n"] == pytest.approx(found["linear_n"] * math.hypot(u_first / first, u_second / second))
 
 
+@pytest.mark.slow
 def test_there_and_back_again(catalogue):
     # Each model on its own leads back; a range of models does not, but holds where one began.
     there = catalogue.retension("fern-98", "moraine-98", "240N")

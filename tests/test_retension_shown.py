@@ -33,6 +33,7 @@ LIMITS = [
 
 
 @pytest.mark.parametrize(("at", "whole"), LIMITS)
+@pytest.mark.slow_after(1)
 def test_a_limit_as_it_is_shown_is_allowed(at, whole):
     told = " ".join(shown("fern-98", "fern-98", "--at", at).split())
     assert "is not within" not in told
@@ -55,6 +56,7 @@ BEYOND = [
 
 
 @pytest.mark.parametrize(("source", "target", "at", "outside", "way"), BEYOND)
+@pytest.mark.slow_after(1)
 def test_a_pull_beyond_the_range_is_told_with_the_difference_and_both_stiffnesses(source, target, at, outside, way):
     told = " ".join(shown(source, target, "--at", f"{at}N").split())
     (first, u_first), (second, u_second) = at_pull(source, at), at_pull(target, at)
@@ -76,6 +78,7 @@ def test_a_pull_beyond_the_range_is_told_with_the_difference_and_both_stiffnesse
 
 @pytest.mark.parametrize("columns", ["30", "50", "80"])
 @pytest.mark.parametrize(("source", "target"), [("fern-98", "moraine-98"), ("fern-98-a", "sorrel-98-club")])
+@pytest.mark.slow_after(1)
 def test_every_figure_name_and_unit_is_whole(source, target, columns):
     lines = shown(source, target, "--at", "235N", COLUMNS=columns).splitlines()
     assert max(map(len, lines)) <= max(int(columns), 40)
@@ -96,6 +99,7 @@ CROSSES = [(("--at", "24kg"), 24 * KG, 1.0), (("--at", "53lb", "--crosses", "51 
 
 
 @pytest.mark.parametrize(("options", "crosses", "ratio"), CROSSES)
+@pytest.mark.slow_after(1)
 def test_json_tells_of_the_crosses(options, crosses, ratio):
     document = json.loads(shown("fern-98", "moraine-98", *options, "--json"))
     assert document["crosses_at_n"] == pytest.approx(crosses)

@@ -49,7 +49,7 @@ def texts(made) -> list:
     return [text for axes in made.axes for text in axes.texts if text.get_text().strip()]
 
 
-@pytest.mark.slow_after(3)
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(("names", "where", "units", "dark"), PAGES)
 def test_nothing_is_cut_off_or_overlaps(names, where, units, dark, folder):
     _, made = page_of(names, where, units, dark, folder)
@@ -64,7 +64,7 @@ def test_nothing_is_cut_off_or_overlaps(names, where, units, dark, folder):
         assert across <= 1.0 or along <= 1.0, (one, other)  # a pixel of a hundred an inch
 
 
-@pytest.mark.slow_after(3)
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize(("names", "where", "units", "dark"), PAGES)
 def test_the_page_says_what_the_screen_says(names, where, units, dark, folder):
     comparison, made = page_of(names, where, units, dark, folder)
@@ -85,6 +85,7 @@ def test_the_page_says_what_the_screen_says(names, where, units, dark, folder):
     assert whole.count("not measured") == sum(bed.basis == "counted" for bed in comparison.beds)
 
 
+@pytest.mark.slow
 def test_invented_data_are_said_only_if_the_package_says_so(folder):
     for caution, there in (("Invented data: no frame is real", True), (None, False)):
         _, made = page_of(("fern-98", "moraine-98"), "centre", None, False, folder, caution)
@@ -92,6 +93,7 @@ def test_invented_data_are_said_only_if_the_package_says_so(folder):
 
 
 @pytest.mark.parametrize(("suffix", "start"), [(".pdf", b"%PDF"), (".png", b"\x89PNG"), (".svg", b"<?xml")])
+@pytest.mark.slow
 def test_the_same_comparison_makes_the_same_bytes(tmp_path, suffix, start):
     seen = set()
     for number in range(2):

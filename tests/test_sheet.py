@@ -130,6 +130,7 @@ def test_a_filled_folder_is_a_contribution(tmp_path, store, arguments, factor, s
     assert closures == pytest.approx((-32.5, -73.0), abs=0.02)
 
 
+@pytest.mark.slow
 def test_check_finds_nothing_to_mend_in_a_filled_folder(tmp_path, capsys):
     folder = laid(tmp_path, "fern-98", "--handling", "--contributor", "ada")
     fill(folder)
@@ -140,6 +141,7 @@ def test_check_finds_nothing_to_mend_in_a_filled_folder(tmp_path, capsys):
     assert document["rows"] == 75 + 5 + 1 + 1 + 3  # marks, readings; a specimen, a contributor, three instruments
 
 
+@pytest.mark.slow
 def test_a_filled_folder_can_be_drawn(tmp_path, store):
     folder = laid(tmp_path, "fern-98")
     fill(folder)
@@ -227,6 +229,7 @@ def test_a_box_for_every_reading_and_no_words_over_others(store, name, wishes):
     assert not any(a.padded(-0.05).overlaps(b.padded(-0.05)) for i, a in enumerate(rows) for b in rows[:i])
 
 
+@pytest.mark.slow
 def test_one_page_of_vectors_the_same_each_time(tmp_path):
     pages = []
     for name in ("a", "b"):

@@ -30,6 +30,7 @@ def test_the_truth_lies_within_what_is_stated(case):
 
 
 @pytest.mark.parametrize("case", [case for case in CASES if case.name in QUICK], ids=QUICK)
+@pytest.mark.slow_after(2)
 def test_it_does_so_in_a_few_beds(case):
     for name, found in measure(case, FEW, 2).items():
         assert case.low - ROOM <= inside(found) <= 1.0, name

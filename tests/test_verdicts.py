@@ -85,6 +85,7 @@ def test_many_pairs_at_once(confidence):
         assert said == [NUMBERS[case["verdict"]] for case in alike]
 
 
+@pytest.mark.slow
 def test_the_page_says_the_same(tmp_path):
     out = write(open_package(ROOT), tmp_path)["out"]
     code = """(cases) => cases.map(({ a, b, confidence }) => {
