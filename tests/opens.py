@@ -84,6 +84,7 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
         "drill": [*DRILL, "--out", str(out / "drilling.svg"), *named],
         "start": [str(out / "club"), *STARTED],
         "convert": [*(f"{mine}/{one}.csv" for one in ("spacings", "specimens", "frames")), "--out", str(out / "made"), *named],
+        "upgrade": named,
         "enter": [mine, *named],
         "release": ["1.5.0", "--out", str(out / "released"), *named],
         "correct": ["one-a/main/0/7/1", "--value", "12.6", *DECIDED, *named],

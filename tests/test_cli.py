@@ -196,8 +196,8 @@ DRILL = ("--head", "98 sq in", "--pattern", "16x19", "--centre", "10.8", "--side
 WHY = ("--reason", "as an example", "--who", "tam-veldrick", "--dry-run")
 EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
-    "chart", "atlas", "sheet", "export", "near", "drill", "start", "convert", "enter", "correct", "withdraw", "rename", "merge",
-    "forget", "history", "release",
+    "chart", "atlas", "sheet", "export", "near", "drill", "start", "upgrade", "convert", "enter", "correct", "withdraw",
+    "rename", "merge", "forget", "history", "release",
 )  # fmt: skip
 REFUSED = (("ask", "under 98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
 DOING = (
@@ -210,7 +210,7 @@ DOING = (
     ("drill", *DRILL, "--out", "drilling.svg"),
     ("start", "club", "--title", "Beds", "--licence", "CC0-1.0", "--who", "ada-moss", "--name", "Ada Moss"),
     ("convert", "sent/spacings.csv", "--out", "converted"),
-    ("enter", "sent"),
+    ("enter", "sent"), ("upgrade", "--dry-run"),
     ("correct", "fern-98", "--table", "frames", "--column", "mass_g", "--value", "321", *WHY),
     ("withdraw", "hit-001", *WHY), ("rename", "fern-98", "fern-98-retail", *WHY),
     ("merge", "scale-post", "scale-kitchen", *WHY), ("forget", "edric-sallow", *WHY),

@@ -173,6 +173,7 @@ NAMES = [
     ("convert", "{name}", "--out", "{out}/a"),
     ("convert", str(ROOT / "catalogue" / "specimens.csv"), "--out", "{out}/{name}"),
     ("enter", "{name}"),
+    ("upgrade", "--package", "{name}"),
     ("correct", "{name}", "--value", "12.6", *DECIDED),
     ("correct", "two-a", "--column", "string_gauge_mm", "--value", "{name}", *DECIDED),
     ("withdraw", "{name}", *DECIDED),

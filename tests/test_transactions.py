@@ -131,7 +131,7 @@ def test_a_journal_from_elsewhere_cannot_write_other_files(package, tmp_path, pa
 
 
 @pytest.mark.parametrize(
-    "text", ["", "{", "[]", '{"format": 2, "tables": []}', '{"format": 1}', '{"format": 1, "tables": [1]}']
+    "text", ["", "{", "[]", '{"format": 3, "tables": []}', '{"format": 1}', '{"format": 1, "tables": [1]}']
 )
 def test_a_journal_that_cannot_be_read_is_told(package, text):
     journal(package).write_text(text, encoding="utf-8")

@@ -24,7 +24,7 @@ from gapbook.tables.opening import open_package
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "design",
     "export", "retension", "advise", "admit", "agreement", "atlas", "near", "drill",
-    "start", "convert", "enter", "correct", "withdraw", "rename", "merge", "forget", "history", "release",
+    "start", "upgrade", "convert", "enter", "correct", "withdraw", "rename", "merge", "forget", "history", "release",
 )  # fmt: skip
 """Subcommands; each is a module here with a function of that name and its HELP."""
 READING = ("ask", "find", "show", "compare", "near")

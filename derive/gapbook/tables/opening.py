@@ -60,6 +60,7 @@ def _load(root: Path, installed: bool = False, foreign: bool = False) -> Package
             fix = "It is not known to be yours. Name it with --package PATH if the change may be finished"
             raise fail("unfinished", message, place=Place(JOURNAL), fix=fix)
         recover(package)
+        return _load(root)  # the change may have been one of the descriptor
     return package
 
 

@@ -31,6 +31,8 @@ RAW_TABLES = (
 )
 LOG_TABLES = ("corrections", "admissions")
 """What was done to the raw tables; only gapbook writes them, and a package may lack them."""
+OPTIONAL_DERIVED = ("digests",)
+"""What is told of the derived tables; a package may lack it."""
 DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
 INVENTED = "Invented data: no frame in this package is real"
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")

@@ -63,6 +63,20 @@ def rewritten(package: Package, table: str, edit: Edit) -> tuple[bytes, list[Tou
     return b"".join(parts), touched
 
 
+def widened(package: Package, table: str, names: Sequence[str]) -> bytes:
+    """The bytes of a table with these columns added at the end, blank in every row. GapbookError if the file cannot be read."""
+    parts: list[bytes] = []
+    has_header = False
+    for record in _records(package.read(table), package.shown(table)):
+        bare = record.text.rstrip(b"\r\n")
+        end = record.text[len(bare) :]
+        is_header = record.cells is not None and not has_header and bool(bare.removeprefix(BOM))
+        has_header = has_header or is_header
+        more = names if is_header else [""] * len(names) if record.cells is None else []
+        parts.append(b",".join([bare, *(name.encode() for name in more)]) + end)
+    return b"".join(parts)
+
+
 def written(cells: Sequence[str]) -> bytes:
     """A CSV record, without its line end."""
     out = io.StringIO()

@@ -29,12 +29,13 @@ from typing import BinaryIO, NamedTuple
 from gapbook.errors import GapbookError, Place, fail
 from gapbook.tables.files import LARGEST_TABLE, LARGEST_TEXT, Folder, open_file, read_whole, sha256, unwritable
 from gapbook.tables.locking import FOLDER, WAIT, locked
-from gapbook.tables.package import JOURNAL, Package, Signature, inside
+from gapbook.tables.package import DESCRIPTOR, JOURNAL, LOG_TABLES, OPTIONAL_DERIVED, Package, Signature, inside
 
 CHANGED = "package-changed"
 """Code of the error a reader gets; the command line then reads anew."""
 NEW = ".new"
-_FORMAT = 1
+_FORMAT, _DESCRIBING = 1, 2
+"""Of the journal: a change of tables alone; one that changes the package's descriptor and schemas with them."""
 _JOURNAL = JOURNAL.removeprefix(f"{FOLDER}/")
 _DRAFT = _JOURNAL + NEW
 _TRIES = (0.0, 0.1, 0.4, 1.5) if os.name == "nt" else (0.0,)
@@ -114,19 +115,31 @@ class Change:
         self._lock = lock
         self._files: dict[str, Path] = {}
         self._entries: list[_Entry] = []
+        self._described: list[Path] = []
 
     def write(self, table: str, fill: Callable[[BinaryIO], None]) -> None:
         """Write the new version of a table, which `fill` writes to a stream, and flush it to the disk.
 
         GapbookError if it cannot be written.
         """
-        target, shown = self.package.path(table), self.package.shown(table)
+        self._put(self.package.path(table), self.package.shown(table), fill, table)
+
+    def describe(self, path: str, fill: Callable[[BinaryIO], None]) -> None:
+        """The same for the package's descriptor, or for a schema that it names; `path` is relative to the package."""
+        self._put(inside(self.package.root, path), path, fill, None)
+
+    def _put(self, target: Path, shown: str, fill: Callable[[BinaryIO], None], table: str | None) -> None:
         root, new = self.package.root, _new(target)
         if self._scratch is not None:
             root, new = self._scratch, self._scratch / target.name
-        self._files[table] = new
+        if table is None:
+            self._described.append(target)
+        else:
+            self._files[table] = new
         try:
             with _holding(root, new, make=True) as folder:
+                if table is None:
+                    folder.remove(new.name)  # left over from a change that was never decided
                 old = folder.state(target.name)
                 with folder.create(new.name) as stream:
                     fill(stream)
@@ -158,8 +171,8 @@ class Change:
         """
         assert self._lock is not None
         try:
-            _flush_folders(self.package, self._files.values())
-            _write_journal(self.package.root, self._lock, self._entries)
+            _flush_folders(self.package, (*self._files.values(), *self._described))
+            _write_journal(self.package.root, self._lock, self._entries, _DESCRIBING if self._described else _FORMAT)
         except OSError as error:
             with suppress(OSError):
                 self._lock.remove(_JOURNAL)
@@ -167,12 +180,13 @@ class Change:
                 raise unwritable(FOLDER, error) from None
         _rename_all(self.package, self._lock, self._entries)
         self._files.clear()
+        self._described.clear()
         self.package.seen.clear()
 
     def drop(self) -> None:
         """Remove new versions that were not put in place, unless a journal still needs them."""
         if not self.package.is_changing:
-            _clear(self.package, (self.package.path(table) for table in self._files))
+            _clear(self.package, (*(self.package.path(table) for table in self._files), *self._described))
 
 
 @contextmanager
@@ -303,8 +317,8 @@ def _flushed(stream: BufferedRandom, path: str) -> _Entry:
     return _Entry(path, size, checksum)
 
 
-def _write_journal(root: Path, lock: Folder, entries: list[_Entry]) -> None:
-    content = {"format": _FORMAT, "tables": [entry._asdict() for entry in entries]}
+def _write_journal(root: Path, lock: Folder, entries: list[_Entry], form: int) -> None:
+    content = {"format": form, "tables": [entry._asdict() for entry in entries]}
     with Folder.at(root) as top:
         top.flush()  # the lock's folder may be new
     with lock.replacing(_JOURNAL, draft=_DRAFT) as stream:
@@ -313,12 +327,16 @@ def _write_journal(root: Path, lock: Folder, entries: list[_Entry]) -> None:
 
 
 def _read_journal(package: Package, lock: Folder) -> list[_Entry]:
-    """The journal's entries. They can only name tables of the package: a stranger's journal must not change other files."""
+    """The journal's entries. They can only name tables of the package, and what describes it if the journal is of that format:
+    a stranger's journal must not change other files.
+    """
     known = {package.shown(table) for table in package.resources}
     try:
         with lock.open(_JOURNAL, JOURNAL, LARGEST_TEXT) as stream:
             content = json.loads(read_whole(stream, JOURNAL, LARGEST_TEXT))
-        if content["format"] != _FORMAT:
+        if content["format"] == _DESCRIBING:
+            known |= _describing(package)
+        elif content["format"] != _FORMAT:
             raise ValueError(f"its format is {content['format']!r}")
         entries = [_Entry(str(item["path"]), int(item["size"]), str(item["sha256"])) for item in content["tables"]]
         if strangers := [entry.path for entry in entries if entry.path not in known]:
@@ -328,6 +346,16 @@ def _read_journal(package: Package, lock: Folder) -> list[_Entry]:
         fix = f"Restore the catalogue from version control or a copy, then remove {FOLDER}"
         raise fail("journal", f"the journal of a change cannot be used: {why}", place=Place(JOURNAL), fix=fix) from None
     return entries
+
+
+def _describing(package: Package) -> set[str]:
+    """The files that a change of the package's description may touch besides its tables."""
+    added = {f"catalogue/{table}.csv" for table in LOG_TABLES} | {
+        f"catalogue/derived/{table}.csv" for table in OPTIONAL_DERIVED
+    }
+    schemas = {f"schema/{table}.json" for table in (*LOG_TABLES, *OPTIONAL_DERIVED)}
+    named = {str(stated) for item in package.resources.values() if isinstance(stated := item.get("schema"), str)}
+    return {DESCRIPTOR, *added, *schemas, *named}
 
 
 # Files of the tables
