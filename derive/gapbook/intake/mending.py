@@ -153,7 +153,7 @@ def _points(item: Field, text: str) -> str | None:
     if side is None and (abs(points) > MOST_POINTS or (item.name == "value" and points >= 0.0)):
         return None
     advice = points_advice(points, side or (-1 if points < 0.0 else 0))
-    return advice if side is not None or item.name != "value" else f"No reading is negative. If it is a balance: {advice}"
+    return advice if side is not None or item.name != "value" else f"No reading is negative. A balance? {advice}"
 
 
 def _as_day(text: str) -> str | None:

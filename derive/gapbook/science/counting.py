@@ -29,11 +29,13 @@ EDGE_MM = 1.5
 class LeftOut(NamedTuple):
     """What was left out of a run.
 
+    best: the number it most likely had
     low, high: the least and the greatest number it may have had
     doubled: whether a string was skipped, so that gap `low` is as wide as two; else a gap was not written down
     surely: whether the gaps are not those of a bed with one string less
     """
 
+    best: int
     low: int
     high: int
     doubled: bool
@@ -54,7 +56,7 @@ def left_out(gaps: FloatArray, edges: bool, is_main: bool, like: FloatArray | No
         return None
     doubled = _doubled(inner)
     if doubled is not None:
-        return LeftOut(doubled + 1, doubled + 1, True)
+        return LeftOut(doubled + 1, doubled + 1, doubled + 1, True)
     count = len(inner) + 1
     squares = np.array([_squares(inner, np.delete(np.arange(count), at), count, is_main, like) for at in range(count)])
     if edges:  # the last inner edge may be missing, and all numbers right
@@ -71,7 +73,7 @@ def left_out(gaps: FloatArray, edges: bool, is_main: bool, like: FloatArray | No
         if like is None
         else min(_squares(inner, np.delete(np.arange(count), at), count, is_main, None) for at in possible.tolist())
     )
-    return LeftOut(int(possible[0]) + 1, int(possible[-1]) + 1, False, whole > smooth + CLEARLY)
+    return LeftOut(int(np.argmin(squares)) + 1, int(possible[0]) + 1, int(possible[-1]) + 1, False, whole > smooth + CLEARLY)
 
 
 def _squares(gaps: FloatArray, place: IntArray, count: int, is_main: bool, like: FloatArray | None) -> float:

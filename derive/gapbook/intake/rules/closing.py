@@ -203,7 +203,17 @@ def _edge_to_edge(context: CheckContext) -> Iterator[Finding]:
         size_said = "a string's gauge" if np.isnan(gauge) else f"the gauge, {gauge:g} mm"
         found = f"from edge to edge {' and '.join(off)} {longer} {against}: about {size_said}, for each string"
         expected, family = "gaps from the centre of a string to that of the next", known[0] if len(known) == 1 else None
-        yield at_bed(context, specimen, found, expected, family, tuple(SIDES[one][0] for one in known))
+        finding = at_bed(context, specimen, found, expected, family, tuple(SIDES[one][0] for one in known))
+        yield replace(finding, fix=_with_gauge(signs[specimen] > 0))
+
+
+def _with_gauge(longer: bool) -> str:
+    """What to do about gaps that are longer, or shorter, by a gauge each."""
+    where, what = ("over both strings", "take off") if longer else ("between the strings", "add")
+    return (
+        f"Was it read {where}? Read from left edge to left edge, or {what} one gauge for every gap, and half of one for those "
+        "to the inner edges unless that was done"
+    )
 
 
 def _rule_origin(context: CheckContext) -> Iterator[Finding]:
@@ -306,8 +316,7 @@ RULES = (
         "where that explains what is missing, in both families as far as they can be told; against the width and length "
         "read, or, where neither was, against a head of the declared area. At a level of 1 % over the package (Holm).",
         "the measuring sheet: how a bed is read; gauges of 1.10 to 1.40 mm: common practice, no source",
-        "Was it read between the strings, or over them? Read from left edge to left edge, or add (take off) one gauge to every "
-        "gap and half of one at the inner edges",
+        "Read from left edge to left edge, or add (take off) one gauge for every gap, and half of one for those to the edges",
         _edge_to_edge,
         CAUSES,
     ),

@@ -104,7 +104,7 @@ def left_out_words(found: LeftOut, is_mark: bool) -> str:
             f"Gap {low} is about as wide as two: a string was skipped there, and all after it are numbered one too low. Make "
             f"these numbers one more, and read gaps {low} and {low + 1}"
         )
-    which = f"{kind.title()} {low}" if low == high else f"One of the {kind}s {low} to {high}"
+    which = f"{kind.title()} {found.best}" + ("" if low == high else f", or another one from {low} to {high},")
     return (
         f"{which} was probably left out, and all after it are numbered one too low. Find it by counting, make these numbers "
         "one more, and read it"
