@@ -35,10 +35,11 @@ def test_every_table_reads_back_equal(catalogue, exported):
     resources = descriptor(folder)["resources"]
     stated = json.loads((ROOT / "datapackage.json").read_text(encoding="utf-8"))["resources"]
     kept = [item["name"] for item in stated if item["name"] != "digests"]  # those are of the CSV files
-    assert [item["name"] for item in resources] == kept
+    assert [item["name"] for item in resources] == [*kept, "spacings_si", "readings_si", "playtests_with_beds"]
     for item in resources:
         back = pq.read_table(folder / item["path"])
-        assert back.equals(read_table(catalogue.package, item["name"])), item["name"]
+        if item["name"] in kept:
+            assert back.equals(read_table(catalogue.package, item["name"])), item["name"]
         assert back.equals(catalogue.table(item["name"]), check_metadata=True), item["name"]
         assert rows[item["name"]] == back.num_rows
 
@@ -46,7 +47,7 @@ def test_every_table_reads_back_equal(catalogue, exported):
 def test_values_are_those_of_the_csv(exported):
     """DuckDB reads both files, the CSV as text: what stands in the one stands in the other."""
     folder, _ = exported
-    for item in descriptor(folder)["resources"]:
+    for item in descriptor(folder)["resources"][:-3]:  # the last three are views
         fields = item["schema"]["fields"]
         texts = ", ".join(f'"{field["name"]}"' for field in fields if field["type"] == "string")
         table = ROOT / "catalogue" / f"{item['name']}.csv"
@@ -79,7 +80,7 @@ def test_the_descriptor_holds_for_the_files(exported):
     folder, _ = exported
     for item in descriptor(folder)["resources"]:
         data = (folder / item["path"]).read_bytes()
-        assert item["bytes"] == len(data)
+        assert "bytes" not in item  # frictionless counts none of a Parquet file
         assert item["hash"] == f"sha256:{hashlib.sha256(data).hexdigest()}"
         # Data Package v2: the media type registered with IANA for Parquet.
         assert (item["format"], item["mediatype"]) == ("parquet", "application/vnd.apache.parquet")

@@ -292,11 +292,13 @@ class Catalogue:
 
         return query(self.package, text, Limits(seconds, memory), values=values, own=tables)
 
-    def export(self, out: str | os.PathLike[str]) -> dict[str, int]:
-        """Write the package as Parquet into a new or empty folder, with descriptor, checksums and citation; rows by table."""
-        from gapbook.tables.export import export
+    def export(self, out: str | os.PathLike[str], csv: bool = False) -> dict[str, int]:
+        """Write the package as Parquet, or as CSV, into a new or empty folder, with descriptor, checksums and citation; rows by
+        table and view.
+        """
+        from gapbook.tables.export import CSV, PARQUET, export
 
-        return export(self.package, Path(out))
+        return export(self.package, Path(out), form=CSV if csv else PARQUET)
 
 
 def open_catalogue(path: str | os.PathLike[str] | None = None) -> Catalogue:

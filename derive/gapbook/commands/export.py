@@ -10,14 +10,16 @@ import typer
 from gapbook.commands.shared import JsonOption, PackageOption, outcome, package_document, print_json, print_rows
 from gapbook.tables.opening import open_package
 
-HELP = """Write the package as Parquet: all tables, raw and derived, with their units in the fields' metadata.
+HELP = """Write the package as Parquet, or as CSV: all tables and views, with their units.
 
 Beside them a descriptor (datapackage.json), checksums (SHA256SUMS) and a citation (CITATION.cff). DIR is new or empty, or
-holds an earlier export, which is replaced whole. JSON: {"out", "rows": {TABLE: N}, "package": {"name", "version"}}."""
+holds an earlier export, which is replaced whole. An export answers questions itself (--package DIR), but is read-only.
+JSON: {"out", "rows": {TABLE: N}, "package": {"name", "version"}}."""
 
 
 def export(
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to write.")],
+    as_csv: Annotated[bool, typer.Option("--csv", help="CSV instead of Parquet.")] = False,
     package: PackageOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -25,7 +27,8 @@ def export(
     from gapbook.tables.export import export as write  # late: see shared
 
     opened = open_package(package)
-    rows = write(opened, out)
+    form = "csv" if as_csv else "parquet"
+    rows = write(opened, out, form=form)
     with outcome():
         if as_json:
             print_json({"out": str(out), "rows": rows, "package": package_document(opened)})

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from gapbook.errors import fail
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import ORDER, Finding
 from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_layer, contribution_layer, is_package, read_layers
@@ -48,6 +49,9 @@ def check(
     if path is not None and not is_package(path):
         return check_layers(package or open_package(), contribution_layer(path), today=today, say=say)
     meant = open_package(path) if path is not None or package is None else package
+    if any(meant.is_parquet(table) for table in meant.resources):
+        fix = "Check the package it was made from, or a CSV export; frictionless validate reads Parquet too"
+        raise fail("not-csv", "tables in Parquet are not checked", found=str(meant.root), expected="tables in CSV", fix=fix)
     return check_layers(meant, None, today=today, say=say)
 
 

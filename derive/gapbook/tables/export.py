@@ -1,4 +1,9 @@
-"""The package as Parquet: every table with its units in the fields' metadata, a descriptor, checksums, a citation."""
+"""The package as Parquet or CSV: every table and view with its units, a descriptor, checksums, a citation.
+
+Frictionless reads Parquet through pandas, where a NULL is a nan, which no limit admits, and counts no bytes of it. So the
+descriptor of a Parquet file states no `bytes`, and the limits of a column that holds NULL stand under `limits` instead of
+`constraints`.
+"""
 
 from __future__ import annotations
 
@@ -11,21 +16,21 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import pyarrow as pa
 import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
 from gapbook.tables.files import LARGEST_TEXT, read_bytes, sha256
-from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package, read_json
-from gapbook.tables.reader import read_table
-from gapbook.tables.store import all_tables
-from gapbook.tables.views import labelled
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, Package, read_json
+from gapbook.tables.sql import csv_text, table
+from gapbook.tables.views import View, views
 
 SUMS = "SHA256SUMS"
 CITATION = "CITATION.cff"
 MADE_BY = "gapbook export"
-_MARK = "exportedBy"
+PARQUET, CSV = "parquet", "csv"
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-_KEPT = ("name", "type", "title", "description", "licenses", "sources")
+_KEPT = ("type", "title", "description", "licenses", "sources")
 
 
 class Author(NamedTuple):
@@ -35,9 +40,13 @@ class Author(NamedTuple):
     orcid: str = ""
 
 
-def export(package: Package, out: Path, authors: Sequence[Author] = ()) -> dict[str, int]:
-    """Write the package into the folder `out`, whole or not at all; rows written by table. `authors` are cited besides those
-    whom the descriptor names.
+def export(package: Package, out: Path, authors: Sequence[Author] = (), form: str = PARQUET) -> dict[str, int]:
+    """Write the package into a folder, whole or not at all; rows written by table and view.
+
+    package: what is written
+    out: the folder
+    authors: cited besides those whom the descriptor names
+    form: PARQUET or CSV
 
     `out` is made if it is missing. If it exists, it must be empty, or hold an earlier export and nothing else, which is then
     replaced. GapbookError otherwise, and if a table cannot be read.
@@ -49,7 +58,7 @@ def export(package: Package, out: Path, authors: Sequence[Author] = ()) -> dict[
     except OSError as error:
         raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
     try:
-        rows = _write(package, scratch, authors)
+        rows = _write(package, scratch, authors, form)
         os.chmod(scratch, 0o755)
         _swap(scratch, out, earlier)
         return rows
@@ -59,16 +68,21 @@ def export(package: Package, out: Path, authors: Sequence[Author] = ()) -> dict[
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _write(package: Package, folder: Path, authors: Sequence[Author]) -> dict[str, int]:
+def _write(package: Package, folder: Path, authors: Sequence[Author], form: str) -> dict[str, int]:
     (folder / "data").mkdir()
     resources, rows = [], {}
-    for table in all_tables(package):
-        path = folder / "data" / f"{table}.parquet"
-        data = labelled(_read(package, table), package, table, package.schema(table).fields)
-        pq.write_table(data, path, compression="zstd")
-        rows[table] = data.num_rows
-        resources.append(_resource(package, table, path, folder))
-    _write_json(folder / DESCRIPTOR, {**package.descriptor, _MARK: MADE_BY, "resources": resources})
+    for view in views(package):
+        path = folder / "data" / f"{view.name}.{form}"
+        data = _read(package, view)
+        if form == PARQUET:
+            pq.write_table(_with_whole_numbers(data), path, compression="zstd")
+        elif view.sql is None:
+            path.write_bytes(package.read(view.name))
+        else:
+            path.write_bytes(csv_text(data).encode("utf-8"))
+        rows[view.name] = data.num_rows
+        resources.append(_resource(package, view, path, folder, data))
+    _write_json(folder / DESCRIPTOR, {**package.descriptor, EXPORTED: MADE_BY, "resources": resources})
     (folder / CITATION).write_text(citation(package, authors), encoding="utf-8")
     files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
     sums = "".join(f"{_checksum(folder / name)}  {name}\n" for name in files)
@@ -76,30 +90,71 @@ def _write(package: Package, folder: Path, authors: Sequence[Author]) -> dict[st
     return rows
 
 
-def _read(package: Package, table: str) -> Any:
+def _read(package: Package, view: View) -> pa.Table:
     try:
-        return read_table(package, table)
+        return table(package, view.name)
     except GapbookError as error:
-        if error.problems[0].code == "missing-file" and table in DERIVED_TABLES:
-            message = f"{package.shown(table)} has not been derived yet"
+        missing = next((name for name in view.tables or (view.name,) if not package.path(name).exists()), None)
+        if error.problems[0].code == "missing-file" and missing in DERIVED_TABLES:
+            message = f"{package.shown(missing)} has not been derived yet"
             raise fail("not-derived", message, fix="Run gapbook derive") from None
         raise
 
 
-def _resource(package: Package, table: str, path: Path, folder: Path) -> dict[str, Any]:
-    """The descriptor of a table's Parquet file, its schema written out beside it."""
-    stated = package.resource(table)
+def _with_whole_numbers(data: pa.Table) -> pa.Table:
+    """The same table; whole numbers of which some are NULL are marked for pandas, which would make decimals of them."""
+    marked = [
+        {"name": field.name, "field_name": field.name, "pandas_type": "int64", "numpy_type": "Int64", "metadata": None}
+        for field, column in zip(data.schema, data.columns, strict=True)
+        if pa.types.is_integer(field.type) and column.null_count
+    ]
+    if not marked:
+        return data
+    words = {"index_columns": [], "column_indexes": [], "columns": marked, "creator": {"library": "pyarrow"}}
+    return data.replace_schema_metadata({**(data.schema.metadata or {}), b"pandas": json.dumps(words).encode()})
+
+
+def _resource(package: Package, view: View, path: Path, folder: Path, data: pa.Table) -> dict[str, Any]:
+    """The descriptor of a file, its schema written out beside it."""
+    is_csv = path.suffix == f".{CSV}"
+    stated = package.resource(view.name) if view.sql is None else {"type": "table", "description": view.description}
     kept = {name: stated[name] for name in _KEPT if name in stated}
+    schema = package.schema_descriptor(view.name) if view.sql is None else _schema_of(package, view)
     return {
         **({"$schema": stated["$schema"]} if "$schema" in stated else {}),
+        "name": view.name,
         **kept,
         "path": path.relative_to(folder).as_posix(),
-        "format": "parquet",
-        "mediatype": "application/vnd.apache.parquet",
-        "bytes": path.stat().st_size,
+        "format": CSV if is_csv else PARQUET,
+        "mediatype": "text/csv" if is_csv else "application/vnd.apache.parquet",
+        **({"encoding": "utf-8", "bytes": path.stat().st_size} if is_csv else {}),
         "hash": f"sha256:{_checksum(path)}",
-        "schema": package.schema_descriptor(table),
+        "schema": schema if is_csv else _with_limits_aside(schema, data),
     }
+
+
+def _schema_of(package: Package, view: View) -> dict[str, Any]:
+    """The Table Schema of a view."""
+    fields = []
+    for column in view.columns:
+        words = {"title": column.title or column.name, "description": column.description, "unit": column.unit}
+        fields.append({"name": column.name, "type": column.type, **{name: text for name, text in words.items() if text}})
+    schema = package.schema_descriptor(view.tables[0]).get("$schema")
+    return {**({"$schema": schema} if schema else {}), "title": view.name, "description": view.description, "fields": fields}
+
+
+def _with_limits_aside(schema: dict[str, Any], data: pa.Table) -> dict[str, Any]:
+    """The schema with the limits of columns that hold NULL under `limits`."""
+    fields = []
+    for field in schema["fields"]:
+        held = field.get("constraints", {})
+        limits = {name: held[name] for name in ("minimum", "maximum") if name in held}
+        if limits and data[field["name"]].null_count:
+            rest = {name: value for name, value in held.items() if name not in limits}
+            field = {**{name: value for name, value in field.items() if name != "constraints"}, "limits": limits}
+            field |= {"constraints": rest} if rest else {}
+        fields.append(field)
+    return {**schema, "fields": fields}
 
 
 def _write_json(path: Path, document: Mapping[str, Any]) -> None:
@@ -132,7 +187,7 @@ def _strangers(out: Path) -> list[str] | None:
         lines = read_bytes(out / SUMS, SUMS, out, LARGEST_TEXT).decode().splitlines()
     except (GapbookError, ValueError):
         return None
-    if descriptor.get(_MARK) != MADE_BY:
+    if descriptor.get(EXPORTED) != MADE_BY:
         return None
     own = {SUMS, *(line[66:] for line in lines)}
     there = [path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_symlink() or not path.is_dir()]

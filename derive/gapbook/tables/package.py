@@ -34,6 +34,9 @@ LOG_TABLES = ("corrections", "admissions")
 OPTIONAL_DERIVED = ("digests",)
 """What is told of the derived tables; a package may lack it."""
 DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
+EXPORTED = "exportedBy"
+"""The key of a descriptor that an export wrote; such a package is read-only."""
+PARQUET = ".parquet"
 INVENTED = "Invented data: no frame in this package is real"
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 _NEVER = "*?[]{}="
@@ -100,6 +103,10 @@ class Package:
     def open(self, table: str) -> BufferedReader:
         """The table's file, open for reading. GapbookError as `files.open_file`."""
         return open_file(self.path(table), self.shown(table), self.root)
+
+    def is_parquet(self, table: str) -> bool:
+        """Whether the table's file is Parquet, as in an export; else it is CSV."""
+        return self.path(table).suffix.lower() == PARQUET
 
     def read(self, table: str) -> bytes:
         """The whole of the table's file. GapbookError as `files.open_file`."""
@@ -186,6 +193,9 @@ def must_be_writable(package: Package) -> None:
             "the package that came with the installation is read-only",
             fix="Copy or clone the data package and name it with --package PATH",
         )
+    if EXPORTED in package.descriptor:
+        told = "an export is read-only"
+        raise fail("read-only", told, fix="Change the package it was made from, and export it again")
     if package.foreign:
         raise fail(
             "read-only",

@@ -108,7 +108,26 @@ def read_table(package: Package, table: str) -> pa.Table:
     if table in DERIVED_TABLES:
         warn_if_stale(package, table)
     with consistent(package, table):
+        if package.is_parquet(table):
+            return _from_parquet(package, table)
         return _sound(package.read(table), package.shown(table), package.schema(table))
+
+
+def _from_parquet(package: Package, table: str) -> pa.Table:
+    """A table that an export holds, typed by its schema. GapbookError if it is no Parquet file, or holds other columns."""
+    import pyarrow.parquet as pq  # late: packages hold CSV
+
+    fields, place = package.schema(table).fields, Place(package.shown(table))
+    wanted = pa.schema([pa.field(field.name, arrow_type(field)) for field in fields])
+    try:
+        with package.open(table) as stream:
+            data = pq.read_table(stream)
+        if data.column_names != wanted.names:
+            expected = ", ".join(wanted.names)
+            raise GapbookError(Problem("header", "other columns than the schema's", place, expected=expected))
+        return data.cast(wanted).replace_schema_metadata(None)
+    except (pa.ArrowException, OSError) as error:
+        raise GapbookError(Problem("unreadable", f"no Parquet file of this table: {error}", place)) from None
 
 
 def read_file(path: Path, schema: Schema) -> pa.Table:

@@ -110,7 +110,7 @@ class Schema:
 
 def _field(descriptor: dict[str, Any], missing: tuple[str, ...]) -> Field:
     """A Field from its descriptor and its schema's `missingValues`."""
-    limits = descriptor.get("constraints", {})
+    limits = {**descriptor.get("limits", {}), **descriptor.get("constraints", {})}  # `limits`: see export
     if descriptor.get("type") not in FIELD_TYPES:
         raise ValueError(f"field {descriptor.get('name')}: type {descriptor.get('type')!r}")
     if (pattern := limits.get("pattern")) is not None:

@@ -72,6 +72,9 @@ class Store:
 
     def _read(self, table: str, schema: Schema, fields: list[Field]) -> None:
         shown = self.package.shown(table)
+        if self.package.is_parquet(table):
+            self._create_by_reader(table)
+            return
         try:
             with self.package.open(table) as stream:
                 header = schema_header(stream.read(LONGEST_HEADER), shown, schema)
