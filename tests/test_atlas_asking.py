@@ -10,9 +10,15 @@ from pathlib import Path
 import pytest
 
 from browsing import opened
-from gapbook.errors import GapbookError
 
-LISTED = Path(__file__).parent / "cases" / "phrases.json"
+LISTED = Path(__file__).parent / "cases"
+ROWS = """() => {
+    const { rows, unknown } = gapbook.judge();
+    const ids = (list) => list.map((row) => gapbook.catalogue.ids[row.frame]);
+    return { ...Object.fromEntries(Object.entries(rows).map(([key, list]) => [key, ids(list)])), unknown: ids(unknown) };
+}"""
+UNKNOWN = ("clover-98",)
+"""Nobody measured its bed: away from the centre the page says so, and ask refuses."""
 
 
 @pytest.fixture(scope="module")
@@ -58,15 +64,54 @@ def test_common_phrases_are_understood(page, text, words):
     assert typed(page, text) == words
 
 
+BESIDES = [
+    ("not 18x20", "not 18x20"),
+    ("no 100s, 16x19", "16 mains, 19 crosses, not head 100 sq in"),
+    ("tighter than fern-98, excluding moraine-98", "without moraine-98, tighter centre than fern-98"),
+    ("98 or 100 sq in, lightest first", "head 98 or 100 sq in, lightest first"),
+    ("tighter than fern-98 and moraine-98", "tighter centre than fern-98, tighter centre than moraine-98"),
+    ("tighter centre and more open sides than fern-98", "tighter centre than fern-98, more open sides than fern-98"),
+    ("like fern-98 but more open at the tip", "like fern-98 in the centre, more open tip than fern-98"),
+    ("lighter and more head light than fern-98", "lighter than fern-98, more head light than fern-98"),
+    ("I play a Fern 98: something tighter and not heavier", "tighter centre than fern-98, not heavier than fern-98"),
+    ("at least as open as fern-98", "not tighter centre than fern-98"),
+    ("softer bed and bigger head than fern-98", "softer bed than fern-98, bigger head than fern-98"),
+    ("about 305 g, at least 4 points head light", "mass 300 to 310 g, balance at least 4 points head light"),
+    ("mesh under 11 mm, length over 27 in", "centre mesh under 11 mm, length over 27 in"),
+]
+"""What the sentence of fields has no place for stands below it, and counts as much."""
+
+
+@pytest.mark.parametrize(("text", "words"), BESIDES, ids=[text for text, _ in BESIDES])
+def test_what_is_asked_besides(page, catalogue, text, words):
+    assert sorted(typed(page, text).split(", ")) == sorted(words.split(", "))
+    shown = page.evaluate(ROWS)
+    relation = page.locator("[name=relation]").input_value()
+    asked = {"tighter": ["tighter"], "more_open": ["more open"], "like": ["like"]}
+    every = ["every", "tighter", "too close to call", "more open", "unknown"]
+    found = {name for group in asked.get(relation, every) for name in shown[group]}
+    assert found == {entry.frame_id for entry in catalogue.ask(words).matches}
+
+
+def test_what_is_asked_besides_stays_in_the_address_and_can_be_left_out(page):
+    text = "tighter than fern-98, lighter than moraine-98, not 18x20"
+    words = typed(page, text)
+    page.wait_for_timeout(300)  # the address follows a little later
+    page.reload()
+    assert page.locator("#typed").text_content() == words
+    page.get_by_role("button", name="Leave out: lighter than moraine-98").click()
+    assert page.locator("#typed").text_content() == "tighter centre than fern-98, not 18x20"
+
+
 @pytest.mark.parametrize(
     "text",
     [
-        "not 18x20", "without 18x20, tighter than fern-98", "tighter than fern-98 but not 16x19", "tighter",
-        "tighter than both",
-        "tighter than fern-98 and moraine-98", "tighter centre and more open sides than fern-98", "lighter than fern-98",
-        "under 320", "320", "< 98", "about 305 g", "between 95 and", "swingweight 320 g", "16x19 and 18x20", "the best racquet",
-        "not tighter than fern-98", "at least as open as fern-98", "mass < 300 g and mass > 320 g", "no 100s, 16x19", "17x",
-        "tighter than the Zarquon 98", "head 98 mm", "16x19 but not 16x19", "98 or 100", "tighter than fern-98 or lighter",
+        "tighter", "tighter than both", "under 320", "320", "< 98", "between 95 and", "swingweight 320 g", "16x19 and 18x20",
+        "the best racquet", "mass < 300 g and mass > 320 g", "17x", "tighter than the Zarquon 98", "head 98 mm",
+        "16x19 but not 16x19", "tighter than fern-98 or lighter", "10 g lighter than fern-98",
+        "my fern-98 weighs 324 g, tighter",
+        "not 18x20, 16x19", "tighter and looser than fern-98", "tighter than most 16x19", "instead of fern-98 lighter",
+        "lower swingweight than sorrel-98", "fern-98 or moraine-98 but tighter", "not like fern-98",
     ],
 )  # fmt: skip
 def test_what_is_not_understood_is_refused_whole_with_what_to_type(page, text):
@@ -93,10 +138,11 @@ def test_questions_about_one_or_two_frames_show_them(page, text, looked_at, agai
 
 
 @pytest.mark.slow
-def test_listed_phrases_mean_what_their_plain_words_mean(page, catalogue):
-    """Of the list of phrases, written before either language, those that the page takes find what the plain words find."""
-    listed = json.loads(LISTED.read_text(encoding="utf-8"))
-    taken = compared = 0
+@pytest.mark.parametrize(("name", "least"), [("phrases", 240), ("phrases_second", 30), ("phrases_third", 27)])
+def test_listed_phrases_mean_what_their_plain_words_mean(page, catalogue, name, least):
+    """Of the lists of phrases, written before either language, those that the page takes find what the plain words find."""
+    listed = json.loads((LISTED / f"{name}.json").read_text(encoding="utf-8"))
+    taken = 0
     for one in listed:
         words = typed(page, one["say"])
         if one["kind"] in ("cannot", "refuse"):
@@ -104,11 +150,9 @@ def test_listed_phrases_mean_what_their_plain_words_mean(page, catalogue):
         if words is None or one["kind"] != "question":
             continue
         taken += 1
-        try:
-            wanted, found = catalogue.ask(one["plain"].split(", top ")[0]), catalogue.ask(words)
-        except GapbookError:
+        if words == "…":
+            assert any(frame in one["plain"] for frame in UNKNOWN), one
             continue
-        compared += 1
+        wanted, found = catalogue.ask(one["plain"].split(", top ")[0]), catalogue.ask(words)
         assert {entry.frame_id for entry in found.matches} == {entry.frame_id for entry in wanted.matches}, one
-    assert taken > 100
-    assert compared > 80
+    assert taken >= least

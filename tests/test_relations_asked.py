@@ -8,6 +8,7 @@ import statistics
 
 import pytest
 
+from demo_rows import demo
 from gapbook.errors import GapbookError
 from gapbook.questions.language import QuestionError, read
 from gapbook.screens.about import document, sentences
@@ -222,3 +223,24 @@ def test_what_no_catalogue_knows_is_said_with_what_comes_nearest(catalogue, text
     assert problem.code == "not-in-catalogue"
     assert "not in the catalogue" in problem.message
     assert problem.fix
+
+
+@pytest.mark.parametrize("text", ["smaller head than fern-98, longer than fern-98", "fewer crosses than willow-98 and shorter"])
+def test_two_traits_without_uncertainty_are_compared_as_they_stand(catalogue, text):
+    found = catalogue.ask(text)
+    known = {row["frame_id"]: row for row in demo("frames")}
+    kind = {
+        "smaller head": ("head_area_cm2", -1),
+        "longer": ("length_mm", 1),
+        "fewer crosses": ("crosses", -1),
+        "shorter": ("length_mm", -1),
+    }
+    reference = known["fern-98" if "fern" in text else "willow-98"]
+    wanted = [way for words, way in kind.items() if words in text]
+    expected = {
+        name
+        for name, row in known.items()
+        if all(sign * (float(row[column]) - float(reference[column])) > 0 for column, sign in wanted if row[column])
+        and all(row[column] for column, _ in wanted)
+    }
+    assert {entry.frame_id for entry in found.matches} == expected

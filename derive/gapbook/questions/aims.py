@@ -149,7 +149,7 @@ def _trait_rows(store: Store, about: Compared) -> str:
     strung = ["strung"] if about.table == "handling" else []
     table = store.load(about.table, ["frame_id", *columns, *strung])
     where = " WHERE strung" if strung else ""
-    return f"SELECT frame_id, CAST({about.value} AS DOUBLE) AS value, {about.u or '0.0'} AS u FROM {table}{where}"
+    return f"SELECT frame_id, CAST({about.value} AS DOUBLE) AS value, CAST({about.u or 0} AS DOUBLE) AS u FROM {table}{where}"
 
 
 def aims_of(store: Store, question: Question, columns: Sequence[str]) -> list[Aim]:

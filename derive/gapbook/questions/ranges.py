@@ -323,7 +323,7 @@ def leaning(lean: int) -> Range:
     return Range(trait=BALANCE.key, unit=POINTS, low=zero if lean >= 0 else None, high=zero if lean <= 0 else None)
 
 
-_ABOUT: dict[tuple[str, str], str] = {
+ABOUT: dict[tuple[str, str], str] = {
     **dict.fromkeys((("mass", "g"), ("swingweight", "kg.cm2"), ("length", "mm")), "5"),
     ("mass", "[oz_av]"): "0.2", ("mass", "kg"): "0.005", ("length", "[in_i]"): "0.2", ("length", "cm"): "0.5",
     ("head_area", "[sin_i]"): "1", ("head_area", "cm2"): "6", ("head_area", "mm2"): "600", ("balance", "points"): "1",
@@ -338,7 +338,7 @@ def approximately(one: Range) -> Range:
     if not one.is_figure or one.low is None:
         raise fail("unknown-clause", "this is not understood")
     value = one.low.value
-    width = _ABOUT.get((one.trait, one.unit))
+    width = ABOUT.get((one.trait, one.unit))
     apart = Decimal(width) if width else (abs(value) * ABOUT_PERCENT / 100).quantize(_fine(value), rounding=ROUND_UP)
     low, high = Bound(value=value - apart), Bound(value=value + apart)
     return Range(trait=one.trait, zone=one.zone, unit=one.unit, low=low, high=high)

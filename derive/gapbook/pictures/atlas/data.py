@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
@@ -10,12 +11,17 @@ from matplotlib.colors import to_hex
 
 from gapbook.pictures.draw import DIFFERENCE_MM, LARGEST_MM, SMALLEST_MM
 from gapbook.pictures.figure import LIGHT, SIZES
+from gapbook.questions.homonyms import HOMONYMS
 from gapbook.questions.measuring_sheet import ASSUMED
 from gapbook.questions.portrait import is_derived
-from gapbook.questions.question import LIKE_PERCENT
+from gapbook.questions.question import LIKE_PERCENT, Order
+from gapbook.questions.ranges import ABOUT
+from gapbook.questions.relations import COMPARED
 from gapbook.questions.selection import frame_rows
 from gapbook.questions.subjects import IDENTITY, all_score_columns
 from gapbook.questions.traits import TRAITS, UNIT_WORDS, ZONE_WORDS, unit_factor
+from gapbook.questions.vocabulary import phrases
+from gapbook.questions.wording import order_words
 from gapbook.science.bed_geometry import Hoop, windows
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.pooling import PERSON_OTHER_MM
@@ -26,7 +32,7 @@ from gapbook.tables.copies import ReadBed, read_beds
 from gapbook.tables.package import Package, caution
 from gapbook.tables.store import Store
 
-DECLARED = ("maker", "model", "edition")
+DECLARED = ("maker", "model", "edition", "length_mm")
 ROWS = tuple(trait for trait in TRAITS.values() if trait.page is not None)
 """Traits that have a row in the table of beds side by side."""
 STIFFNESS = "stiffness_centre_n_per_mm"
@@ -39,6 +45,14 @@ STEP_SLOPE = 1e-5
 STEP_EXPONENT = 1e-3
 STEP_U_MM = 0.001
 """Steps in which a bed's lengths [mm], slopes, exponent and uncertainties of gaps [mm] are coded as whole numbers."""
+
+_WORD = re.compile(r"[a-z'-]+")
+_NAMED = (
+    *("head_area", "mains", "crosses", "mass", "swingweight", "balance", "length"),
+    *("openness", "mesh", "side_opening", "density"),
+)
+_UNITS = ("[sin_i]", "cm2", "g", "kg.cm2", "mm", "[in_i]", "points", "%", "/cm2", "")
+_SORTED = ("mass", "swingweight", "head_area")
 
 Columns = dict[str, list[Any]]
 
@@ -160,12 +174,40 @@ def _words() -> dict[str, Any]:
             for zone, words in ZONE_WORDS.items()
         },
         "units": {code: words[0] for code, words in UNIT_WORDS.items()},
-        "factors": {code: float(unit_factor(code)) for code in ("[sin_i]", "cm2", "g", "kg.cm2", "")},
-        "traits": {key: TRAITS[key].title for key in ("head_area", "mains", "crosses", "mass", "swingweight")},
+        "factors": {
+            code: float(unit_factor(code))
+            for code in ("[sin_i]", "cm2", "g", "kg.cm2", "mm", "[in_i]", "points", "%", "/cm2", "")
+        },
+        "traits": {key: TRAITS[key].title for key in _NAMED},
+        "about": {f"{trait} {unit}".strip(): width for (trait, unit), width in ABOUT.items()},
+        "noise": _noise(),
+        "denials": sorted((text for text, phrase in phrases().items() if phrase.kind == "NOT"), key=len, reverse=True),
+        "compared": {
+            key: {"less": one.less, "more": one.more, "column": one.value}
+            for key, one in COMPARED.items()
+            if key not in ("beam", "release_year")
+        },
+        "orders": {
+            (words := order_words(Order(by=key, descending=descending))).removesuffix(" first"): {
+                "words": words,
+                "column": TRAITS[key].column_in(None),
+                "descending": descending,
+            }
+            for key in _SORTED
+            for descending in (False, True)
+        },
         "tightest": openness.lowest[0],
         "most_open": openness.highest[0],
         "like_percent": f"{LIKE_PERCENT:f}",
     }
+
+
+def _noise() -> list[str]:
+    """The single words that change nothing in a question, wherever they stand."""
+    several = {word for row in HOMONYMS for word in row.words}
+    return sorted(
+        text for text, phrase in phrases().items() if phrase.kind == "NOISE" and _WORD.fullmatch(text) and text not in several
+    )
 
 
 def _windows_of(zone: str) -> list[str]:

@@ -22,9 +22,9 @@ MARK = '<meta name="generator" content="gapbook atlas">'
 POLICY = "default-src 'none'; base-uri 'none'; form-action 'none'"
 """The page fetches nothing; only its own style and script, known by their hashes, are allowed besides."""
 SCRIPTS = (
-    "figures.js", "catalogue.js", "compare.js", "words.js", "judging.js", "shapes.js", "layout.js", "rows.js", "line.js",
-    "bedshapes.js", "differing.js", "bed.js", "card.js", "why.js", "beside.js", "ownbed.js", "asking.js", "address.js",
-    "controls.js", "main.js",
+    "figures.js", "catalogue.js", "compare.js", "words.js", "bounds.js", "also.js", "judging.js", "shapes.js", "layout.js",
+    "rows.js", "line.js", "bedshapes.js", "differing.js", "bed.js", "card.js", "why.js", "beside.js", "ownbed.js",
+    "naming.js", "relating.js", "asking.js", "address.js", "controls.js", "main.js",
 )  # fmt: skip
 """The page's modules, each after those it imports from."""
 

@@ -1,5 +1,7 @@
 // What is asked stands in the page's address, so that it can be kept, sent and gone back to.
 
+import { clauseWords } from "./also.js";
+
 /** The fields of the sentence, as the state and the address call them. */
 export const FIELDS = [
   "zone",
@@ -39,6 +41,7 @@ export function blankState(catalogue) {
     own_mains: "",
     own_crosses: "",
     patterns: new Set(),
+    also: [],
     measuredOnly: false,
     sort: "tightest",
     fit: false,
@@ -54,14 +57,18 @@ export function toAddress(state, catalogue) {
   if (state.reference >= 0) said.set("against", catalogue.ids[state.reference]);
   for (const name of [...FIELDS, ...OWN_FIELDS]) if (state[name] !== blank[name]) said.set(name, state[name]);
   if (state.patterns.size) said.set("patterns", [...state.patterns].map((one) => one.replace("×", "x")).join(" "));
+  if (state.also.length) said.set("also", state.also.map((clause) => clauseWords(clause, catalogue)).join(", "));
   for (const name of ["measuredOnly", "fit"]) if (state[name]) said.set(name, "yes");
   if (state.look >= 0) said.set("look", catalogue.ids[state.look]);
   if (state.kept.length) said.set("kept", state.kept.map((frame) => catalogue.ids[frame]).join(" "));
   return said.toString();
 }
 
-/** The state an address says; what is not understood in it is passed over. `choices` are the values that selects have. */
-export function fromAddress(text, catalogue, choices) {
+/**
+ * The state an address says; what is not understood in it is passed over. `choices` are the values that selects
+ * have, `clauses` reads what is asked besides.
+ */
+export function fromAddress(text, catalogue, choices, clauses) {
   const said = new URLSearchParams(text);
   const state = blankState(catalogue);
   const frame = (id) => catalogue.places.get(id ?? "") ?? -1;
@@ -82,6 +89,7 @@ export function fromAddress(text, catalogue, choices) {
       .map((one) => one.replace("x", "×"))
       .filter((one) => choices.patterns.includes(one)),
   );
+  state.also = clauses((said.get("also") ?? "").slice(0, LONGEST_OWN));
   state.measuredOnly = said.has("measuredOnly");
   state.fit = said.has("fit");
   state.look = frame(said.get("look"));

@@ -1,30 +1,18 @@
 // A question in one's own words, as far as the page can answer it. Parts of the text that are understood are taken out of it one
 // after the other; what is left must be words that say nothing, or else nothing is answered: a question is never half understood.
 
-import { fullName, isOwn } from "./catalogue.js";
+import { traitOf } from "./also.js";
+import { bound, isEmpty } from "./bounds.js";
+import { isOwn } from "./catalogue.js";
+import { openness } from "./compare.js";
+import { spelt } from "./naming.js";
+import { comparisonsOf } from "./relating.js";
 
-const ZONES = [
-  ["left", /(?:on|in|at)? ?(?:the )?left(?:[- ]hand)?(?: side)?/],
-  ["right", /(?:on|in|at)? ?(?:the )?right(?:[- ]hand)?(?: side)?/],
-  ["centre", /(?:in|at|on)? ?(?:the )?(?:centre|center|middle|sweet (?:area|spot)|ctr)s?/],
-  ["sides", /(?:in|at|on|up|towards)? ?(?:the )?(?:sides?|edges?)/],
-  ["tip", /(?:in|at|on|up|near|towards)? ?(?:the )?(?:tip|top|upper hoop)(?: area)?/],
-  ["throat", /(?:in|at|on|near|towards)? ?(?:the )?(?:throat|handle)(?: area)?/],
-];
-const HOLES = "(?:mesh(?:es)?|spacing|gaps?|holes?)";
-const THING = "(?: (?:string ?bed|bed|string pattern|pattern|strings?|mesh|spacing|gaps?|holes?))?";
-const TIGHTER = new RegExp(
-  `(?:tighter|denser|closer|finer|narrower|smaller ${HOLES}|more (?:tight|dense|closed)|less (?:open|loose|wide))${THING}`,
-);
-const OPENER = new RegExp(
-  `(?:more open(?:ed)?|opener|looser|wider|bigger ${HOLES}|larger ${HOLES}|more loose|less (?:tight|dense))${THING}`,
-);
-const LIKE = /(?:within (\d+(?:\.\d+)?) ?(?:%|percent|per cent) of|similar to|(?:the )?same as|(?:some|any)?thing like|(?:racquets?|rackets?|frames?) like|like)/;
 const FIGURE = "\\d{1,4}(?:\\.\\d+)?";
 const RANGE = `(?:(?:between|from|in|of) )?(${FIGURE}) ?(?:-|\\.\\.|to|and|until) ?(${FIGURE})`;
-const UNDER = "(?:under|below|less than|lighter than|lower than|smaller than|<|sub)";
-const OVER = "(?:over|above|more than|heavier than|higher than|greater than|bigger than|>)";
-const MOST = "(?:at most|up to|no more than|not more than|no heavier than|not heavier than|no higher than|maximum|max|<=|≤)";
+const UNDER = "(?:under|below|less than|lighter than|lower than|smaller than|shorter than|<|sub)";
+const OVER = "(?:over|above|more than|heavier than|higher than|greater than|bigger than|longer than|>)";
+const MOST = "(?:at most|up to|no more than|not more than|no heavier than|not heavier than|no higher than|not over|not above|nothing over|nothing above|not exceeding|maximum|max|<=|≤)";
 const LEAST = "(?:at least|no less than|not less than|minimum|min|>=|≥)";
 const LESS = "(?: or (?:less|under|lighter|smaller|below))";
 const MORE = "(?:\\+| plus| or (?:more|over|heavier|bigger|above)| and up)";
@@ -34,47 +22,53 @@ const MEASURES = [
   { key: "swing", named: "(?:swing ?weight|sw)", unit: "(?:kg[·. ]?cm[²2])?" },
   { key: "head", named: "(?:head(?:s| size| area)?|hd)", unit: "(?:sqin|\"|cm2)" },
 ];
-const FILLER = new RegExp(
-  `^(?:a|an|the|i|me|my|we|our|you|your|he|she|his|her|it|its|is|are|be|am|was|do|does|have|has|got|play|plays|playing|use|uses|using|want|wants|would|could|can|need|needs|find|show|give|list|see|tell|looking|look|search|searching|for|with|of|in|on|at|to|and|but|also|too|that|which|what|whats|that's|who|than|then|as|please|thanks|thank|hi|hello|hey|all|any|some|anything|something|one|ones|every|everything|there|this|these|those|frame|frames|racquet|racquets|racket|rackets|bed|beds|string|strings|pattern|patterns|now|at|moment|currently|a|bit|little|only|just|by|i've|i'd|i'm|im|what's|us|like\\b(?= to)|reference|suggest|recommend|hoping|hope|among|alternatives?|another|new|old|must|however|stays?|weighs?|please|against|vs|from|whose|string|first|head|heads|size|sized|w|w\\/|mains?|crosses)$`,
-);
+const AROUND = "(?:about|around|roughly|approximately|approx\\.?|circa|~)";
+const ZONED = "(?:(centre|center|middle|sides?|tip|throat) )?";
+const ZONES = { center: "centre", middle: "centre", side: "sides" };
+/** Figures that the sentence of fields has no place for: words before them, a zone among these, and units. */
+const FURTHER = [
+  { trait: "mesh", named: `${ZONED}mesh(?: (?:size|of|is))? ?`, unit: "(?:mm\\b|millimet(?:re|er)s?)?(?: (?:in|at|on) the (?:centre|center|middle))?" },
+  { trait: "openness", named: `${ZONED}openness(?: (?:of|is))? ?`, unit: "" },
+  { trait: "side_opening", named: "side opening(?: (?:of|is))? ?", unit: "(?:%|percent|per cent)" },
+  { trait: "density", named: "density(?: (?:of|is))? ?", unit: "(?:(?:\\/|per) ?cm2)?" },
+  { trait: "balance", named: "(?:balance )?", unit: "(?:points?|pts?\\.?)? ?(?:head[- ]?light|hl|head[- ]?heavy|hh)\\b" },
+  { trait: "length", named: "(?:length|long)(?: of)? ?", unit: "(?:in(?:ch(?:es)?)?\\b|mm\\b)?" },
+  { trait: "length", named: "", unit: "in(?:ch(?:es)?)?\\b(?: long| in length)?" },
+];
+const BOUNDS = [
+  [`${AROUND} ?(${FIGURE})`, "about"],
+  [`(${FIGURE}) ?(?:±|\\+\\/-) ?(${FIGURE})`, "around"],
+  [RANGE, "both"],
+  [`${MOST} ?(${FIGURE})`, "high"],
+  [`${LEAST} ?(${FIGURE})`, "low"],
+  [`${UNDER} ?(${FIGURE})`, "under"],
+  [`${OVER} ?(${FIGURE})`, "over"],
+  [`(${FIGURE})(?: ?(?:points|pts))?(?:\\+| or more)`, "low"],
+  [`(${FIGURE})`, "exactly"],
+];
+const ABOUT_OF = { mass: "mass g", swing: "swingweight kg.cm2", head: "head_area [sin_i]" };
+const NOT = "¬";
+const PATTERN = "\\d{2}(?:x| by |\\/)\\d{2}s?";
+const HEADS = "(?:8[5-9]|9\\d|1[0-2]\\d)";
 
+/** A difference with its figure (`10 g lighter`), and a figure of the frame that is named (`my §7§ weighs 324 g`). */
+const AMBIGUOUS = [
+  /\d ?(?:g|gr|grams?|points?|pts?|mm|kg ?cm2?|units?|%|percent)\.? (?:lighter|heavier|shorter|longer|more|less|lower|higher|tighter|denser|looser|softer|stiffer|bigger|smaller)\b/,
+  /(?<!than )(?<!than the )(?<!like )(?<!like the )(?<!of )(?<!of the )§\d+§ (?:weighs|is|has|was|at|with)\b[^,;.]*\d(?!\d*§)/,
+];
+/** After these a number without a unit is no head. */
+const NO_HEAD = /(?:under|below|over|above|than|<|>|=|about|around|most|least|max|min|~|no|not|or|swing ?weight|sw|mass|openness)\s*$/;
 const COUNTED = {
   one: "1", two: "2", three: "3", four: "4", five: "5", six: "6", seven: "7", eight: "8", nine: "9", ten: "10", twelve: "12",
   fourteen: "14", fifteen: "15", sixteen: "16", seventeen: "17", eighteen: "18", nineteen: "19", twenty: "20",
 };
 
-/** The names by which frames can be called, each with its place, or null if it is that of several. */
-export function namesOf(catalogue) {
-  const names = new Map();
-  const add = (name, frame) => {
-    const key = spelt(name);
-    if (key && /[a-z]/.test(key)) names.set(key, names.has(key) && names.get(key) !== frame ? null : frame);
-  };
-  const { maker, model, edition } = catalogue.frames;
-  for (let frame = 0; frame < catalogue.count; frame += 1) {
-    if (edition[frame] !== "club" || /club/i.test(model[frame] ?? "")) add(model[frame] ?? "", frame);
-    else add(`${model[frame]} club`, frame);
-    add(fullName(catalogue, frame), frame);
-    if (edition[frame] !== "club") add(`${maker[frame] ?? ""} ${model[frame] ?? ""}`, frame);
-  }
-  catalogue.ids.forEach((id, frame) => !isOwn(catalogue, frame) && names.set(spelt(id), frame));
-  names.set("your bed", catalogue.own.place).set("my bed", catalogue.own.place);
-  return names;
-}
+/** Words of the page's own that say nothing once everything else was taken. */
+const LEFT = ["frame", "frames", "racquet", "racquets", "racket", "rackets", "bed", "beds", "string", "strings", "pattern", "patterns", "than", "against", "first", "head", "heads", "mains", "crosses", "also", "but", "and", "as", "then", "plus", "=", "-", "'s", "what", "what's", "whats", "of", "in", "too", "list", "suggest", "recommend", "pick", "name", "so", "one", "to", "by", "w/", "do", "that", "it", "this", "which", "these", "those", "them"];
 
-/** A name as names are compared: small letters and numbers, with one space between words. */
-export function spelt(name) {
-  return name
-    .toLowerCase()
-    .replace(/(\d+)[x×](\d+)/g, "$1x$2")
-    .replace(/([a-z])(\d)/g, (all, letter, digit) => (letter === "x" ? all : `${letter} ${digit}`))
-    .replace(/[^a-z0-9]+/g, " ")
-    .trim();
-}
-
-/** The place of the frame that is called so, or null. */
-export function frameCalled(typed, names) {
-  return names.get(spelt(typed)) ?? null;
+function isNoise(word, { words }) {
+  words.set ??= new Set([...words.noise, ...LEFT]);
+  return words.set.has(word);
 }
 
 /**
@@ -82,17 +76,42 @@ export function frameCalled(typed, names) {
  * state that differ from a question that asks nothing.
  */
 export function asked(text, catalogue, names) {
-  const reading = { text: ` ${plainly(text)} `, fields: {}, frames: [], look: -1, note: "", patterns: new Set(), catalogue };
-  reading.problem = "";
-  takeNames(reading, names);
+  const reading = readingOf(text, catalogue, names);
   if (isAbout(reading)) return reading.problem ? { problem: reading.problem } : { fields: reading.fields, look: reading.look, note: "" };
-  for (const take of [takeRest, takeFirst, takePatterns, takeCounts, takeRelation, takeMeasures, takeBareHeads, takeOrder]) take(reading);
+  readClauses(reading);
   if (reading.problem) return { problem: reading.problem };
-  const left = reading.text.split(/[\s,;:.!?&()]+/).filter((word) => word && !FILLER.test(word));
-  if (left.length) return { problem: `“${left.slice(0, 4).join(" ").replaceAll("§", "")}” is not understood here` };
-  if (!Object.keys(reading.fields).length && !reading.patterns.size) return { problem: "nothing in it is a question" };
-  if (reading.patterns.size) reading.fields.patterns = reading.patterns;
-  return { fields: reading.fields, look: reading.look, note: reading.note };
+  placeRelations(reading);
+  if (reading.problem) return { problem: reading.problem };
+  const { fields, also } = reading;
+  if (!Object.keys(fields).length && !reading.patterns.size && !also.length) return { problem: "nothing in it is a question" };
+  if (reading.patterns.size) fields.patterns = reading.patterns;
+  if (also.length) fields.also = also;
+  return { fields, look: reading.look, note: reading.note };
+}
+
+/** The clauses of a text that are asked besides, relations and all; none if it is not understood. */
+export function clausesOfText(text, catalogue, names) {
+  if (!text.trim()) return [];
+  const reading = readingOf(text, catalogue, names);
+  readClauses(reading);
+  return reading.problem ? [] : [...reading.also, ...reading.relations];
+}
+
+function readingOf(text, catalogue, names) {
+  const reading = {
+    text: ` ${denied(plainly(text), catalogue)} `, fields: {}, frames: [], look: -1, note: "", problem: "", patterns: new Set(), also: [], relations: [], catalogue,
+  };
+  takeNames(reading, names);
+  return reading;
+}
+
+/** Everything but a question about frames; what is left must be words that say nothing. */
+function readClauses(reading) {
+  if (AMBIGUOUS.some((words) => words.test(reading.text))) reading.problem = "how much less or more than a frame, or what a frame has, cannot be asked";
+  for (const take of [takeRest, takeFirst, takeWithout, takeNoPatterns, takeNoHeads, takePatterns, takeCounts, takeFurther, takeEither, takeMeasures, takeBareHeads, takeOrder, takeRelations]) take(reading);
+  if (reading.problem) return;
+  const left = reading.text.split(/[\s,;:.!?&()]+/).filter((word) => word && !isNoise(word, reading.catalogue));
+  if (left.length) reading.problem = `“${left.slice(0, 4).join(" ").replaceAll("§", "")}” is not understood here`;
 }
 
 function plainly(text) {
@@ -104,13 +123,30 @@ function plainly(text) {
     .replace(/\b(?:square|sq\.?) ?(?:inch(?:es)?|in\b\.?)|\bsqin\b|(?<![a-z])in(?:²|2|\^2)/g, "sqin")
     .replace(/\bhead ([^,;]*?\d) ?inch(?:es)?\b/g, "head $1 sqin")
     .replace(/\bswing weight/g, "swingweight")
-    .replace(/\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|fourteen|fifteen|sixteen|seventeen|eighteen|nineteen|twenty)\b(?= (?:mains?|crosses|cross|tightest|most|loosest|densest|closest))|(?<=\b(?:top|first|give me) )(?:two|three|four|five|six|seven|eight|nine|ten)\b/g, (word) => COUNTED[word])
+    .replace(/\b(?:one|two|three|four|five|six|seven|eight|nine|ten|twelve|fourteen|fifteen|sixteen|seventeen|eighteen|nineteen|twenty)\b(?= (?:mains?|crosses|cross|points?|tightest|most|loosest|densest|closest|lightest|heaviest|lowest|highest|smallest|biggest))|(?<=\b(?:top|first|give me) )(?:two|three|four|five|six|seven|eight|nine|ten)\b/g, (word) => COUNTED[word])
     .replace(/cm(?:²|\^2)/g, "cm2")
+    .replace(/\b(?:not|isn't|aren't) (?:quite |so |as )*as heavy(?: as)?\b/g, "lighter than")
+    .replace(/\b(?:not|isn't|aren't) (?:quite |so )?as (?:tight|dense) as\b/g, "more open than")
+    .replace(/\b(?:not|isn't|aren't) (?:quite |so )?as (?:open|loose) as\b/g, "tighter than")
+    .replace(/\bnot (?:only|just)\b/g, "")
     .replace(/(\d)(sqin|cm2|gr?\b|grams?\b|%)/g, "$1 $2")
     .replace(/\b(?:i'd|i would|we'd|we would|should) (?:also )?like\b/g, "i want")
+    .replace(/(?<![<>=!]) ?= ?/g, " ")
+    .replace(/\bhl ?(\d+(?:\.\d+)?) ?(?:points?|pts?)?(\+)?/g, "$1 points$2 hl")
+    .replace(/\b(mains|crosses) (\d{2})(?! ?(?:sqin|g\b|mm|or|to|-|x|\d))/g, "$2 $1")
     .replace(/["”“]/g, '"')
     .replace(/\s+/g, " ")
     .trim();
+}
+
+/** Words that deny, as the question language has them, all as one sign: what is left of it is never passed over. */
+function denied(text, { words }) {
+  words.denial ??= new RegExp(`(?<![a-z])(?:${words.denials.filter((one) => /^[a-z]/.test(one)).map((one) => one.replaceAll(".", "\\.")).join("|")})(?![a-z])`, "g");
+  return text
+    .replace(new RegExp(MOST.replace("at most|", "").replace("|<=|≤", "") + "(?= ?\\d)", "g"), "at most")
+    .replace(new RegExp(LEAST.replace("at least|", "").replace("|>=|≥", "") + "(?= ?\\d)", "g"), "at least")
+    .replace(words.denial, "¬")
+    .replace(/¬ (?:an? |the |any )?(?=¬)/g, "");
 }
 
 /** Take a match out of the text; the match, or null. */
@@ -129,7 +165,7 @@ function takeNames(reading, names) {
     for (let count = Math.min(7, words.length - at); count > 0 && !taken; count -= 1) {
       const phrase = words.slice(at, at + count).join(" ").replace(/'s$/, "");
       const key = spelt(phrase.replace(/[?!.,;:]+$/, ""));
-      if (!/[a-z]/.test(key) || /^[^a-z0-9"]/.test(phrase) || !names.has(key)) continue;
+      if (!/[a-z]/.test(key) || /[^a-z0-9?!.,;:'")]$/.test(phrase) || /^[^a-z0-9"]/.test(phrase) || !names.has(key)) continue;
       const frame = names.get(key);
       if (frame === null) reading.problem = `“${phrase}” is the name of several frames: type the id of one`;
       else reading.frames.push(frame);
@@ -192,31 +228,131 @@ function takeCounts(reading) {
   if (!reading.patterns.size) reading.problem = "no frame has so many strings";
 }
 
-/** At most one relation with one reference and one zone. */
-function takeRelation(reading) {
-  const found = [["tighter", TIGHTER], ["more_open", OPENER], ["like", LIKE]]
-    .map(([kind, words]) => [kind, take(reading, new RegExp(`\\b${words.source}(?![a-z])`))])
-    .filter(([, match]) => match);
-  const zones = ZONES.filter(([, words]) => take(reading, new RegExp(`(?<![a-z])${words.source}(?![a-z])`)));
-  if (zones.length > 1 || found.length > 1) reading.problem = "the page asks for one relation in one zone at a time";
-  if (zones.length) reading.fields.zone = zones[0][0];
-  if (!found.length && !reading.frames.length) return;
-  if (!found.length) reading.problem = "it names a frame, but not whether others are to be tighter, more open or like it";
-  else if (reading.frames.length !== 1)
-    reading.problem = reading.frames.length ? "the page has one reference at a time" : "name the frame that others are to be set against";
-  else if (isOwn(reading.catalogue, reading.frames[0]) && !reading.catalogue.hasOwn) reading.problem = "your bed is not typed yet";
-  else {
-    Object.assign(reading.fields, { relation: found[0][0], reference: reading.frames[0] });
-    if (found[0][1][1]) reading.fields.within = found[0][1][1];
-    take(reading, /§\d+§/);
+/** Comparisons with frames: the first of beds is the page's own, the others are asked besides. */
+function takeRelations(reading) {
+  const { relations, rest, problem } = comparisonsOf(reading.text);
+  if (problem) {
+    reading.problem ||= problem;
+    return;
   }
+  const own = relations.some(({ reference }) => isOwn(reading.catalogue, reference));
+  if (own && !reading.catalogue.hasOwn) reading.problem ||= "your bed is not typed yet";
+  if (own && (relations.length > 1 || relations[0].type !== "relation")) reading.problem ||= "your own bed stands in one comparison at a time";
+  if (relations.some((one, place) => relations.slice(0, place).some((other) => contradicts(one, other))))
+    reading.problem ||= "nothing can be both";
+  reading.relations = relations.map((one) => (one.kind === "like" ? { ...one, within: one.within ?? reading.catalogue.words.like_percent } : one));
+  reading.text = rest;
+  if (!relations.length) takeZone(reading);
+  if (!relations.length && /§/.test(reading.text)) reading.problem ||= "it names a frame, but not whether others are to be tighter, more open or like it";
+}
+
+/** A zone that is only looked at: `tightest sides`. */
+function takeZone(reading) {
+  const found = take(reading, /(?<![a-z])(?:in the |at the |on the )?(centre|center|middle|sides?|tip|throat)(?![a-z])/);
+  if (found) reading.fields.zone = ZONES[found[1]] ?? found[1];
+}
+
+function contradicts(one, other) {
+  if (one.reference !== other.reference || one.trait !== other.trait || one.zone !== other.zone) return false;
+  return one.kind !== other.kind && one.kind !== "like" && other.kind !== "like";
+}
+
+/** Put relations into the page's fields: one of beds where there is one, and the frame they are with. */
+function placeRelations(reading) {
+  const { relations, fields, also } = reading;
+  if (!relations.length) return;
+  for (const { type, trait, zone, reference } of relations) {
+    const known = type === "trait" ? traitOf(reading.catalogue, reference, trait) : openness(reading.catalogue, reference, zone);
+    if (!known && type === "trait") reading.problem ||= `that figure of ${reading.catalogue.ids[reference]} is not known`;
+    if (!known && relations.length > 1) reading.problem ||= `the bed of ${reading.catalogue.ids[reference]} is not known there`;
+  }
+  const main = relations.find(({ kind }) => ["tighter", "more_open", "like"].includes(kind));
+  fields.reference = (main ?? relations[0]).reference;
+  fields.relation = main ? main.kind : "all";
+  if (main) fields.zone = main.zone;
+  if (main?.kind === "like") fields.within = main.within;
+  also.push(...relations.filter((one) => one !== main));
+}
+
+/** Frames that are left out. */
+function takeWithout(reading) {
+  const list = take(reading, new RegExp(`${NOT} (?:the )?§\\d+§(?: ?(?:,|and|or|nor|, and) (?:the )?§\\d+§)*`));
+  if (!list) return;
+  for (const [, frame] of list[0].matchAll(/§(\d+)§/g)) reading.also.push({ type: "without", frame: Number(frame) });
+}
+
+/** Patterns that are not wanted; with others that are, it would not be clear which is which. */
+function takeNoPatterns(reading) {
+  const list = take(reading, new RegExp(`${NOT} (?:an? |the |any )?${PATTERN}(?: ?(?:,? and|,? or|nor) ${PATTERN})*(?! ?(?:g\\b|mm|sqin|cm2))`));
+  if (!list) return;
+  const patterns = patternsIn(list[0]);
+  reading.also.push({ type: "none", patterns });
+  if (new RegExp(`(?<![\\d.])${PATTERN}`).test(reading.text)) reading.problem ||= "it is not clear which patterns are wanted";
+}
+
+function patternsIn(text) {
+  return [...text.matchAll(/(\d{2})(?:x| by |\/|-)(\d{2})/g)].map(([, mains, crosses]) => [Number(mains), Number(crosses)]);
+}
+
+/** `no 100s`, `not 98 sq in`. */
+function takeNoHeads(reading) {
+  const found = take(reading, new RegExp(`${NOT} (?:the |any )?(${HEADS})(?:s| ?sqin)(?![a-z0-9])`));
+  if (!found) return;
+  reading.also.push({ type: "not", range: { trait: "head_area", unit: "[sin_i]", low: bound(found[1]), high: bound(found[1]) } });
+  if (new RegExp(`(?<![\\d.x])${HEADS}(?:s| ?sqin)`).test(reading.text)) reading.problem ||= "it is not clear which heads are wanted";
+}
+
+/** `95, 97 or 98 sq in`, `98s or 100s`. */
+function takeEither(reading) {
+  const one = `${HEADS}s?(?: ?sqin)?`;
+  const list = take(reading, new RegExp(`(?<![\\d.\\w])(?:heads? (?:of |size )?)?(?:either )?${one}(?: ?, ?${one})*,? or ${one}(?=[\\s,.?!]|$)(?! ?(?:g\\b|mm|cm2|kg|points|%|mains|crosses|or |and |to ))`));
+  if (!list) return;
+  const before = reading.text.slice(0, list.index);
+  if (NO_HEAD.test(before)) reading.problem ||= "a number needs a unit, such as sq in or g";
+  const ranges = [...list[0].matchAll(/\d+/g)].map(([text]) => ({ trait: "head_area", unit: "[sin_i]", low: bound(text), high: bound(text) }));
+  reading.also.push({ type: "either", ranges });
+}
+
+/** Balance, length, mesh and openness. */
+function takeFurther(reading) {
+  for (const { trait, named, unit } of FURTHER)
+    for (const [bounds, kind] of BOUNDS) {
+      const after = unit ? ` ?(${unit})` : "()";
+      const found = take(reading, new RegExp(`(?<![a-z\\d.])${named}${bounds}${after}(?!\\d|\\.\\d)`));
+      if (found) addRange(reading, trait, kind, found);
+    }
+}
+
+function addRange(reading, trait, kind, found) {
+  const numbers = found.slice(1).filter((part) => part && /^[\d.]+$/.test(part));
+  const zoned = trait === "mesh" || trait === "openness";
+  const zone = zoned ? (ZONES[found[1]] ?? (/^[a-z]/.test(found[1] ?? "") ? found[1] : "centre")) : undefined;
+  const unit = { balance: "points", length: /mm/.test(found[0]) ? "mm" : "[in_i]", mesh: "mm", openness: "", side_opening: "%", density: "/cm2" }[trait];
+  const lean = trait === "balance" ? (/heavy|hh/.test(found[0]) ? 1 : -1) : undefined;
+  const [low, high] = endsOf(kind, numbers, reading.catalogue.words.about[`${trait} ${unit}`]);
+  if (low === null) reading.problem ||= "how near “about” is cannot be said of this";
+  const range = { trait, zone, unit, lean, low: low ? bound(low) : null, high: high ? bound(high) : null };
+  if (trait === "length" && unit === "[in_i]" && [low, high].some((end) => end && !/^[<>]?2[5-9]/.test(end))) reading.problem ||= "a length in inches is 25 to 29";
+  if (isEmpty(range)) reading.problem ||= "no figure is in this range";
+  if (reading.also.some((one) => one.type === "range" && one.range.trait === trait && one.range.zone === zone)) reading.problem ||= "two bounds of one figure: give a range";
+  reading.also.push({ type: "range", range });
+}
+
+/** The ends of a range, of one kind of bounds: `about` needs to know how far it reaches. */
+function endsOf(kind, [first, second], about) {
+  const apart = (half) => [-1, 1].map((way) => String(Number((Number(first) + way * Number(half)).toFixed(6))));
+  if (kind === "about") return about ? apart(about) : [null, null];
+  if (kind === "around") return apart(second);
+  return { both: [first, second], high: ["", first], low: [first, ""], under: ["", `<${first}`], over: [`>${first}`, ""], exactly: [first, first] }[kind];
 }
 
 function takeMeasures(reading) {
   for (const { key, named, unit } of MEASURES) {
     const gap = `(?: (?:is|of|must be|stays?|must stay|=))?`;
     const whole = (bounds) => [`(?<![a-z])${named}${gap} ?${bounds} ?(${unit})?`, ...(key === "swing" ? [`${bounds} ?(?:${named})`] : [`(?<![\\d.])${bounds} ?(${unit})`])];
+    const about = (value) => endsOf("about", [value], reading.catalogue.words.about[ABOUT_OF[key]]);
     const forms = [
+      [`${AROUND} ?(${FIGURE})`, about],
       [`(${FIGURE}) ?(?:±|\\+\\/-) ?(${FIGURE})`, (middle, half) => [-1, 1].map((way) => String(Number(middle) + way * Number(half)))],
       [`${RANGE}`, (low, high) => [low, high]],
       [`${MOST} ?(${FIGURE})`, (high) => ["", high]],
@@ -235,6 +371,7 @@ function takeMeasures(reading) {
       const [low, high] = ends(...numbers);
       if (reading.fields[`${key}_low`] !== undefined) reading.problem = "two bounds of one figure: give a range, 300 to 320";
       Object.assign(reading.fields, { [`${key}_low`]: low, [`${key}_high`]: high });
+      if (key === "head" && /cm2/.test(found[0]) && bounds.startsWith(AROUND)) reading.problem ||= "write the range of cm² that you mean";
       if (key === "head") reading.fields.headUnit = /cm2/.test(found[0]) ? "cm2" : "[sin_i]";
     }
   }
@@ -247,7 +384,7 @@ function takeBareHeads(reading) {
   if (!found) return;
   const before = reading.text.slice(0, found.index);
   if (/^ ?between/.test(found[0].trim()) && !found[2]) reading.problem = "a range needs both ends";
-  if (/(?:under|below|over|above|than|<|>|=|about|around|most|least|max|min|~|no|not|or|swing ?weight|sw|mass|openness)\s*$/.test(before)) {
+  if (NO_HEAD.test(before)) {
     reading.problem = `“${found[0].trim()}” of what? Add a unit, such as sq in or g`;
     return;
   }
@@ -256,17 +393,22 @@ function takeBareHeads(reading) {
 }
 
 function takeOrder(reading) {
-  const tight = take(reading, /\b(?:tightest|densest|finest|closest strings|most (?:tight|dense))(?: (?:ones?|frames?))?(?: first)?\b/);
-  const open = take(reading, /\b(?:loosest|widest|most open)(?: (?:ones?|frames?))?(?: first)?\b/);
-  const near = take(reading, /\b(?:closest|nearest)(?: (?:ones?|frames?))? first\b/);
-  const wanted = [tight && "tightest", open && "most_open", near && "closest"].filter(Boolean);
+  const { orders } = reading.catalogue.words;
+  const end = "(?: (?:ones?|frames?))?(?: first)?\\b";
+  const found = {
+    tightest: take(reading, new RegExp(`\\b(?:tightest|densest|finest|closest strings|most (?:tight|dense))${end}`)),
+    most_open: take(reading, new RegExp(`\\b(?:loosest|widest|most open)${end}`)),
+    closest: take(reading, /\b(?:closest|nearest)(?: (?:ones?|frames?))? first\b/),
+  };
+  for (const key of Object.keys(orders)) found[key] = take(reading, new RegExp(`\\b${key}${end}`));
+  const wanted = Object.keys(found).filter((key) => found[key]);
   if (wanted.length > 1) reading.problem = "frames have one order at a time";
   if (wanted.length) reading.fields.sort = wanted[0];
 }
 
 /** How many are wanted: the page lists all, and says so. */
 function takeFirst(reading) {
-  const count = take(reading, /(?<=[\s,])(?:top|first|give me) (\d{1,2})(?=[\s,.?!]|$)(?! ?(?:mains|crosses|sqin))/) ?? take(reading, /(?<=[\s,])(\d{1,2})(?= (?:tightest|densest|loosest|most open|closest))/);
+  const count = take(reading, /(?<=[\s,])(?:top|first|give me) (\d{1,2})(?=[\s,.?!]|$)(?! ?(?:mains|crosses|sqin))/) ?? take(reading, /(?<=[\s,])(\d{1,2})(?= (?:tightest|densest|loosest|most open|closest|lightest|heaviest|lowest|highest|smallest|biggest))/);
   if (count) reading.note = `The page lists all of them; the first ${count[1]} are what you asked for.`;
 }
 

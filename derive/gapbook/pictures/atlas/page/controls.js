@@ -1,9 +1,10 @@
 // The question as a sentence to be filled in: what its fields say, and what is wrong with them.
 
 import { FIELDS, OWN_FIELDS } from "./address.js";
-import { frameCalled } from "./asking.js";
+import { clauseWords } from "./also.js";
 import { fullName, isOwn } from "./catalogue.js";
 import { plural } from "./figures.js";
+import { frameCalled } from "./naming.js";
 import { html } from "./shapes.js";
 
 /** Values that each select has, and the catalogue's patterns. */
@@ -32,6 +33,7 @@ export function prepare(form, catalogue) {
   for (const zone of Object.keys(catalogue.words.zones)) {
     form.elements.zone.append(html("option", { value: zone }, catalogue.words.zones[zone].place));
   }
+  for (const [key, { words }] of Object.entries(catalogue.words.orders)) form.elements.sort.append(html("option", { value: key }, words));
   const box = form.querySelector(".patterns");
   for (const [name, count] of patternsOf(catalogue)) {
     const field = html("input", { type: "checkbox", name: "pattern", value: name });
@@ -89,6 +91,7 @@ export function inOneLine(state, catalogue) {
   range("mass", "mass", "g");
   range("swing", "swingweight", "");
   if (state.patterns.size) parts.push([...state.patterns].join(" or "));
+  parts.push(...state.also.map((clause) => clauseWords(clause, catalogue)));
   if (state.measuredOnly) parts.push("measured only");
   return parts.join(", ").trim();
 }

@@ -1,5 +1,7 @@
 // From what is asked to the groups of frames: bounds as they are typed, filters, then verdicts against the reference.
 
+import { clauseWords, outcome } from "./also.js";
+import { bound, interval, isEmpty, trimmed } from "./bounds.js";
 import { column, everyPlace, isOwn } from "./catalogue.js";
 import { difference, openness, verdict } from "./compare.js";
 import { rangeWords } from "./words.js";
@@ -9,12 +11,6 @@ const FILTERS = [
   { key: "mass", trait: "mass", column: "mass_g", unit: "g" },
   { key: "swing", trait: "swingweight", column: "swingweight_kgcm2", unit: "kg.cm2" },
 ];
-const NUMBER = /^([<>]?) ?(\d{1,9}(?:\.\d{1,9})?|\.\d{1,9})$/;
-/** Allowance for the last digits of binary fractions, so that a value at a bound is at it. */
-const NOISE = 1e-12;
-/** Traits of whole numbers. */
-const COUNTS = ["mains", "crosses"];
-
 /** The question that the state of the controls asks, and the keys of those that are not understood. */
 export function questionOf(state, catalogue) {
   const wrong = [];
@@ -32,8 +28,9 @@ export function questionOf(state, catalogue) {
     ranges,
     patterns: patterns.length > 1 ? patterns : [],
     relation,
+    also: state.also.map((clause) => clauseWords(clause, catalogue)),
     measuredOnly: state.measuredOnly,
-    order: orderOf(state, relation),
+    order: orderOf(state, relation, catalogue),
     confidence: state.confidence,
     usualConfidence: String(Math.round(100 * catalogue.confidence)),
     wrong,
@@ -61,15 +58,16 @@ function relationOf(state, catalogue, wrong) {
   return { kind: state.relation, zone: state.zone, reference: catalogue.ids[state.reference], within, own };
 }
 
-function orderOf(state, relation) {
+function orderOf(state, relation, catalogue) {
   const zone = relation || state.zone === "centre" ? null : state.zone;
   if (state.sort === "closest") return relation ? { by: "closest" } : null;
+  if (catalogue.words.orders[state.sort]) return { by: state.sort };
   if (state.sort === "most_open") return { by: "openness", zone, descending: true };
   return zone ? { by: "openness", zone, descending: false } : null;
 }
 
 /** Every clause of a question that needs no reference: its words, and whether a frame passes it. */
-function clausesOf(question, catalogue) {
+function clausesOf(question, state, catalogue) {
   const { frames, words } = catalogue;
   const clauses = question.ranges.map((range) => {
     const column = frames[FILTERS.find((one) => one.trait === range.trait)?.column ?? range.trait];
@@ -84,6 +82,9 @@ function clausesOf(question, catalogue) {
     const text = [...wanted].join(" or ");
     clauses.push({ words: text, passes: (frame) => wanted.has(`${frames.mains[frame]}x${frames.crosses[frame]}`) });
   }
+  state.also.forEach((clause, place) => {
+    if (clause.reference === undefined) clauses.push({ words: question.also[place], passes: (frame) => outcome(clause, frame, catalogue) > 0 });
+  });
   if (question.measuredOnly) clauses.push({ words: "measured only", passes: (frame) => catalogue.measured[frame] });
   return clauses;
 }
@@ -94,8 +95,9 @@ function clausesOf(question, catalogue) {
  */
 export function judge(state, catalogue) {
   const question = questionOf(state, catalogue);
-  const clauses = clausesOf(question, catalogue).map((clause) => ({ ...clause, count: 0 }));
-  const rows = { tighter: [], "too close to call": [], "more open": [], like: [], unlike: [], every: [] };
+  const clauses = clausesOf(question, state, catalogue).map((clause) => ({ ...clause, count: 0 }));
+  const rows = { tighter: [], "too close to call": [], "more open": [], like: [], unlike: [], every: [], undecided: [] };
+  const compared = state.also.filter(({ reference }) => reference !== undefined);
   const unknown = [];
   const { value } = column(catalogue, `openness_${state.zone}`);
   const known = state.reference < 0 ? null : openness(catalogue, state.reference, state.zone);
@@ -109,27 +111,37 @@ export function judge(state, catalogue) {
       passes = false;
       clause.count += 1;
     }
-    if (!passes) leftOut += 1;
+    const also = passes ? Math.min(1, ...compared.map((clause) => outcome(clause, frame, catalogue, against.confidence))) : -1;
+    if (also < 0) leftOut += 1;
     else if (value[frame] == null || (state.reference >= 0 && !known)) unknown.push({ frame, found: null });
-    else place(frame, known ? openness(catalogue, frame, state.zone) : null, state, against, rows);
+    else place(frame, known ? openness(catalogue, frame, state.zone) : null, state, against, rows, also);
   }
   Object.values(rows).forEach((group) => sortRows(group, state, catalogue));
   return { question, clauses, rows, unknown, leftOut, blank: state.reference >= 0 && !known };
 }
 
-function place(frame, figure, state, { known, confidence }, rows) {
+function place(frame, figure, state, { known, confidence }, rows, also) {
   if (!known) {
-    rows.every.push({ frame, found: null });
+    (also ? rows.every : rows.undecided).push({ frame, found: null });
     return;
   }
   const found = difference(figure, known);
   const said = verdict(found, confidence);
-  if (state.relation !== "like") rows[said].push({ frame, found, said });
-  else rows[Math.abs(found.percent) <= Number(state.within) ? "like" : "unlike"].push({ frame, found, said });
+  const wanted = { tighter: "tighter", more_open: "more open" }[state.relation] ?? said;
+  const near = Math.abs(found.percent) <= Number(state.within);
+  if (!also && (state.relation === "like" ? near : said === wanted)) rows.undecided.push({ frame, found, said });
+  else if (state.relation !== "like") rows[said].push({ frame, found, said });
+  else rows[near ? "like" : "unlike"].push({ frame, found, said });
 }
 
 function sortRows(group, state, catalogue) {
   const value = catalogue.frames[`openness_${state.zone}`];
+  const order = catalogue.words.orders[state.sort];
+  if (order) {
+    const of = ({ frame }) => catalogue.frames[order.column]?.[frame] ?? Infinity * (order.descending ? -1 : 1);
+    group.sort((a, b) => (order.descending ? of(b) - of(a) : of(a) - of(b)) || a.frame - b.frame);
+    return;
+  }
   const by = {
     tightest: (a, b) => value[a.frame] - value[b.frame],
     most_open: (a, b) => value[b.frame] - value[a.frame],
@@ -143,58 +155,13 @@ function sortRows(group, state, catalogue) {
 export function groupsOf(judged, state) {
   const { rows, unknown } = judged;
   const group = (key, title, shown = rows[key]) => ({ key, title, rows: shown });
+  const open = rows.undecided.length ? [group("undecided", "Too close to call in what else is asked")] : [];
   if (state.reference < 0) {
-    return [group("every", "Frames"), ...(unknown.length ? [group("unknown", "Not measured there", unknown)] : [])];
+    return [group("every", "Frames"), ...open, ...(unknown.length ? [group("unknown", "Not measured there", unknown)] : [])];
   }
   const close = group("too close to call", "Too close to call");
-  if (state.relation === "like") return [group("like", `Within ${state.within} %`)];
-  if (state.relation === "tighter") return [group("tighter", "Tighter"), close];
-  if (state.relation === "more_open") return [group("more open", "More open"), close];
-  return [group("tighter", "Tighter"), close, group("more open", "More open")];
-}
-
-/** A bound from what was typed, `320`, or `<320` and `>320` for one that is not in the range; null if it is no plain number. */
-export function bound(typed) {
-  const found = NUMBER.exec(typed.trim());
-  if (!found) return null;
-  const [whole, decimals = ""] = found[2].split(".");
-  const plain = (whole.replace(/^0+(?=\d)/, "") || "0") + (decimals ? `.${decimals}` : "");
-  return { text: plain, value: Number(plain), step: 10 ** -decimals.length, strict: found[1] };
-}
-
-/** Whether two bounds are a figure alone, which means half a unit of its last digit either way. */
-function isFigure({ low, high }) {
-  return Boolean(low && high && !low.strict && !high.strict && low.value === high.value && low.step === high.step);
-}
-
-/** Whether values are rounded to a bound: to a figure alone, to a count, and to a head area in whole square inches. */
-function rounds(range, { step }) {
-  const byTrade = COUNTS.includes(range.trait) || (range.trait === "head_area" && range.unit === "[sin_i]" && step === 1);
-  return isFigure(range) || byTrade;
-}
-
-/** Where a value [computing unit] must lie for a range, whose bounds may be null: low ≤ value < high. */
-export function interval(range, factor) {
-  return { low: limit(range, "low", factor) ?? -Infinity, high: limit(range, "high", factor) ?? Infinity };
-}
-
-function limit(range, end, factor) {
-  const one = range[end];
-  if (!one) return null;
-  const outwards = (end === "low" ? -1 : 1) * (one.strict ? -1 : 1);
-  if (rounds(range, one)) return (one.value + (outwards * one.step) / 2) * factor * (1 - NOISE);
-  const at = one.value * factor;
-  return at + NOISE * Math.max(Math.abs(at), 1) * outwards;
-}
-
-/** A bound's figure without zeros at its end. */
-export function trimmed({ text }) {
-  return text.includes(".") ? text.replace(/\.?0+$/, "") : text;
-}
-
-/** Whether nothing can lie between two bounds. */
-export function isEmpty(range) {
-  if (!range.low || !range.high) return false;
-  const { low, high } = interval(range, 1);
-  return low >= high || range.low.value > range.high.value;
+  if (state.relation === "like") return [group("like", `Within ${state.within} %`), ...open];
+  if (state.relation === "tighter") return [group("tighter", "Tighter"), close, ...open];
+  if (state.relation === "more_open") return [group("more open", "More open"), close, ...open];
+  return [group("tighter", "Tighter"), close, group("more open", "More open"), ...open];
 }

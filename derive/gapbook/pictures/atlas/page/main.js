@@ -1,7 +1,8 @@
 // The page at work: one state, and everything on the page drawn from it.
 
 import { blankState, fromAddress, OWN_FIELDS, toAddress } from "./address.js";
-import { asked, namesOf, spelt } from "./asking.js";
+import { clauseWords } from "./also.js";
+import { asked, clausesOfText } from "./asking.js";
 import { besideTable } from "./beside.js";
 import { cardOf } from "./card.js";
 import { bedOf, isOwn, readCatalogue, setOwn } from "./catalogue.js";
@@ -11,6 +12,7 @@ import { differencesOf } from "./differing.js";
 import { MESH, plural, withU } from "./figures.js";
 import { groupsOf, judge } from "./judging.js";
 import { drawLine, listenToPointer, markLaid } from "./line.js";
+import { namesOf, spelt } from "./naming.js";
 import { ownOpenness, readingsOf } from "./ownbed.js";
 import { Rows } from "./rows.js";
 import { markIcon } from "./shapes.js";
@@ -31,7 +33,8 @@ const called = namesOf(catalogue);
 const choices = choicesOf(form, catalogue);
 /** A window so narrow that the form is folded and the card is a sheet. */
 const narrow = matchMedia("(max-width: 620px)");
-let state = fromAddress(location.hash.slice(1), catalogue, choices);
+const clausesIn = (text) => clausesOfText(text, catalogue, called);
+let state = fromAddress(location.hash.slice(1), catalogue, choices, clausesIn);
 let judged = null;
 let groups = [];
 let line = null;
@@ -61,8 +64,24 @@ function update() {
   rows.show(groups, state, laid());
   layOut();
   sayTyped();
+  sayAlso();
   part("one-line").textContent = inOneLine(state, catalogue);
   speak(tell(judged, groups, state, catalogue));
+}
+
+/** What is asked besides, each with a button that leaves it out. */
+function sayAlso() {
+  part("also").hidden = !state.also.length;
+  part("also-list").replaceChildren(
+    ...state.also.map((clause, place) => {
+      const words = clauseWords(clause, catalogue);
+      const button = document.createElement("button");
+      Object.assign(button, { type: "button", textContent: `${words} ×` });
+      button.setAttribute("aria-label", `Leave out: ${words}`);
+      button.dataset.also = place;
+      return button;
+    }),
+  );
 }
 
 /** Take up the bed that was typed: it stands on the line, and becomes the reference if there is none. */
@@ -230,6 +249,12 @@ form.elements.fit.addEventListener("input", () => {
   state.fit = form.elements.fit.checked;
   update();
 });
+part("also").addEventListener("click", (event) => {
+  const place = event.target.closest("button")?.dataset.also;
+  if (place === undefined) return;
+  state.also = state.also.filter((_, each) => each !== Number(place));
+  update();
+});
 form.addEventListener("submit", (event) => event.preventDefault());
 form.addEventListener("reset", (event) => {
   event.preventDefault();
@@ -337,7 +362,7 @@ addEventListener("beforeprint", () => forPaper(true));
 addEventListener("afterprint", () => forPaper(false));
 matchMedia("print").addEventListener("change", (event) => forPaper(event.matches));
 addEventListener("hashchange", () => {
-  state = fromAddress(location.hash.slice(1), catalogue, choices);
+  state = fromAddress(location.hash.slice(1), catalogue, choices, clausesIn);
   start();
 });
 narrow.addEventListener("change", fold);

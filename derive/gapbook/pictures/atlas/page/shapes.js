@@ -26,6 +26,7 @@ export const CLASSES = {
   "more open": "wide",
   like: "close",
   unlike: "close",
+  undecided: "close",
   every: "plain",
   unknown: "plain",
 };

@@ -10,6 +10,7 @@ export function describe(question, words) {
   if (question.patterns.length)
     clauses.push(question.patterns.map(([mains, crosses]) => `${mains}x${crosses}`).join(" or "));
   if (question.relation) clauses.push(relationWords(question.relation, words));
+  clauses.push(...question.also);
   if (question.measuredOnly) clauses.push("measured only");
   if (question.order) clauses.push(orderWords(question.order, words));
   if (question.confidence !== question.usualConfidence) clauses.push(`${question.confidence}% confidence`);
@@ -17,19 +18,27 @@ export function describe(question, words) {
 }
 
 /** A range in words: `head 95 to 98 sq in`, `16 mains`, `mass at most 320 g`. */
-export function rangeWords({ trait, unit, low, high }, words) {
+export function rangeWords({ trait, unit, low, high, zone, lean }, words) {
   const apart = low && high && (low.strict || high.strict || (low.value === high.value && low.text !== high.text));
   if (apart) {
     return [
-      { trait, unit, low, high: null },
-      { trait, unit, low: null, high },
+      { trait, unit, low, high: null, zone, lean },
+      { trait, unit, low: null, high, zone, lean },
     ]
       .map((one) => rangeWords(one, words))
       .join(", ");
   }
   const figures = boundsWords(low, high, unit ? ` ${words.units[unit]}` : "");
-  const title = words.traits[trait];
+  const title = titleOf(trait, zone, words);
+  if (trait === "balance") return `${title} ${figures.replace(/^1 points/, "1 point")} head ${lean < 0 ? "light" : "heavy"}`;
   return trait === "mains" || trait === "crosses" ? `${figures} ${title}` : `${title} ${figures}`;
+}
+
+/** A trait's title in a zone: `centre mesh`, `mesh on the left`. */
+function titleOf(trait, zone, words) {
+  if (!zone) return words.traits[trait];
+  const { place, adjective } = words.zones[zone];
+  return adjective ? `${adjective} ${words.traits[trait]}` : `${words.traits[trait]} ${place}`;
 }
 
 function boundsWords(low, high, unit) {
@@ -47,11 +56,13 @@ export function relationWords({ kind, zone, reference, within }, words) {
   return `${kind === "tighter" ? "tighter" : "more open"} ${adjective || place} than ${referenceWords(reference)}`;
 }
 
-function referenceWords(reference) {
+/** A reference as it is written in a question. */
+export function referenceWords(reference) {
   return reference === "and" ? `"${reference}"` : reference;
 }
 
 function orderWords({ by, zone, descending }, words) {
+  if (words.orders[by]) return words.orders[by].words;
   if (by === "closest") return "closest first";
   const superlative = descending ? words.most_open : words.tightest;
   if (!zone) return `${superlative} first`;
