@@ -36,8 +36,17 @@ def number(table: str, frame: str, column: str) -> float:
     return float(text) if text else np.nan
 
 
-def drawn(frame: str, rng: np.random.Generator) -> dict[str, np.ndarray]:
-    """Openness by zone, mass, balance and swingweight that the copy of a frame may have, drawn from the derived tables."""
+def shared(frame: str) -> dict[str, dict[str, float]]:
+    """By cause, what one standard uncertainty of it does to ln openness in a zone: numbers in steps of 1e-6, in this order."""
+    zones = ("centre", "left", "right", "tip", "throat", "sides", "even")
+    parts = [part.split(" ") for part in derived("scores")[frame]["shared"].split("; ")]
+    return {cause: {zone: 1e-6 * int(text) for zone, text in zip(zones, effects, strict=True)} for cause, *effects in parts}
+
+
+def drawn(frame: str, rng: np.random.Generator, causes: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """Openness by zone, mass, balance and swingweight that the copy of a frame may have, drawn from the derived tables; what
+    instruments and people do is in `causes`, the same for all frames.
+    """
     value = {zone: number("scores", frame, f"openness_{zone}") for zone in BED_ZONES}
     variance = {zone: (number("scores", frame, f"u_openness_{zone}") / value[zone]) ** 2 for zone in BED_ZONES}
     ratio = (number("scores", frame, "u_side_opening") / (1 + number("scores", frame, "side_opening"))) ** 2
@@ -46,8 +55,13 @@ def drawn(frame: str, rng: np.random.Generator) -> dict[str, np.ndarray]:
     common = rng.standard_normal(DRAWS)
     made = {}
     for zone in BED_ZONES:
-        error = np.sqrt(part) * common + np.sqrt(1 - part) * rng.standard_normal(DRAWS)
-        made[zone] = value[zone] * np.exp(np.sqrt(variance[zone]) * error)
+        of_cause = {cause: effects[zone] for cause, effects in shared(frame).items()}
+        rest = part * variance[zone] - sum(effect**2 for effect in of_cause.values())
+        assert rest > 0
+        error = np.sqrt(rest) * common + np.sqrt((1 - part) * variance[zone]) * rng.standard_normal(DRAWS)
+        for cause, effect in of_cause.items():
+            error += effect * causes.setdefault(cause, rng.standard_normal(DRAWS))
+        made[zone] = value[zone] * np.exp(error)
     for column in ("mass_g", "balance_points", "swingweight_kgcm2"):
         u = number("handling", frame, "u_" + column)
         made[column] = number("handling", frame, column) + u * rng.standard_normal(DRAWS)
@@ -56,12 +70,12 @@ def drawn(frame: str, rng: np.random.Generator) -> dict[str, np.ndarray]:
 
 @pytest.mark.parametrize(("name", "others"), [("fern-98", 4), ("moraine-98", 2)])
 def test_chances_are_those_of_a_simulation(catalogue, name, others):
-    rng = np.random.default_rng(11)
-    known = drawn(name, rng)
+    rng, causes = np.random.default_rng(11), {}
+    known = drawn(name, rng, causes)
     found = catalogue.near(name, {"bed": "4%", "mass": "12 g"}, limit=others, pulls=False)
     assert len(found.matches) == others
     for one in found.matches:
-        copy = drawn(one.frame_id, rng)
+        copy = drawn(one.frame_id, rng, causes)
         bed = np.all([np.abs(copy[zone] / known[zone] - 1) <= 0.04 for zone in BED_ZONES], axis=0)
         near = bed & (np.abs(copy["mass_g"] - known["mass_g"]) <= 12)
         near &= np.abs(copy["balance_points"] - known["balance_points"]) <= 1
@@ -69,6 +83,16 @@ def test_chances_are_those_of_a_simulation(catalogue, name, others):
         # 4 standard deviations of a count, and that the shared parts of two beds are taken as one variable.
         assert one.probability_bed == pytest.approx(bed.mean(), abs=0.005)
         assert one.probability == pytest.approx(near.mean(), abs=0.005)
+
+
+def test_what_both_beds_share_counts_as_in_comparisons(catalogue):
+    """The uncertainty of each zone's difference is that of `compare`, frame by frame."""
+    for one in catalogue.near("fern-98", limit=1000, pulls=False).matches:
+        compared = catalogue.compare("fern-98", one.frame_id)
+        for part in one.parts[:4]:
+            contrast = compared.contrast(one.frame_id, part.name)
+            assert part.difference == pytest.approx(contrast.difference_percent, rel=1e-9)
+            assert part.u_difference == pytest.approx(contrast.u_difference_percent, rel=1e-9)
 
 
 def test_the_most_probable_come_first_and_all_are_judged(catalogue):

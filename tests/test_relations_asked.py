@@ -244,3 +244,12 @@ def test_two_traits_without_uncertainty_are_compared_as_they_stand(catalogue, te
         and all(row[column] for column, _ in wanted)
     }
     assert {entry.frame_id for entry in found.matches} == expected
+
+
+def test_a_pattern_is_said_to_be_a_median_in_ask_and_one_bed_in_compare():
+    asked = " ".join(gapbook("ask", "tighter than 16x19, top 1").stdout.split())
+    assert "stands for the median of the" in asked
+    assert "gapbook compare takes “16x19” for one bed, estimated from its counts" in asked
+    for command in (("compare", "fern-98", "16x19"), ("near", "16x19")):
+        said = " ".join(gapbook(*command).stdout.split())
+        assert "16x19 is one bed here, estimated from its counts; ask sets frames against the median of the measured" in said

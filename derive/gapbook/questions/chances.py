@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gapbook.questions.neighbours import Part, zones_known
+from gapbook.questions.neighbours import BED_ZONES, Part, zones_known
 from gapbook.questions.tolerances import Tolerance
 from gapbook.questions.traits import unit_factor
 from gapbook.science import nearness
+from gapbook.science.comparison import shared_effects
 from gapbook.science.grouping import FloatArray
 
 
@@ -23,21 +24,41 @@ class Found(NamedTuple):
     unknown: list[str]
 
 
+def common(everyone: Sequence[str | None], own: str | None) -> FloatArray:
+    """Covariance of ln openness of each frame and of the bed, by zone of BED_ZONES [F, Z]: what instruments and people did to
+    both.
+
+    everyone: what each frame shares, as of the column `shared`.
+    own: what the bed shares.
+    """
+    found = np.zeros((len(everyone), len(BED_ZONES)))
+    for column, zone in enumerate(BED_ZONES):
+        mine = shared_effects(own, zone)
+        for row, text in enumerate(everyone if mine else ()):
+            theirs = shared_effects(text, zone)
+            found[row, column] = sum(effect * mine[cause] for cause, effect in theirs.items() if cause in mine)
+    return found
+
+
 def judged(
-    everyone: Sequence[Mapping[str, float | None]], figures: Mapping[str, float | None], within: Sequence[Tolerance]
+    everyone: Sequence[Mapping[str, float | None]],
+    figures: Mapping[str, float | None],
+    within: Sequence[Tolerance],
+    shared: FloatArray,
 ) -> list[Found]:
     """How near each frame is to a bed.
 
     everyone: the figures of each frame by column, each with its u_.
     figures: those of the bed.
     within: the tolerances that count.
+    shared: the covariance of each frame and the bed, as of `common`.
     """
     probability = np.ones(len(everyone))
     in_bed = np.full(len(everyone), np.nan)
     parts: list[list[Part]] = [[] for _ in everyone]
     unknown: list[list[str]] = [[] for _ in everyone]
     for one in within:
-        named = _zones(everyone, figures, one) if one.name == "bed" else _single(everyone, figures, one)
+        named = _zones(everyone, figures, one, shared) if one.name == "bed" else _single(everyone, figures, one)
         joint = named.joint
         for name, difference, u, chance in named.columns:
             for place, values in enumerate(zip(difference.tolist(), u.tolist(), chance.tolist(), strict=True)):
@@ -77,14 +98,18 @@ def _single(everyone: Sequence[Mapping[str, float | None]], figures: Mapping[str
     return _Chances(chance, [(one.name, difference / factor, u / factor, chance)])
 
 
-def _zones(everyone: Sequence[Mapping[str, float | None]], figures: Mapping[str, float | None], one: Tolerance) -> _Chances:
-    """Chances in the zones of the bed that are known of it, compared by their ratio."""
+def _zones(
+    everyone: Sequence[Mapping[str, float | None]], figures: Mapping[str, float | None], one: Tolerance, shared: FloatArray
+) -> _Chances:
+    """Chances in the zones of the bed that are known of it, compared by their ratio; what both share cancels in all zones."""
     zones = zones_known(figures)
     low, high = np.log1p(-one.base), np.log1p(one.base)
     both = [_logs(everyone, zones), _logs([figures], zones)]
     difference = both[0].value - both[1].value
-    variance = both[0].variance + both[1].variance
-    joint = nearness.all_within(difference, variance, both[0].shared + both[1].shared, low, high)
+    cancelled = 2.0 * shared[:, [BED_ZONES.index(zone) for zone in zones]]
+    variance = np.maximum(both[0].variance + both[1].variance - cancelled, 0.0)
+    together = np.maximum(both[0].shared + both[1].shared - cancelled, 0.0)
+    joint = nearness.all_within(difference, variance, together, low, high)
     u = np.sqrt(variance)
     chance = nearness.within(difference, u, low, high)
     percent = 100.0 * np.expm1(difference)

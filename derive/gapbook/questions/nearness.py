@@ -31,7 +31,8 @@ U_LENGTH_MM = 1.0
 """Standard uncertainty of a declared length [mm]. Common practice, no source."""
 SHARED = (
     "The zones of a bed share a part of their error: any two are taken to be correlated as centre and sides are by the "
-    "uncertainty of its side opening. The two beds, and the figures of handling, are taken as independent."
+    "uncertainty of its side opening. What instruments and people did to both beds cancels, as in compare; the figures of "
+    "handling are taken as independent."
 )
 """What is assumed where probabilities are joined."""
 
@@ -56,7 +57,7 @@ class _Frames(NamedTuple):
 
 def _columns() -> list[str]:
     names = [*(f"openness_{zone}" for zone in BED_ZONES), "side_opening"]
-    return [column for name in names for column in (name, "u_" + name)]
+    return [*(column for name in names for column in (name, "u_" + name)), "shared"]
 
 
 def near(
@@ -86,7 +87,8 @@ def near(
     judged = [one for one in within if _is_known(one, figures)]
     if not judged:
         raise fail("nothing-known", f"nothing of what was asked is known of {bed.name}", fix="Measure it, or name a frame")
-    found = chances.judged([_of_frame(frames, one) for one in frames.subjects], figures, judged)
+    common = chances.common([one.scores.get("shared") for one in frames.subjects], known.scores.get("shared"))
+    found = chances.judged([_of_frame(frames, one) for one in frames.subjects], figures, judged, common)
     own = bed.frame_id if bed.kind == "frame" else None
     order = sorted(range(len(found)), key=lambda place: (-found[place].probability, frames.subjects[place].frame_id))
     others = [place for place in order if frames.subjects[place].frame_id != own]
@@ -134,7 +136,7 @@ def _u_area(bed: Subject) -> float:
 
 def _figures(bed: Subject, handling: Mapping[str, Any], length: float | None, u_area: float) -> dict[str, float | None]:
     """Everything of a bed that can be near, by column, and the u_ of each."""
-    found: dict[str, float | None] = dict(bed.scores)
+    found: dict[str, float | None] = {name: value for name, value in bed.scores.items() if name != "shared"}
     for column in _HANDLING:
         found[column], found["u_" + column] = handling.get(column), handling.get("u_" + column)
     found["length_mm"], found["u_length_mm"] = length, None if length is None else U_LENGTH_MM

@@ -39,7 +39,11 @@ def _about_a_class(aim: Aim) -> list[str]:
     mesh, u = MESH_MM * aim.figure.value, MESH_MM * aim.figure.u
     measured = f"the {frames} measured frames of {peers.words}" if frames > 1 else f"the one measured frame of {peers.words}"
     around = f"; they spread by {half_up(spread, 1)} % (standard deviation)" if frames > 1 else ""
-    return [f"“{peers.words}” stands for the median of {measured}: mesh {half_up(mesh, 2)} ± {half_up(2 * u, 2)} mm{around}."]
+    named = peers.words.removeprefix("most ")
+    other = f" gapbook compare takes “{named}” for one bed, estimated from its counts, which can differ." if peers.mains else ""
+    return [
+        f"“{peers.words}” stands for the median of {measured}: mesh {half_up(mesh, 2)} ± {half_up(2 * u, 2)} mm{around}.{other}"
+    ]
 
 
 def _about_a_denial(aim: Aim, confidence: float) -> list[str]:

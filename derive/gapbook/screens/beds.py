@@ -10,6 +10,8 @@ from gapbook.questions.subjects import Subject
 from gapbook.screens.text import head_area, listed, plural, safe
 
 COUNTED = "A bed nobody measured is estimated from head area and counts: zones and drilling stay unknown."
+CLASS = "is one bed here, estimated from its counts; ask sets frames against the median of the measured ones, which can differ."
+"""What is said of a pattern that is named as a bed."""
 COPIES = "A frame's ± includes how much copies of it differ."
 _BASES = {"specimen": "this copy measured", "folder": "own copy measured"}
 
@@ -36,6 +38,7 @@ def notes(beds: Iterable[Subject], units: str | None) -> list[str]:
     beds = list(beds)
     said = [COPIES] if any(bed.kind == "frame" and bed.basis == "measured" for bed in beds) else []
     said += [COUNTED] if any(bed.basis == "counted" for bed in beds) else []
+    said += [f"{safe(bed.name)} {CLASS}" for bed in beds if bed.kind == "pattern"]
     return said + [assumed(bed.name, bed.assumed_head, units) for bed in beds if bed.assumed_head is not None]
 
 

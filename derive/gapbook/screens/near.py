@@ -15,6 +15,8 @@ from gapbook.science.units import INCH
 from gapbook.screens import beds, page, tables, text
 from gapbook.screens.tables import grid
 
+LABEL = 12
+"""Longest name of a row with its unit: beside five frames there is no room for more in 80 columns."""
 UNLIKELY = 0.01
 """If the best chance is below this, it is said that no frame is likely to be so near."""
 _IMPERIAL = {"g": ("[oz_av]", 1.0 / text.OUNCE_G), "mm": ("[in_i]", 1.0 / INCH)}
@@ -33,7 +35,8 @@ def screen(found: Neighbours, units: str | None = None) -> list[RenderableType]:
     parts += [Text(line) for line in _within(found)]
     if found.matches:
         parts += [Text(), _chances(found, found.matches, units), Text()]
-        parts += [Text(f"How they differ from {text.safe(bed.name)}", page.HEADING), _differences(found, found.matches, units)]
+        heading = f"How they differ from {text.safe(bed.name)}: mesh in %{_units_left_out(found.matches, units)}"
+        parts += [Text(heading, page.HEADING), _differences(found, found.matches, units)]
         parts += [Text(), Text("What would change, as far as the beds tell", page.HEADING)]
         parts += [Text(f"{text.safe(one.frame_id)}: {_changes(one)}") for one in found.matches]
     else:
@@ -106,12 +109,25 @@ def _differences(found: Neighbours, told: Sequence[Near], units: str | None) -> 
     for name in names:
         each = [parts.get((one.frame_id, name)) for one in told]
         unit, factor = _shown_unit(next(part for part in each if part is not None), units)
-        label = f"mesh, {name}, %" if unit == "%" else f"{name}, {_unit(unit)}"
-        rows.append((label, [_difference(part, factor) for part in each]))
+        rows.append((_label(name, unit), [_difference(part, factor) for part in each]))
     for word, size in text.tension_units(units):
         if any(one.pull is not None for one in told):
-            rows.append((f"same stiffness at, {word}", [_pull(one.pull, size) for one in told]))
+            rows.append((f"pull, {word}", [_pull(one.pull, size) for one in told]))
     return grid("", [text.safe(one.frame_id) for one in told], rows)
+
+
+def _label(name: str, unit: str) -> str:
+    """The name of a row, with its unit if it is short."""
+    if unit == "%":
+        return f"mesh, {name}"
+    whole = f"{name}, {_unit(unit)}"
+    return whole if len(whole) <= LABEL else name
+
+
+def _units_left_out(told: Sequence[Near], units: str | None) -> str:
+    """The units that the rows leave out, for their heading."""
+    shown = {part.name: _shown_unit(part, units)[0] for one in told for part in one.parts if part.unit != "%"}
+    return "".join(f", {name} in {_unit(unit)}" for name, unit in shown.items() if _label(name, unit) == name)
 
 
 def _shown_unit(part: Part, units: str | None) -> tuple[str, float]:
@@ -160,7 +176,7 @@ def _notes(found: Neighbours, units: str | None) -> list[str]:
     ]
     if any(one.pull is not None for one in found.matches):
         notes.append(
-            f"Same stiffness at: the pull at which the centre is as stiff as that of {text.safe(found.reference.name)} at "
+            f"Same stiffness at the pull shown: there the centre is as stiff as that of {text.safe(found.reference.name)} at "
             f"{text.exact_tension(found.at_n, units)} (--at), by two models of geometry and tension, not a reading of any "
             f"machine; ± covers both. gapbook retension {name} FRAME says more."
         )
@@ -177,6 +193,7 @@ def _typed(name: str) -> str:
 def _on(bed: Known, units: str | None) -> list[str]:
     """What must be said of the bed itself."""
     notes = [beds.COUNTED] if bed.basis == "counted" else []
+    notes += [f"{text.safe(bed.name)} {beds.CLASS}"] if bed.kind == "pattern" else []
     if bed.assumed_head is not None:
         notes.append(beds.assumed(bed.name, bed.assumed_head, units))
     if bed.kind == "folder" and any(
