@@ -23,7 +23,7 @@ from gapbook.tables.opening import open_package
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "design",
-    "export", "retension", "advise", "admit", "agreement", "atlas", "near", "drill",
+    "export", "retension", "advise", "admit", "agreement", "atlas", "near", "drill", "pages", "photo",
     "start", "upgrade", "convert", "enter", "correct", "withdraw", "rename", "merge", "forget", "history", "release",
 )  # fmt: skip
 """Subcommands; each is a module here with a function of that name and its HELP."""

@@ -39,8 +39,8 @@ _SPECIMEN = "specimen_id"
 _EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
 _OPEN = ("~$", ".~lock.")
 """How names of files begin that a spreadsheet puts beside a table while it is open."""
-_LEFT = (".DS_Store", "Thumbs.db", "desktop.ini")
-"""Files that operating systems put into folders they show; they are no finding."""
+_LEFT = (".DS_Store", "Thumbs.db", "desktop.ini", "overlay.png", "photo.json")
+"""What operating systems put into folders they show, and `gapbook photo` beside its tables; it is no finding."""
 _ARCHIVES = (".zip", ".gz", ".tgz", ".tar", ".bz2", ".xz", ".7z", ".rar", ".zst")
 
 
