@@ -70,7 +70,7 @@ def widened(package: Package, table: str, names: Sequence[str]) -> bytes:
     for record in _records(package.read(table), package.shown(table)):
         bare = record.text.rstrip(b"\r\n")
         end = record.text[len(bare) :]
-        is_header = record.cells is not None and not has_header and bool(bare.removeprefix(BOM))
+        is_header = record.cells is not None and not has_header and bool(without_bom(bare))
         has_header = has_header or is_header
         more = names if is_header else [""] * len(names) if record.cells is None else []
         parts.append(b",".join([bare, *(name.encode() for name in more)]) + end)
