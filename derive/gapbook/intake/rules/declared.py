@@ -27,9 +27,8 @@ def look_release(context: CheckContext) -> Iterator[Finding]:
     """A finding for each frame that is released in a year to come, or was read long before its release year."""
     frames = context.tables["frames"]
     year = np.asarray(frames["release_year"].cast(pa.float64()).fill_null(np.nan))
-    earliest = _earliest(context)
-    opening = np.array([_first_day(one) for one in year.tolist()])
-    for row in np.flatnonzero((year > context.today.year) | (earliest[0] < opening - AHEAD_DAYS)).tolist():
+    earliest = _earliest(context, np.array([_first_day(one) for one in year.tolist()]) - AHEAD_DAYS)
+    for row in np.flatnonzero((year > context.today.year) | np.isfinite(earliest[0])).tolist():
         frame = str(context.cell("frames", row, "frame_id"))
         if year[row] > context.today.year:
             expected = f"{context.today.year} or before"
@@ -43,9 +42,9 @@ def _first_day(year: float) -> float:
     return (datetime.date(int(year), 1, 1) - datetime.date(1970, 1, 1)).days if year == year else float("nan")
 
 
-def _earliest(context: CheckContext) -> FloatArray:
-    """For each frame [F] the first day on which a copy of it was read or played (infinite if none was), and the place of the
-    table in _READ [2, F].
+def _earliest(context: CheckContext, before: FloatArray) -> FloatArray:
+    """For each frame [F] the first day on which a copy of it was read or played, if that is before a day [F] (infinite if none
+    was), and the place of the table in _READ [2, F].
     """
     ids = [str(one) for one in context.column("frames", "frame_id")]
     frame_of = np.append(renumber(context.tables["specimens"]["frame_id"], ids), -1)
@@ -55,23 +54,25 @@ def _earliest(context: CheckContext) -> FloatArray:
         if table not in context.tables or not context.tables[table].num_rows:
             continue
         data = context.tables[table]
-        day = np.where(_joined(context, table), days(data[column]).astype(float), np.inf)
-        first = np.full(len(ids) + 1, np.inf)
-        np.minimum.at(first, frame_of[renumber(data["specimen_id"], copies)], day)
-        sooner = first[:-1] < found[0]
-        found[0, sooner], found[1, sooner] = first[:-1][sooner], place
+        frame, day = frame_of[renumber(data["specimen_id"], copies)], days(data[column])
+        rows = np.flatnonzero(day < np.append(before, np.nan)[frame])
+        rows = rows[_joined(context, table, rows)]
+        first = np.full(len(ids), np.inf)
+        np.minimum.at(first, frame[rows], day[rows])
+        sooner = first < found[0]
+        found[0, sooner], found[1, sooner] = first[sooner], place
     return found
 
 
-def _joined(context: CheckContext, table: str) -> BoolArray:
-    """Whether each row of a table is of a day on which the person had joined; other rows have their own rule."""
+def _joined(context: CheckContext, table: str, rows: IntArray) -> BoolArray:
+    """Whether each of some rows of a table is of a day on which the person had joined; other rows have their own rule."""
     data = context.tables[table]
     if "contributor_id" not in data.column_names:
-        return np.ones(data.num_rows, dtype=bool)
-    people = context.tables["contributors"]
+        return np.ones(len(rows), dtype=bool)
+    some, people = data.select(["contributor_id", "taken_on"]).take(rows), context.tables["contributors"]
     since = np.append(days(people["since"]), np.iinfo(np.int64).min)
-    person = renumber(data["contributor_id"], [str(one) for one in people["contributor_id"].to_pylist()])
-    return np.asarray(days(data["taken_on"]) >= since[person])
+    person = renumber(some["contributor_id"], [str(one) for one in people["contributor_id"].to_pylist()])
+    return np.asarray(days(some["taken_on"]) >= since[person])
 
 
 def _read_before(context: CheckContext, row: int, frame: str, year: str, first: list[float]) -> Finding:

@@ -9,8 +9,9 @@ import pyarrow as pa
 
 from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
-from gapbook.intake.mending import in_points, points_advice
+from gapbook.intake.mending import USUAL_LENGTH_MM, in_points, points_advice
 from gapbook.intake.rule import Rule
+from gapbook.science.grouping import FloatArray
 from gapbook.science.units import INCH, lookup
 from gapbook.tables.reader import texts
 from gapbook.tables.units import codes, renumber
@@ -28,32 +29,27 @@ def written_in_points(context: CheckContext) -> dict[int, float]:
 
     They are those whose unit says so, and those that are far too near to the butt both as written and in inches.
     """
-    data = context.tables["readings"]
-    balances = np.asarray(data["quantity"].cast(pa.string()) == "balance") if not data.num_rows else _is_balance(context)
+    quantity = context.tables["readings"]["quantity"]
+    rows = np.flatnonzero(np.array([*(text == "balance" for text in texts(quantity)), False])[codes(quantity)])
+    data = context.tables["readings"].take(rows)
     unit = codes(data["unit"])
     says = np.array([*(in_points(text) is not None for text in texts(data["unit"])), False])[unit]
     known = [lookup(text) for text in texts(data["unit"])]
     factor = np.array([*(one.factor if one and one.base == "mm" else np.nan for one in known), np.nan])[unit]
-    value, length = np.asarray(data["value"], dtype=float), _lengths(context)
+    value, length = np.asarray(data["value"], dtype=float), _lengths(context, data)
     with np.errstate(invalid="ignore"):
         near = (value * factor < LEAST_SHARE * length) & (value * INCH < LEAST_INCHES * length)
-    return {row: float(length[row]) for row in np.flatnonzero(balances & (says | near)).tolist()}
+    found = np.flatnonzero(says | near)
+    return dict(zip(rows[found].tolist(), length[found].tolist(), strict=True))
 
 
-def _is_balance(context: CheckContext) -> np.ndarray:
-    data = context.tables["readings"]["quantity"]
-    return np.array([*(text == "balance" for text in texts(data)), False])[codes(data)]
-
-
-def _lengths(context: CheckContext) -> np.ndarray:
-    """For each of the readings the length of the frame [mm], that of a usual one if none is declared."""
+def _lengths(context: CheckContext, readings: pa.Table) -> FloatArray:
+    """For each of some readings the length of the frame [mm], that of a usual one if none is declared."""
     frames, specimens = context.tables["frames"], context.tables["specimens"]
-    ids, copies = (
-        [str(one) for one in table[name].to_pylist()] for table, name in ((frames, "frame_id"), (specimens, "specimen_id"))
-    )
-    declared = np.append(np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(685.0)), 685.0)
-    of_copy = np.append(declared[renumber(specimens["frame_id"], ids)], 685.0)
-    return np.asarray(of_copy[renumber(context.tables["readings"]["specimen_id"], copies)])
+    ids, copies = frames["frame_id"].to_pylist(), specimens["specimen_id"].to_pylist()
+    declared = np.append(np.asarray(frames["length_mm"].cast(pa.float64()).fill_null(USUAL_LENGTH_MM)), USUAL_LENGTH_MM)
+    of_copy = np.append(declared[renumber(specimens["frame_id"], ids)], USUAL_LENGTH_MM)
+    return np.asarray(of_copy[renumber(readings["specimen_id"], copies)])
 
 
 def look(context: CheckContext) -> Iterator[Finding]:

@@ -17,12 +17,14 @@ LEAST_LETTERS = 4
 purpose. Common practice, no source."""
 
 Row = dict[str, Any]
+_SIGNS = re.compile(r"[\W_]+")
 
 
 def plain(text: object) -> str:
     """A text without case, accents, blanks and punctuation."""
-    split = unicodedata.normalize("NFKD", str(text)).casefold()
-    return "".join(letter for letter in split if letter.isalnum())
+    said = str(text)
+    split = said if said.isascii() else unicodedata.normalize("NFKD", said)
+    return _SIGNS.sub("", split.casefold())
 
 
 def one_apart(one: str, other: str) -> bool:
@@ -54,10 +56,14 @@ def near_pairs(ids: Sequence[str]) -> Iterator[tuple[int, int]]:
     """
     shared: defaultdict[str, list[int]] = defaultdict(list)
     for place, text in enumerate(ids):
-        for left in {text, *(text[:at] + text[at + 1 :] for at, sign in enumerate(text) if not sign.isdigit())}:
-            shared[left].append(place)
+        shared[text].append(place)
+        for at, sign in enumerate(text):
+            if not sign.isdigit() and (not at or sign != text[at - 1]):
+                shared[text[:at] + text[at + 1 :]].append(place)
     told: set[tuple[int, int]] = set()
     for places in shared.values():
+        if len(places) == 1:
+            continue
         for number, one in enumerate(places[1:], 1):
             told.update((other, one) for other in places[:number] if slip_apart(ids[other], ids[one]))
     yield from sorted(told)
