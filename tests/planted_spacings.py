@@ -116,7 +116,7 @@ LINE = [
     plant("gap-out-of-line", "a mark 5 mm off", cell("spacings", "combe-107-a,cross,0,mark,10,", "value", "151.5", "156.5"),
           table="spacings", at="combe-107-a,cross,0,mark,10,", column="value"),
     plant("gap-out-of-line", "a mark of a photograph, two digits the other way round",
-          cell("spacings", "esker-99-club-a,cross,0,mark,13,", "value", "201.6", "206.1"),
+          cell("spacings", "esker-99-club-a,cross,0,mark,13,", "value", "201.78", "207.18"),
           table="spacings", at="esker-99-club-a,cross,0,mark,13,", column="value"),
     plant("gap-out-of-line", "an eighth of an inch",
           cell("spacings", "burdock-89-a,main,0,mark,11,", "value", "5.21875", "5.09375"),
