@@ -228,6 +228,20 @@ def test_a_mapping_file_that_means_nothing_is_refused(package, tmp_path, text, w
     assert words in str(stop.value)
 
 
+def test_a_folder_is_no_file(package, tmp_path):
+    with pytest.raises(GapbookError) as stop:
+        convert([tmp_path], package, Wishes())
+    assert "it is a folder" in str(stop.value)
+
+
+def test_a_row_without_figures_and_a_cell_without_a_name_are_told(package, tmp_path):
+    text = f"{WIDE}\nfern-98-a,2026-04-03,10,11,late\nTotal,,,\n"
+    converted = convert(written({"a.csv": text.encode()}, tmp_path), package, wishes(tmp_path, ILSA))
+    told = "\n".join(converted.guesses)
+    assert "row 3: left out, because no figure stands in it ('Total')" in told
+    assert "line 2, cell 5: 1 cells below no name of a column are left out" in told
+
+
 def test_without_the_extra_it_says_what_to_install(package, tmp_path, monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "python_calamine", None)
     with pytest.raises(GapbookError) as stop:

@@ -6,12 +6,10 @@ import csv
 import io
 from collections import Counter
 from dataclasses import dataclass
-from pathlib import Path
 
 from gapbook.errors import Place, fail
-from gapbook.tables.files import read_bytes
 from gapbook.tables.records import reason_of
-from gapbook.tables.workbooks import LARGEST_FILE, MOST_COLUMNS, MOST_ROWS, OLE, ZIP, Cell, sheets
+from gapbook.tables.workbooks import MOST_COLUMNS, MOST_ROWS, OLE, ZIP, Cell, sheets
 
 _SEPARATORS = (",", ";", "\t", "|")
 _CALLED = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -61,13 +59,8 @@ def letters(column: int) -> str:
     return text
 
 
-def read_grids(path: Path) -> list[Grid]:
-    """The grids of a file. GapbookError if it cannot be read: as `files.open_file` and `workbooks.sheets`, or `unreadable`."""
-    return grids_of(read_bytes(path, str(path), largest=LARGEST_FILE), str(path))
-
-
 def grids_of(data: bytes, shown: str) -> list[Grid]:
-    """The same of a file's bytes; errors name it as `shown`."""
+    """The grids of a file's bytes; errors name it as `shown`. GapbookError as `workbooks.sheets`, or `unreadable`."""
     if data.startswith((ZIP, OLE)):
         found, left = sheets(data, shown)
         guesses = tuple(f"{shown}: {one}" for one in left)

@@ -80,6 +80,9 @@ def convert(files: Sequence[Path], package: Package, wishes: Wishes) -> Converte
     originals: dict[str, bytes] = {}
     lists: list[tuple[List, Habits]] = []
     for path in files:
+        if path.is_dir():
+            fix = "Name the files in it"
+            raise fail("unreadable", "it is a folder", place=Place(str(path)), expected="a file", fix=fix)
         data = read_bytes(path, str(path), largest=LARGEST_FILE)
         if path.name in originals:
             raise fail("usage", "two files have one name", found=path.name, fix="Rename one of them")
@@ -139,7 +142,11 @@ def _lists(making: Making, grids: Sequence[Grid], wishes: Wishes) -> list[tuple[
         shown = grids[0].file if grids else "the file"
         expected = "a row of names such as specimen_id, family, gap 1, gap 2"
         fix = "Write the names of the columns above the figures, or name yours in a --map file (gapbook convert --map-example)"
-        raise fail("no-header", "no row names the columns", place=Place(shown), expected=expected, fix=fix)
+        widest = max(
+            (row for grid in grids for row in grid.rows), key=lambda row: sum(cell is not None for cell in row), default=[]
+        )
+        cells = quoted(", ".join(str(cell) for cell in widest if cell is not None))
+        raise fail("no-header", "no row names the columns", place=Place(shown), found=cells, expected=expected, fix=fix)
     days = [text for one in found for text in _texts(one, dates=True)]
     figures = [text for one in found for text in _texts(one, dates=False)]
     habits = Habits(wishes.decimal or decimal_told(figures), wishes.dates or order_told(days), making.words.names.units)

@@ -114,7 +114,9 @@ class Flat:
             if (known := self._known(row)) is not None:
                 self.filling.copy(known, fields, self.one.grid.place(row))
         else:
-            self.making.guess(f"{self.one.grid.name}, row {self._row(row)}: left out, because no figure stands in it")
+            first = next(cell for cell in self.one.grid.rows[row] if cell is not None)
+            where = f"{self.one.grid.name}, row {self._row(row)}"
+            self.making.guess(f"{where}: left out, because no figure stands in it ({quoted(str(first))})")
 
     def _cell(self, row: int, place: int) -> Cell:
         """A cell; None if it is blank, or says that nothing was read."""
