@@ -540,6 +540,13 @@ REFUSED = [
     _one(
         "a comma that may part thousands", "ambiguous-number", ("10,125", "--decimal"), WIDE, 'fern-98-a,2026-04-03,"10,125",11'
     ),
+    _one(
+        "a comma that only a note explains",
+        "ambiguous-number",
+        ("10,125",),
+        f"{WIDE},note",
+        'fern-98-a,2026-04-03,"10,125",11,3.5 years old',
+    ),
     _one("letters for a figure", "not-a-number", ("l0.5", "sent.csv:2", "main gap 1"), WIDE, "fern-98-a,2026-04-03,l0.5,11"),
     _one("a fraction without end", "not-a-number", ("10 1/3",), WIDE, "fern-98-a,2026-04-03,10 1/3,11"),
     _one("a unit nobody knows", "unit-unknown", ("10 ells",), WIDE, "fern-98-a,2026-04-03,10 ells,11"),

@@ -7,7 +7,7 @@ import io
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -147,17 +147,20 @@ def _lists(making: Making, grids: Sequence[Grid], wishes: Wishes) -> list[tuple[
         )
         cells = quoted(", ".join(str(cell) for cell in widest if cell is not None))
         raise fail("no-header", "no row names the columns", place=Place(shown), found=cells, expected=expected, fix=fix)
-    days = [text for one in found for text in _texts(one, dates=True)]
-    figures = [text for one in found for text in _texts(one, dates=False)]
+    kinds = {item.name: item.type for table in RAW_TABLES for item in making.package.schema(table).fields}
+    days = [text for one in found for text in _texts(one, lambda target: target in _DATES)]
+    figures = [
+        text for one in found for text in _texts(one, lambda target: kinds.get(target, "number") in ("number", "integer"))
+    ]
     habits = Habits(wishes.decimal or decimal_told(figures), wishes.dates or order_told(days), making.words.names.units)
     return [(one, habits) for one in found]
 
 
-def _texts(one: List, dates: bool) -> list[str]:
-    """The texts of a list in columns of days, or in those of anything else."""
-    places = [place for place, column in one.columns.items() if (column.target in _DATES) == dates and column.target]
-    cells = [one.grid.rows[row][place] for row in one.rows for place in places if place < len(one.grid.rows[row])]
-    said = [one.context[name].cell for name in one.context if (name in _DATES) == dates]
+def _texts(one: List, is_meant: Callable[[str], bool]) -> list[str]:
+    """The texts of a list in columns, and above it, that hold what is meant: days, or figures."""
+    places = [place for place, column in one.columns.items() if column.target and is_meant(column.target)]
+    cells = [one.cell(row, place) for row in one.rows for place in places]
+    said = [one.context[name].cell for name in one.context if is_meant(name)]
     return [cell for cell in (*cells, *said) if isinstance(cell, str)]
 
 
