@@ -6,18 +6,21 @@ Each method imports what it needs, so that a question does not wait for numpy, s
 from __future__ import annotations
 
 import os
+import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from gapbook.errors import fail
 from gapbook.tables.opening import open_package
-from gapbook.tables.package import Package
+from gapbook.tables.package import Package, caution
 from gapbook.tables.store import Store
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from gapbook.intake.agreement import Agreement
+    from gapbook.intake.rule import Report
     from gapbook.questions.advice import Advice
     from gapbook.questions.answer import Answer
     from gapbook.questions.comparing import Comparison
@@ -29,6 +32,7 @@ if TYPE_CHECKING:
     from gapbook.questions.question import Question
     from gapbook.questions.relations_found import Associations
     from gapbook.questions.retensioning import Retension
+    from gapbook.questions.shown import Picture
     from gapbook.questions.telling import Told
     from gapbook.science.grouping import FloatArray
     from gapbook.tables.copies import BedLines
@@ -48,6 +52,7 @@ class Catalogue:
         self._store = Store(package)
         self._strings: dict[str, BedLines] = {}
         self._names: Names | None = None
+        self._scratch: tempfile.TemporaryDirectory[str] | None = None
 
     def __repr__(self) -> str:
         return f"<Catalogue: {self.package.name} {self.package.version}>"
@@ -292,6 +297,78 @@ class Catalogue:
 
         return query(self.package, text, Limits(seconds, memory), values=values, own=tables)
 
+    def draw(self, name: str, other: str | None = None, *, stiffness: bool = False, dark: bool = False) -> Picture:
+        """A measured bed as a picture, which a notebook shows; `save` writes it.
+
+        name: a frame (its first copy is drawn), a specimen, or a contribution folder.
+        other: a second bed laid over, coloured where they differ.
+        stiffness: whether to shade by stiffness where struck.
+        dark: whether it is light on dark.
+
+        >>> open_catalogue().draw("fern-98")
+        <Picture: fern-98>
+        """
+        from gapbook.questions.bed_data import centre_verdict, drawn_bed, two_beds
+        from gapbook.questions.shown import Picture, above
+
+        if stiffness and other is not None:
+            raise fail("bad-option", "stiffness and a second bed exclude each other", fix="Draw one picture of each")
+        store = self._store
+        bed, second = (drawn_bed(store, name, stiffness), None) if other is None else two_beds(store, name, other)
+        contrast = None if other is None else centre_verdict(store, name, other)
+        contributed = all(one.contributed for one in (bed, second) if one is not None)
+        said = None if contributed else caution(self.package)
+        drawing = above("gapbook.pictures.draw").draw
+        title = name if other is None else f"{name} and {other}"
+        return Picture(lambda out: drawing(bed, second, out, dark=dark, caution=said, contrast=contrast), title)
+
+    def chart(self, x: str, y: str, against: str | None = None, question: str | None = None, *, labels: int = 40) -> Picture:
+        """Two traits of every frame against each other, as a picture.
+
+        x: the trait across, as questions name it, or a column of scores, handling, mechanics or frames.
+        y: the trait upwards.
+        against: a frame to mark as the reference.
+        question: show only frames that match this question.
+        labels: names there are at most.
+        """
+        from gapbook.questions.chart_data import chart_data, wanted
+        from gapbook.questions.shown import Picture, above
+
+        data = chart_data(self._store, x, y, against, None, wanted(self._store, question, (), None))
+        drawing, said = above("gapbook.pictures.chart").chart, caution(self.package)
+        return Picture(lambda out: drawing(data, out, dark=False, most=labels, caution=said), f"{y} over {x}")
+
+    def plot(self, related: Associations) -> Picture:
+        """The partial-regression plot of what `relate` found, as a picture."""
+        from gapbook.questions.shown import Picture, above
+
+        drawing, said = above("gapbook.pictures.relation").plot_relation, caution(self.package)
+        named = "; ".join(f"{item.outcome} on {item.trait}" for item in related.associations)
+        return Picture(lambda out: drawing(related, out, said), named)
+
+    def check(self, folder: str | os.PathLike[str] | None = None) -> Report:
+        """What a check finds in the package, or in the folder of a contribution meant for it."""
+        from gapbook.intake.check import check
+
+        return check(None if folder is None else Path(folder), self.package).report
+
+    def agreement(self) -> Agreement:
+        """How well readings repeat and people agree."""
+        from gapbook.intake.agreement import agreement_of
+
+        return agreement_of(self.package)
+
+    def derive(self, parts: Sequence[str] | None = None) -> dict[str, int]:
+        """Recompute the derived tables, all or the named parts (beds, handling, mechanics); rows written by table. After that
+        the catalogue answers from them.
+        """
+        from gapbook.tables.derived import derive
+
+        rows = derive(self.package, None if parts is None else list(parts))
+        self.package = open_package(self.package.root)
+        self._store, self._names, self._strings = Store(self.package), None, {}
+        return rows
+
     def export(self, out: str | os.PathLike[str], csv: bool = False) -> dict[str, int]:
         """Write the package as Parquet, or as CSV, into a new or empty folder, with descriptor, checksums and citation; rows by
         table and view.
@@ -301,8 +378,17 @@ class Catalogue:
         return export(self.package, Path(out), form=CSV if csv else PARQUET)
 
 
-def open_catalogue(path: str | os.PathLike[str] | None = None) -> Catalogue:
+def open_catalogue(path: str | os.PathLike[str] | None = None, beside: str | os.PathLike[str] | None = None) -> Catalogue:
     """Open the data package at `path`. If it is None: that of the environment variable GAPBOOK_PACKAGE, else that of the
-    current checkout, else the copy that came with the installation.
+    current checkout, else the copy that came with the installation. `beside` is the folder of a contribution, whose rows are
+    joined to a copy of the package, which is derived anew; neither is changed.
     """
-    return Catalogue(open_package(path))
+    package = open_package(path)
+    if beside is None:
+        return Catalogue(package)
+    from gapbook.intake.joining import join
+
+    scratch = tempfile.TemporaryDirectory(prefix="gapbook-")
+    catalogue = Catalogue(join(package, Path(beside), Path(scratch.name) / "package"))
+    catalogue._scratch = scratch  # the copy is there as long as the catalogue is
+    return catalogue

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, checked_confidence, print_json, print_written
+from gapbook.commands.shared import (
+    BesideOption,
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    asked_package,
+    checked_confidence,
+    print_json,
+    print_written,
+)
 from gapbook.screens import page
 from gapbook.screens.text import safe
 from gapbook.tables.package import caution
@@ -43,11 +52,12 @@ def relate(
         Path | None, typer.Option("--residuals", metavar="FILE", help="Residuals and influence to write: .csv or .parquet.")
     ] = None,
     package: PackageOption = None,
+    beside: BesideOption = None,
     as_json: JsonOption = False,
     confidence: ConfidenceOption = None,
 ) -> None:
     """Open, relate, print, plot and write."""
-    from gapbook.catalogue import open_catalogue  # late: see shared
+    from gapbook.catalogue import Catalogue  # late: see shared
     from gapbook.screens.relations import screen
 
     sure = checked_confidence(confidence)
@@ -59,7 +69,7 @@ def relate(
         from gapbook.tables.sql import checked_form, write_table  # only with --residuals
 
         checked_form(residuals)
-    catalogue = open_catalogue(package)
+    catalogue = Catalogue(asked_package(package, beside))
     related = catalogue.relate(_names(trait), _names(outcome), _names(given), sure)
     written = [] if plot is None else _plotted(related, plot, caution(catalogue.package))
     if residuals is not None:

@@ -14,6 +14,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
+import click
 import typer
 
 from gapbook.science.comparison import CONFIDENCE
@@ -34,6 +35,9 @@ Units = StrEnum("Units", ["metric", "imperial"])
 PackageOption = Annotated[
     Path | None, typer.Option("--package", help="Data package to use: its folder. Else GAPBOOK_PACKAGE, else the one at hand.")
 ]
+BesideOption = Annotated[
+    Path | None, typer.Option("--beside", metavar="FOLDER", help="A contribution whose rows are asked too; nothing is changed.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
 UnitsOption = Annotated[
     Units | None, typer.Option("--units", help="Units for people; default sq in beside cm², the rest metric.")
@@ -53,6 +57,20 @@ def checked_confidence(confidence: float | None) -> float:
     from gapbook.questions import question  # late: pydantic
 
     return question.checked_confidence(confidence)
+
+
+def asked_package(package: Path | None, beside: Path | None) -> Package:
+    """The package to ask: that of --package, with the contribution of --beside joined to a copy, which is removed as the
+    command ends.
+    """
+    from gapbook.tables.opening import open_package  # late: see the head
+
+    opened = open_package(package)
+    if beside is None:
+        return opened
+    from gapbook.intake.joining import joined
+
+    return click.get_current_context().with_resource(joined(opened, beside))
 
 
 def package_document(package: Package) -> dict[str, str]:

@@ -10,11 +10,10 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from gapbook.commands.shared import JsonOption, PackageOption, print_json, print_written
+from gapbook.commands.shared import BesideOption, JsonOption, PackageOption, asked_package, print_json, print_written
 from gapbook.errors import GapbookError, fail
 from gapbook.screens import page
 from gapbook.tables.files import LARGEST_TEXT, read_bytes
-from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 
 HELP = """Run one read-only SELECT over the package's tables and views.
@@ -42,6 +41,7 @@ def sql(
     seconds: Annotated[float, typer.Option("--seconds", min=0.001, max=86400.0, help="Time the query may take.")] = 60.0,
     memory: Annotated[float, typer.Option("--memory", min=1.0, max=1e6, help="Memory it may take, in MB.")] = 2000.0,
     package: PackageOption = None,
+    beside: BesideOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Open, query, print or write."""
@@ -54,7 +54,7 @@ def sql(
         raise fail("usage", "--views goes with --json and --markdown only", found=found, fix="Leave it out")
     if markdown and not list_views:
         raise fail("usage", "--markdown goes with --views", fix="Write --views --markdown")
-    opened = open_package(package)
+    opened = asked_package(package, beside)
     if list_views:
         _print_views(opened, statement, as_json, markdown)
         return

@@ -11,6 +11,7 @@ import numpy as np
 from gapbook.intake.context import CheckContext
 from gapbook.intake.layers import CATALOGUE, catalogue_layer, read_layers
 from gapbook.intake.readings import Passes
+from gapbook.questions.shown import SCREENS, above
 from gapbook.science import gauge_rr, pitches
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
@@ -185,6 +186,12 @@ class Agreement(NamedTuple):
     placement: float
     biases: list[Bias]
     faults: int
+
+    def __str__(self) -> str:
+        return str(above(SCREENS).as_text(self))
+
+    def _repr_html_(self) -> str:
+        return str(above(SCREENS).as_html(self))
 
     def to_json(self) -> dict[str, Any]:
         """Both with the keys that programs rely on."""

@@ -9,6 +9,7 @@ from typing import Any
 
 from gapbook.intake.context import CheckContext
 from gapbook.intake.findings import ORDER, Finding, Severity
+from gapbook.questions.shown import Shown
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Shown):
     """What a check found.
 
     findings: all findings, worst first, consequences under their causes

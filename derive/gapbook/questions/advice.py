@@ -13,6 +13,7 @@ from gapbook.questions.answer import PackageName
 from gapbook.questions.cautions import rows
 from gapbook.questions.ranges import Frozen
 from gapbook.questions.retensioning import identity, tension_of
+from gapbook.questions.shown import Shown
 from gapbook.science.comparison import CONFIDENCE, Figure
 from gapbook.science.tension import LEAST_N, MOST_N
 from gapbook.tables.store import Store
@@ -89,7 +90,7 @@ class Statement(Frozen):
     source: str
 
 
-class Advice(Frozen):
+class Advice(Shown, Frozen):
     """What a bed is likely to change for a player, what to mind, and what cannot be said.
 
     frame: the bed.

@@ -9,6 +9,7 @@ from pydantic import ConfigDict, Field
 
 from gapbook.questions.question import Question, Relation, TraitRelation
 from gapbook.questions.ranges import Frozen
+from gapbook.questions.shown import Shown
 from gapbook.science.comparison import Verdict
 
 if TYPE_CHECKING:
@@ -144,7 +145,7 @@ class Counts(NamedTuple):
     undecided: int
 
 
-class Answer(Result):
+class Answer(Shown, Result):
     """The answer to a question.
 
     question: the question as it was understood.
@@ -175,9 +176,6 @@ class Answer(Result):
     def __repr__(self) -> str:
         names = ", ".join(entry.frame_id for entry in self.matches[:5]) + (" …" if len(self.matches) > 5 else "")
         return f"<Answer: {self.counts.found} of {self.searched} match ({names}); {self.counts.undecided} too close to call>"
-
-    def __str__(self) -> str:
-        return repr(self)
 
     def to_arrow(self) -> pa.Table:
         """One row a frame, matches first, then those too close to call (`decided` is false); the parts of why as columns."""

@@ -10,6 +10,7 @@ from gapbook.errors import fail
 from gapbook.questions.answer import PackageName, tabulated, typed
 from gapbook.questions.portrait import is_derived
 from gapbook.questions.ranges import Frozen
+from gapbook.questions.shown import Shown
 from gapbook.questions.subjects import Subject, all_score_columns, subject
 from gapbook.questions.traits import ZONE_WORDS, ZONES, plain, zone_names
 from gapbook.science.comparison import CONFIDENCE, Part, Verdict, difference, why
@@ -82,7 +83,7 @@ class Contrast(Frozen):
     why: Shares | None
 
 
-class Comparison(Frozen):
+class Comparison(Shown, Frozen):
     """Beds side by side.
 
     where: the zone asked about.
@@ -105,9 +106,6 @@ class Comparison(Frozen):
     def __repr__(self) -> str:
         asked = [item for item in self.contrasts if item.where == self.where]
         return f"<Comparison, {self.where}: " + "; ".join(f"{one.name} {one.verdict} ({one.against})" for one in asked) + ">"
-
-    def __str__(self) -> str:
-        return repr(self)
 
     def to_arrow(self) -> pa.Table:
         """One row a contrast; the parts of why, and their standard uncertainties, as columns in percent."""

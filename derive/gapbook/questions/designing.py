@@ -12,6 +12,7 @@ import numpy as np
 from gapbook.errors import fail
 from gapbook.questions.answer import PackageName, Result
 from gapbook.questions.relating_rows import check_columns, read
+from gapbook.questions.shown import Shown
 from gapbook.science.relation import FEWEST_FRAMES, FEWEST_TESTERS, Shortfall, relate
 from gapbook.science.trial import (
     MOST_TESTERS,
@@ -72,7 +73,7 @@ class Turn(Result):
     frame_id: str
 
 
-class Design(Result):
+class Design(Shown, Result):
     """What it takes to see an effect of a trait on an outcome, from the spreads that the package's own playtests show.
 
     trait: its column.

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from gapbook.questions.answer import PackageName
 from gapbook.questions.counted import AssumedHead
 from gapbook.questions.ranges import Frozen
+from gapbook.questions.shown import Shown
 from gapbook.questions.tolerances import Tolerance
 
 BED_ZONES = ("centre", "sides", "tip", "throat")
@@ -111,7 +112,7 @@ class Known(Frozen):
     assumed_head: AssumedHead | None
 
 
-class Neighbours(Frozen):
+class Neighbours(Shown, Frozen):
     """The frames nearest to a bed.
 
     reference: the bed.
@@ -140,6 +141,3 @@ class Neighbours(Frozen):
     def __repr__(self) -> str:
         told = ", ".join(f"{one.frame_id} {100 * one.probability:.0f} %" for one in self.matches[:3])
         return f"<Neighbours of {self.reference.name}: {told or 'none'}>"
-
-    def __str__(self) -> str:
-        return repr(self)

@@ -11,6 +11,7 @@ from gapbook.questions.answer import PackageName
 from gapbook.questions.budget import Budget, budget
 from gapbook.questions.counted import AssumedHead, Counts, counted_bed, counts_of, own_bed
 from gapbook.questions.ranges import Frozen
+from gapbook.questions.shown import Shown
 from gapbook.questions.subjects import is_path, spellings, unknown
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-class Portrait(Frozen):
+class Portrait(Shown, Frozen):
     """One frame, row by row. For a folder or a pattern: the rows that these tables would have for it.
 
     name: the frame's id, the folder, or the words for a pattern.
@@ -56,9 +57,6 @@ class Portrait(Frozen):
     def __repr__(self) -> str:
         basis = f"{self.scores['specimens']} measured" if self.scores["basis"] == "measured" else "counted"
         return f"<Portrait: {self.name}, {self.frame['mains']}×{self.frame['crosses']}, {basis}>"
-
-    def __str__(self) -> str:
-        return repr(self)
 
     def to_arrow(self) -> pa.Table:
         """One row: the frame as declared, its scores, and its handling under names that begin with handling_."""

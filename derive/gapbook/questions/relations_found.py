@@ -8,6 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from gapbook.questions.answer import PackageName, Result, tabulated, typed
+from gapbook.questions.shown import Shown
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -189,7 +190,7 @@ class Association(Result):
         return tabulated([dict(zip(columns, row, strict=True)) for row in rows], columns)
 
 
-class Associations(Result):
+class Associations(Shown, Result):
     """The regressions of each outcome on each trait asked for, one at a time, with the same columns held.
 
     given: the columns held.

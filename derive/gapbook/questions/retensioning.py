@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from gapbook.errors import fail
 from gapbook.questions.cautions import Caution, caution
+from gapbook.questions.shown import Shown
 from gapbook.questions.subjects import Subject, score_columns, subject
 from gapbook.questions.traits import amount
 from gapbook.science.comparison import COVERAGE_FACTOR, Figure
@@ -25,7 +26,7 @@ takes because the other bed is stiffer or softer."""
 
 
 @dataclass(frozen=True)
-class Retension:
+class Retension(Shown):
     """What it takes to give one bed the centre stiffness of another.
 
     source: the bed with the stiffness.

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from gapbook.questions.comparing import Comparison, compare
 from gapbook.questions.intents import TERMS, About
 from gapbook.questions.portrait import Portrait, portrait
+from gapbook.questions.shown import SCREENS, above
 from gapbook.tables.store import Store
 
 
@@ -23,6 +24,12 @@ class Told(NamedTuple):
     portrait: Portrait | None = None
     comparison: Comparison | None = None
     explanation: str | None = None
+
+    def __str__(self) -> str:
+        return str(above(SCREENS).as_text(self))
+
+    def _repr_html_(self) -> str:
+        return str(above(SCREENS).as_html(self))
 
 
 def tell(store: Store, about: About, confidence: float) -> Told:
