@@ -18,8 +18,8 @@ print(catalogue)
 # ## 1. Does the ball leave a more open bed higher?
 #
 # A playtest belongs to a tester, who has habits, and to a frame, of which several playtests tell the same story. `relate`
-# gives each tester a level of their own and counts frames, not playtests. Head size goes with openness, and tension may
-# go with both, so the two are held.
+# knows that each tester has their own baseline, and counts frames and testers, not playtests. Head size goes with openness, and
+# tension may go with both, so the two are held.
 
 # %%
 launch = catalogue.relate("openness_centre", "launch_angle_deg", given=["head_area_cm2", "mean_tension_n"])

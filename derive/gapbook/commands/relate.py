@@ -69,12 +69,13 @@ def relate(
         from gapbook.tables.sql import checked_form, write_table  # only with --residuals
 
         checked_form(residuals)
-    catalogue = Catalogue(asked_package(package, beside))
-    related = catalogue.relate(_names(trait), _names(outcome), _names(given), sure)
-    written = [] if plot is None else _plotted(related, plot, caution(catalogue.package))
-    if residuals is not None:
-        write_table(related.residuals(), residuals)
-        written.append(residuals)
+    with asked_package(package, beside) as asked:
+        catalogue = Catalogue(asked)
+        related = catalogue.relate(_names(trait), _names(outcome), _names(given), sure)
+        written = [] if plot is None else _plotted(related, plot, caution(catalogue.package))
+        if residuals is not None:
+            write_table(related.residuals(), residuals)
+            written.append(residuals)
     if as_json:
         print_json(related.model_dump(mode="json"))
         return

@@ -14,7 +14,6 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import click
 import typer
 
 from gapbook.science.comparison import CONFIDENCE
@@ -59,18 +58,19 @@ def checked_confidence(confidence: float | None) -> float:
     return question.checked_confidence(confidence)
 
 
-def asked_package(package: Path | None, beside: Path | None) -> Package:
-    """The package to ask: that of --package, with the contribution of --beside joined to a copy, which is removed as the
-    command ends.
-    """
+@contextmanager
+def asked_package(package: Path | None, beside: Path | None) -> Iterator[Package]:
+    """The package to ask: that of --package, with the contribution of --beside joined to a copy for this context."""
     from gapbook.tables.opening import open_package  # late: see the head
 
     opened = open_package(package)
     if beside is None:
-        return opened
+        yield opened
+        return
     from gapbook.intake.joining import joined
 
-    return click.get_current_context().with_resource(joined(opened, beside))
+    with joined(opened, beside) as both:
+        yield both
 
 
 def package_document(package: Package) -> dict[str, str]:

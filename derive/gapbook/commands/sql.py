@@ -54,16 +54,17 @@ def sql(
         raise fail("usage", "--views goes with --json and --markdown only", found=found, fix="Leave it out")
     if markdown and not list_views:
         raise fail("usage", "--markdown goes with --views", fix="Write --views --markdown")
-    opened = asked_package(package, beside)
     if list_views:
-        _print_views(opened, statement, as_json, markdown)
+        with asked_package(package, beside) as opened:
+            _print_views(opened, statement, as_json, markdown)
         return
     asked = _statement(statement, file)
     if len([form for form in (as_csv, ndjson, as_json and parquet is None, parquet is not None) if form]) > 1:
         raise fail("usage", "a result has one form", fix="Ask for one of --json, --ndjson, --csv, --parquet")
     theirs = dict(named_file(text) for text in own or ())
     values = [typed_value(text) for text in value or ()]
-    result = query(opened, asked, Limits(seconds, memory), _end, values, theirs)
+    with asked_package(package, beside) as opened:
+        result = query(opened, asked, Limits(seconds, memory), _end, values, theirs)
     if parquet is not None:
         write_parquet(result, parquet)
         print_written([parquet], {"rows": result.num_rows}, as_json)
