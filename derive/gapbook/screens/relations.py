@@ -68,7 +68,7 @@ def _differences(item: Association) -> list[tuple[str, str]]:
     """What the slope depends on: testers, single frames and testers, and whether the line is straight."""
     made = []
     if (between := item.between_testers) is not None:
-        made.append(("spread between testers", f"{between.deviation:.2g} (p-value of none {between.p:.2g})"))
+        made.append(("spread between testers", f"{between.deviation:.2g} (p-value of no difference {between.p:.2g})"))
     made += [("leaving one frame out", _left_out(item.slope, item.leave_one_out))]
     made += [("leaving one tester out", _left_out(item.slope, item.leave_one_tester_out))]
     if item.curvature_p is not None:
