@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
+import subprocess
 
 import pandas
 import pyarrow.parquet as pq
@@ -112,8 +114,6 @@ def test_csv_is_what_was_read(exported):
 def test_a_table_that_is_no_parquet_is_told(exported, tmp_path):
     if exported.name != "parquet":
         pytest.skip("Parquet only")
-    import shutil
-
     broken = tmp_path / "broken"
     shutil.copytree(exported, broken)
     (broken / "data" / "scores.parquet").write_bytes(b"PAR1 no")
@@ -121,3 +121,13 @@ def test_a_table_that_is_no_parquet_is_told(exported, tmp_path):
         open_catalogue(broken).sql("select * from scores")
     assert raised.value.problems[0].code == "unreadable"
     assert "scores.parquet" in str(raised.value)
+
+
+@pytest.mark.skipif(shutil.which("Rscript") is None, reason="there is no R")
+def test_base_r_reads_the_csv(exported):
+    if exported.name != "csv":
+        pytest.skip("CSV only")
+    code = "s <- read.csv('data/scores.csv'); cat(nrow(subset(s, basis == 'measured' & openness_centre < 105)))"
+    run = subprocess.run(["Rscript", "-e", code], capture_output=True, text=True, cwd=exported, check=True)
+    expected = "select count(*) as n from scores where basis = 'measured' and openness_centre < 105"
+    assert int(run.stdout) == open_catalogue(ROOT).sql(expected)["n"][0].as_py()

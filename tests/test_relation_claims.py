@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from scipy.stats import binom
 
-from bench.coverage import EFFECT, KINDS, drawn, held
+from bench.coverage import EFFECT, KINDS, MARKS, drawn, held
 from gapbook.science.relation import LEAST_RELIABILITY, Relation, Sample, relate
+from small import ROOT
 
 
 @pytest.mark.parametrize("name", KINDS)
@@ -97,3 +100,12 @@ def test_a_slope_that_one_tester_makes_is_not_told():
     trait = np.arange(12.0)[frame]
     found = relate(Sample(trait + rng.standard_normal(20), trait, np.zeros((20, 0)), tester, frame))
     assert "rests on one tester" in found.reason
+
+
+def test_the_published_table_is_of_these_packages_and_within_its_bounds():
+    """The table of DEVELOPERS.md: every kind, over 500 packages or more, 92 to 98 %."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition(MARKS[0])[2].partition(MARKS[1])[0]
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in text.splitlines() if line.startswith("| ")][2:]
+    assert [row[0] for row in rows] == list(KINDS)
+    assert all(92 <= float(row[2].removesuffix(" %")) <= 98 for row in rows)
+    assert int(re.search(r"--coverage ([0-9]+)", text)[1]) >= 500

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import expit
 
-from gapbook.science.grouping import FloatArray, IntArray, distinct
+from gapbook.science.grouping import FloatArray, IntArray, distinct, sum_by
 from gapbook.science.leaving_out import Interval, interval, two_way, variance
 from gapbook.science.relation import Sample
 
@@ -26,6 +26,7 @@ BASELINE = 3.0
 FEWEST_STEPS, MOST_STEPS = 3, 15
 """Different marks for which there is a model."""
 MOST_TESTERS = 400
+MANY = 1000
 _ROUNDS, _SETTLED = 60, 1e-9
 _LARGEST_STEP = 4.0
 
@@ -160,9 +161,14 @@ def _curved(design: Steps, blocks: FloatArray) -> FloatArray:
 
 
 def _without(design: Steps, whole: FloatArray, gradient: FloatArray, curvature: FloatArray, group: IntArray) -> FloatArray:
-    """The trait's coefficient without each group [G], by one step of Newton's method from the whole fit."""
+    """The trait's coefficient without each group [G], by one step of Newton's method from the whole fit. Of more than MANY
+    groups each is so small that the second derivatives without it are taken to be the whole ones.
+    """
     rows, blocks = _rows(design, whole)
     first = design.thresholds
+    number = distinct(group).number
+    if (groups := int(number.max()) + 1) > MANY:
+        return np.asarray(whole[first] + (gradient - sum_by(number, rows, groups)) @ np.linalg.inv(curvature)[:, first])
     order = np.argsort(group, kind="stable")
     cuts = np.flatnonzero(np.diff(group[order])) + 1
     moved = []
