@@ -14,7 +14,7 @@ from gapbook.questions.advice import Advice
 from gapbook.questions.answer import Answer
 from gapbook.questions.comparing import Comparison
 from gapbook.questions.designing import Design
-from gapbook.questions.nearness import Neighbours
+from gapbook.questions.neighbours import Neighbours
 from gapbook.questions.portrait import Portrait
 from gapbook.questions.relations_found import Associations
 from gapbook.questions.retensioning import Retension
