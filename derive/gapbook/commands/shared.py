@@ -113,7 +113,13 @@ def print_answer(catalogue: Catalogue, question: Question, as_json: bool, units:
 
 
 def print_found(found: Frozen, screen: Callable[..., Sequence[RenderableType]], as_json: bool, units: str | None) -> None:
-    """Print what was found: the JSON document, or the screen that `screen` makes of it and the units."""
+    """Print what was found.
+
+    found: it.
+    screen: makes the screen of it and the units.
+    as_json: whether to print the JSON document in place of the screen.
+    units: metric, imperial, or None for the default.
+    """
     if as_json:
         print_json(found.model_dump(mode="json"))
     else:
