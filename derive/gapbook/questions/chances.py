@@ -16,7 +16,13 @@ from gapbook.science.grouping import FloatArray
 
 
 class Found(NamedTuple):
-    """How near one frame is; the fields are those of `Near`."""
+    """How near one frame is.
+
+    probability: how probable it is that it is within every tolerance of which it is known.
+    probability_bed: the same of the bed alone; None if bed is left out or no zone is known.
+    parts: figure by figure.
+    unknown: what is not known of it.
+    """
 
     probability: float
     probability_bed: float | None
