@@ -10,7 +10,7 @@ from gapbook.questions.comparatives import likeness_of
 from gapbook.questions.fillers import PEOPLE
 from gapbook.questions.grammar import Clause
 from gapbook.questions.synonyms import HOLDING
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 from gapbook.questions.topics import TOPICS
 
 _NEAR_BED = 4

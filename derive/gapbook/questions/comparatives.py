@@ -10,7 +10,7 @@ from gapbook.questions.grammar import UnfitError
 from gapbook.questions.meaning import class_of, not_understood, of_kind, only
 from gapbook.questions.ranges import Side
 from gapbook.questions.relations import COMPARED, LIKE_PERCENT, Peers
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 from gapbook.questions.traits import Trait
 from gapbook.questions.vocabulary import OPENNESS, Way
 

@@ -28,7 +28,7 @@ from gapbook.questions.ordering import confidence_of, limit_of, order_of
 from gapbook.questions.question import Either, NoneOf, Order, Part, Relation, Setting, TraitRelation, Without, reference_text
 from gapbook.questions.ranges import Range
 from gapbook.questions.synonyms import NEAREST_TO
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 from gapbook.questions.traits import plain
 from gapbook.questions.vocabulary import OPENNESS
 

@@ -13,7 +13,7 @@ from functools import cache
 from typing import NamedTuple
 
 from gapbook.errors import GapbookError, Problem
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 
 ITEM = "(?:NUMBER UNIT? LEAN?)"
 SPAN = f"(?:{ITEM}(?: TO {ITEM})?)"

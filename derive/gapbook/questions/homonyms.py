@@ -7,12 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from gapbook.questions.synonyms import AGAINST, PRONOUNS
-
-if TYPE_CHECKING:
-    from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 
 MEASURED = ("NUMBER", "UNIT", "LEAN", "BALANCE")
 """After a token of these kinds a figure is complete."""

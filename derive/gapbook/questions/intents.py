@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 from gapbook.errors import GapbookError
 from gapbook.questions.discourse import reference_of
 from gapbook.questions.synonyms import HOLDING
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 
 _GOVERNS = ("THAN", "LIKE", "AS", "NOT", "OF")
 _QUIET = (

@@ -14,7 +14,8 @@ from gapbook.questions.intents import About, intent
 from gapbook.questions.names import NOBODY, Names
 from gapbook.questions.nearest import nearest
 from gapbook.questions.question import Draft, Part, Question
-from gapbook.questions.tokens import OPEN, Token, tokens
+from gapbook.questions.token import Token
+from gapbook.questions.tokens import OPEN, tokens
 from gapbook.questions.topics import TOPICS
 from gapbook.questions.traits import UNIT_WORDS, plain
 from gapbook.questions.wording import part_words

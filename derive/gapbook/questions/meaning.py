@@ -12,7 +12,7 @@ from gapbook.questions.homonyms import PLURAL
 from gapbook.questions.question import Either, NoneOf, Part, Pattern, pattern_of
 from gapbook.questions.ranges import Ends, Quantity, Range, Side, approximately, leaning, measured_range, one_sided
 from gapbook.questions.relations import Peers
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 from gapbook.questions.traits import TRAITS, Trait
 from gapbook.questions.vocabulary import OPENNESS, Way
 

@@ -13,7 +13,8 @@ from functools import cache
 
 from gapbook.questions.question import LIKE_PERCENT, MOST_FRAMES
 from gapbook.questions.ranges import Side
-from gapbook.questions.tokens import Token, tokens
+from gapbook.questions.token import Token
+from gapbook.questions.tokens import tokens
 from gapbook.questions.traits import TRAITS, plain
 from gapbook.questions.vocabulary import Way, phrases, words
 

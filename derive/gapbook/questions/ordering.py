@@ -10,7 +10,7 @@ from gapbook.questions.homonyms import PLURAL
 from gapbook.questions.meaning import of_kind, only, quantities
 from gapbook.questions.question import MOST_FRAMES, Order, Setting
 from gapbook.questions.ranges import Side
-from gapbook.questions.tokens import Token
+from gapbook.questions.token import Token
 from gapbook.questions.traits import TRAITS
 from gapbook.questions.vocabulary import OPENNESS, Way
 

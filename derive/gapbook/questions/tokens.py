@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import NamedTuple
 
 from gapbook.questions.fillers import PEOPLE
 from gapbook.questions.homonyms import MEASURED, PLURAL, Place, kind_there
@@ -16,28 +15,9 @@ from gapbook.questions.names import NOBODY, Named, Names, Piece, Unheard, pieces
 from gapbook.questions.numerals import digits_at, words_at
 from gapbook.questions.ranges import Side
 from gapbook.questions.spelling import nearest_words
+from gapbook.questions.token import Token
 from gapbook.questions.traits import plain
 from gapbook.questions.vocabulary import Phrase, Way, phrases, words
-
-
-class Token(NamedTuple):
-    """A word, phrase, number or name of a question.
-
-    kind: a name of the grammar, UNKNOWN, or NOISE for what changes nothing.
-    text: as it is in the question, in plain lower case unless it is a reference.
-    start: its first column in the question, from 0.
-    end: the first column after it.
-    meaning: that of its phrase; of a number whether it is in the plural; of a reference the frames it may be.
-    read_as: what a misspelt word or name was taken for; None if it is as it should be.
-    """
-
-    kind: str
-    text: str
-    start: int
-    end: int
-    meaning: object = None
-    read_as: str | None = None
-
 
 OPEN = "open"
 """The meaning of a quotation mark that is not closed."""
