@@ -94,3 +94,29 @@ def copied(tmp_path):
         shutil.copytree(ROOT / name, folder / name)
     shutil.copyfile(ROOT / "datapackage.json", folder / "datapackage.json")
     return folder
+
+
+@pytest.fixture(scope="session")
+def derived(tmp_path_factory):
+    """The folder of a small derived package. Not to be written to."""
+    from contributed import package_in
+
+    return package_in(tmp_path_factory.mktemp("derived") / "package").root
+
+
+@pytest.fixture
+def spoilt(tmp_path, derived):
+    """A small derived package, opened, to be spoilt."""
+    from gapbook.tables.opening import open_package
+
+    return open_package(shutil.copytree(derived, tmp_path / "package"))
+
+
+@pytest.fixture
+def victim(tmp_path):
+    """A file of the user's outside the package, which must stay as it is."""
+    path = tmp_path / "victim"
+    path.write_bytes(b"what is kept elsewhere\n")
+    yield path
+    assert path.read_bytes() == b"what is kept elsewhere\n"
+    assert not path.is_symlink()

@@ -25,11 +25,17 @@ class Watch:
 
     def __init__(self, allowed: list[str]) -> None:
         self.allowed = [os.path.realpath(path) for path in allowed]
+        self._more: list[str] = []
         self.outside: set[str] = set()
         self._relative: list[int | None] = []
         self._open = os.open
         os.open = self._opening  # the event of an open does not say what the path is relative to
         sys.addaudithook(self._hear)
+
+    def allow(self, more: list[str]) -> None:
+        """Forget what was touched; these are allowed from now on, besides what was allowed at first."""
+        self._more = [os.path.realpath(path) for path in more]
+        self.outside.clear()
 
     def _opening(self, path: Any, *arguments: Any, dir_fd: int | None = None, **named: Any) -> int:
         self._relative.append(dir_fd)
@@ -50,7 +56,7 @@ class Watch:
             return
         base = os.getcwd() if folder in (None, -1) else os.readlink(f"/proc/self/fd/{folder}")
         found = os.path.realpath(os.path.join(base, os.fsdecode(path)))
-        if not any(found == one or found.startswith(one + os.sep) for one in self.allowed):
+        if not any(found == one or found.startswith(one + os.sep) for one in (*self.allowed, *self._more)):
             self.outside.add(found)
 
 
@@ -93,15 +99,19 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
     }
 
 
+def system() -> list[str]:
+    """What belongs to the interpreter, the program and the system."""
+    own = [str(ROOT / name) for name in ("derive", "tests", "schema", "datapackage.json")]  # the program, and its own schemas
+    return [sys.prefix, sys.base_prefix, *(path for path in sys.path if path), *own, *SYSTEM]
+
+
 def main() -> None:
     """Run every command; what each touched outside."""
     package, mine, out = sys.argv[1:]
-    own = [str(ROOT / name) for name in ("derive", "tests", "schema", "datapackage.json")]  # the program, and its own schemas
-    interpreter = [sys.prefix, sys.base_prefix, *(path for path in sys.path if path), *own]
     scratch, home = Path(tempfile.mkdtemp(dir=out)), Path(tempfile.mkdtemp(dir=out))
     os.environ |= {"HOME": str(home), "XDG_CONFIG_HOME": str(home), "XDG_CACHE_HOME": str(home)}
     tempfile.tempdir = str(scratch)
-    watch = Watch([package, mine, out, *interpreter, *SYSTEM])
+    watch = Watch([package, mine, out, *system()])
     from gapbook.commands import app
 
     told = {}

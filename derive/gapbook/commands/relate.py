@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from gapbook.commands.shared import ConfidenceOption, JsonOption, PackageOption, checked_confidence, print_json, print_written
+from gapbook.commands.shared import (
+    ConfidenceOption,
+    JsonOption,
+    PackageOption,
+    checked_confidence,
+    print_json,
+    print_written,
+)
+from gapbook.commands.shared import outcome as done
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 from gapbook.tables.package import caution
 
 if TYPE_CHECKING:
@@ -49,12 +58,13 @@ def relate(
     catalogue = open_catalogue(package)
     related = catalogue.relate(_names(trait), outcome.strip(), _names(given), sure)
     written = [] if plot is None else _plotted(related, plot, caution(catalogue.package))
-    if as_json:
-        print_json(related.model_dump(mode="json"))
-        return
-    page.show(*screen(related))
-    if written:
-        print_written(written, {}, as_json)
+    with done() if written else nullcontext():
+        if as_json:
+            print_json(related.model_dump(mode="json"))
+            return
+        page.show(*screen(related))
+        if written:
+            print_written(written, {}, as_json)
 
 
 def _plotted(related: Associations, plot: Path, said: str | None) -> list[Path]:

@@ -45,8 +45,8 @@ def sheet(
     store = Store(open_package(package))
     wishes = sheets.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
     planned = sheets.session(store, name, wishes)
-    picture.sheet(planned, planned.area_cm2, folder.name, out)
-    written = sheets.write(planned, store.package, folder)
+    with sheets.writing(sheets.tables(planned), store.package, folder) as written:
+        picture.sheet(planned, planned.area_cm2, folder.name, out)
     document = {
         "folder": str(folder),
         "specimen_id": planned.specimen_id,

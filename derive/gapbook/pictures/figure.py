@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from gapbook.errors import fail
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 from gapbook.tables.files import replacing
 
 SUFFIXES = (".svg", ".png", ".pdf")
@@ -103,7 +103,9 @@ def style(colours: Theme) -> Iterator[None]:
         "hatch.linewidth": 0.4,
         "hatch.color": colours.faint,
     }
-    with matplotlib.rc_context(settings), warnings.catch_warnings():
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        matplotlib.rcdefaults()  # not what a matplotlibrc says
+        matplotlib.rcParams.update(settings)
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         yield
 

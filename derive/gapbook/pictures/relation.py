@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from gapbook.errors import fail
 from gapbook.pictures import figure as paper
 from gapbook.questions.relating import Association, Associations, Points, percent_of
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 PANEL_MM = (100.0, 76.0)
 MARGIN_MM = (17.0, 19.0, 6.0, 18.0)

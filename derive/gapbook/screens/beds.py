@@ -7,7 +7,8 @@ from typing import Any
 
 from gapbook.questions.counted import AssumedHead
 from gapbook.questions.subjects import Subject
-from gapbook.screens.text import head_area, listed, plural, safe
+from gapbook.screens.text import head_area, listed, plural
+from gapbook.signs import safe
 
 COUNTED = "A bed nobody measured is estimated from head area and counts: zones and drilling stay unknown."
 COPIES = "A frame's ± includes how much copies of it differ."

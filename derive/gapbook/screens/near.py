@@ -22,12 +22,12 @@ from gapbook.screens.text import (
     pattern,
     percent,
     plural,
-    safe,
     square_centimetres,
     square_inches,
     tension_units,
     with_u,
 )
+from gapbook.signs import safe
 
 UNLIKELY = 0.01
 """If the best chance is below this, it is said that no frame is likely to be so near."""
