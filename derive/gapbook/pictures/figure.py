@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from gapbook.errors import fail
-from gapbook.signs import safe
+from gapbook.signs import safe, safe_lines
 from gapbook.tables.files import replacing
 
 SUFFIXES = (".svg", ".png", ".pdf")
@@ -157,7 +157,14 @@ def fit(figure: Figure, text: Text, width_mm: float) -> None:
 
 
 def save(figure: Figure, out: Path, title: str) -> None:
-    """Write the figure by the suffix of `out`, whole or not at all. The same figure makes the same bytes."""
+    """Write the figure by the suffix of `out`, whole or not at all. The same figure makes the same bytes.
+
+    Its texts and its title are made safe: control characters would make an SVG that no program reads.
+    """
+    title = safe(title)
+    for text in figure.findobj(Text):
+        if (said := safe_lines(text.get_text())) != text.get_text():
+            text.set_text(said)
     kind = out.suffix.lower().lstrip(".")
     metadata: dict[str, dict[str, str | None]] = {
         "svg": {"Title": title, "Date": None, "Creator": "gapbook"},
