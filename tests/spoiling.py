@@ -194,7 +194,7 @@ def spoil(folder: Path, dice: random.Random) -> str:
         path = folder / "datapackage.json"
     if path.is_symlink() or not path.is_file() or path.stat().st_size > 1 << 20:
         return "nothing"
-    with suppress(OSError, UnicodeDecodeError, json.JSONDecodeError, csv.Error, IndexError):
+    with suppress(OSError, ValueError, csv.Error, IndexError):
         act = dice.choice(ON_JSON if path.suffix == ".json" else ON_TABLES)
         return f"{path.relative_to(folder.parent)} ({act.__name__}): {act(path, dice)}"
     return "nothing"
