@@ -49,13 +49,16 @@ class Watch:
             self._look(arguments[0], self._relative[-1] if self._relative else None)
         elif event in WRITING:
             path, folder = WRITING[event]
-            self._look(arguments[path], None if folder is None else arguments[folder])
+            self._look(arguments[path], None if folder is None else arguments[folder], event == "os.truncate")
 
-    def _look(self, path: Any, folder: int | None) -> None:
+    def _look(self, path: Any, folder: int | None, follows: bool = True) -> None:
+        """Note a path; what is removed or renamed is a link itself, not what it leads to."""
         if isinstance(path, int):
             return
         base = os.getcwd() if folder in (None, -1) else os.readlink(f"/proc/self/fd/{folder}")
-        found = os.path.realpath(os.path.join(base, os.fsdecode(path)))
+        found = os.path.join(base, os.fsdecode(path))
+        folder_of, name = os.path.split(found)
+        found = os.path.realpath(found) if follows else os.path.join(os.path.realpath(folder_of), name)
         if not any(found == one or found.startswith(one + os.sep) for one in (*self.allowed, *self._more)):
             self.outside.add(found)
 
