@@ -111,3 +111,29 @@ def chromium():
     """A real browser; the test is skipped where there is none."""
     with browser() as found:
         yield found
+
+
+@pytest.fixture(scope="session")
+def derived(tmp_path_factory):
+    """The folder of a small derived package. Not to be written to."""
+    from contributed import package_in
+
+    return package_in(tmp_path_factory.mktemp("derived") / "package").root
+
+
+@pytest.fixture
+def spoilt(tmp_path, derived):
+    """A small derived package, opened, to be spoilt."""
+    from gapbook.tables.opening import open_package
+
+    return open_package(shutil.copytree(derived, tmp_path / "package"))
+
+
+@pytest.fixture
+def victim(tmp_path):
+    """A file of the user's outside the package, which must stay as it is."""
+    path = tmp_path / "victim"
+    path.write_bytes(b"what is kept elsewhere\n")
+    yield path
+    assert path.read_bytes() == b"what is kept elsewhere\n"
+    assert not path.is_symlink()

@@ -25,11 +25,17 @@ class Watch:
 
     def __init__(self, allowed: list[str]) -> None:
         self.allowed = [os.path.realpath(path) for path in allowed]
+        self._more: list[str] = []
         self.outside: set[str] = set()
         self._relative: list[int | None] = []
         self._open = os.open
         os.open = self._opening  # the event of an open does not say what the path is relative to
         sys.addaudithook(self._hear)
+
+    def allow(self, more: list[str]) -> None:
+        """Forget what was touched; these are allowed from now on, besides what was allowed at first."""
+        self._more = [os.path.realpath(path) for path in more]
+        self.outside.clear()
 
     def _opening(self, path: Any, *arguments: Any, dir_fd: int | None = None, **named: Any) -> int:
         self._relative.append(dir_fd)
@@ -43,14 +49,17 @@ class Watch:
             self._look(arguments[0], self._relative[-1] if self._relative else None)
         elif event in WRITING:
             path, folder = WRITING[event]
-            self._look(arguments[path], None if folder is None else arguments[folder])
+            self._look(arguments[path], None if folder is None else arguments[folder], event == "os.truncate")
 
-    def _look(self, path: Any, folder: int | None) -> None:
+    def _look(self, path: Any, folder: int | None, follows: bool = True) -> None:
+        """Note a path; what is removed or renamed is a link itself, not what it leads to."""
         if isinstance(path, int):
             return
         base = os.getcwd() if folder in (None, -1) else os.readlink(f"/proc/self/fd/{folder}")
-        found = os.path.realpath(os.path.join(base, os.fsdecode(path)))
-        if not any(found == one or found.startswith(one + os.sep) for one in self.allowed):
+        found = os.path.join(base, os.fsdecode(path))
+        folder_of, name = os.path.split(found)
+        found = os.path.realpath(found) if follows else os.path.join(os.path.realpath(folder_of), name)
+        if not any(found == one or found.startswith(one + os.sep) for one in (*self.allowed, *self._more)):
             self.outside.add(found)
 
 
@@ -96,15 +105,19 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
     }
 
 
+def system() -> list[str]:
+    """What belongs to the interpreter, the program and the system."""
+    own = [str(ROOT / name) for name in ("derive", "tests", "schema", "datapackage.json")]  # the program, and its own schemas
+    return [sys.prefix, sys.base_prefix, *(path for path in sys.path if path), *own, *SYSTEM]
+
+
 def main() -> None:
     """Run every command; what each touched outside."""
     package, mine, out = sys.argv[1:]
-    own = [str(ROOT / name) for name in ("derive", "tests", "schema", "datapackage.json")]  # the program, and its own schemas
-    interpreter = [sys.prefix, sys.base_prefix, *(path for path in sys.path if path), *own]
     scratch, home = Path(tempfile.mkdtemp(dir=out)), Path(tempfile.mkdtemp(dir=out))
     os.environ |= {"HOME": str(home), "XDG_CONFIG_HOME": str(home), "XDG_CACHE_HOME": str(home)}
     tempfile.tempdir = str(scratch)
-    watch = Watch([package, mine, out, *interpreter, *SYSTEM])
+    watch = Watch([package, mine, out, *system()])
     from gapbook.commands import app
 
     told = {}

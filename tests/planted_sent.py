@@ -8,6 +8,7 @@ from __future__ import annotations
 from planting import Files, Folder, Link, Plant, append, bom, cell, cells, crlf, drop, placed, plant, put, swap
 
 TABLES = ("frames", "specimens", "spacings", "readings", "playtests", "contributors", "instruments", "testers")
+DRAWN = "A drawing by gapbook drill: nobody read it off a frame"
 CATALOGUE_READING = "fern-98-c,mass,true,ilsa-quarrow,scale-post,2023-06-10,1,"
 CATALOGUE_GAP = "fern-98-c,main,0,gap,7,tam-veldrick,calliper-tam,2023-06-10,1,"
 
@@ -126,6 +127,9 @@ WHOSE = [
     own("others-specimen", "the width of a copy that two others read",
         append("readings", "fern-98-club-b,head_width,true,maud-tarrowby,rule-maud,2025-11-10,1,244.0,mm"),
         table="readings", at="fern-98-club-b,head_width,", column="specimen_id"),
+    own("drawing", "a copy that gapbook drill designed",
+        swap("specimens", "Invented copy, bought for the rack; hangs at Upper Lathe; grip replaced", DRAWN),
+        table="specimens", at="fern-98-b,", column="note"),
     own("others-instrument", "a mass from somebody else's scale",
         append("readings", "knoll-100-club-a,mass,true,jorun-pellick,scale-post,2024-03-09,1,310.6,g"),
         table="readings", at="knoll-100-club-a,mass,true,jorun-pellick,scale-post,", column="instrument_id"),

@@ -16,12 +16,12 @@ from gapbook.screens.findings import (
     SHOWN,
     by_code,
     contributors,
-    markdown_cell,
     report_markdown,
     rules_markdown,
     screen,
     summary,
 )
+from gapbook.signs import markdown
 from gapbook.tables.schemas import parse_schema
 from running import gapbook
 from small import ROOT, even
@@ -145,8 +145,8 @@ CELLS = [
 
 
 @pytest.mark.parametrize(("text", "wanted"), CELLS)
-def test_markdown_cells_stand_for_themselves(text, wanted):
-    assert markdown_cell(text) == wanted
+def test_markdowns_stand_for_themselves(text, wanted):
+    assert markdown(text) == wanted
 
 
 def test_markdown_has_every_code_and_count():

@@ -79,11 +79,22 @@ def test_the_derivation_finds_the_same_scores_in_the_folder(tmp_path, head, patt
     assert scores["openness_centre"] / 10.0 == pytest.approx(centre, abs=ROUNDING_MM)
 
 
-def test_the_folder_is_read_by_check_and_compare_and_says_that_it_is_a_drawing(tmp_path):
+def test_the_folder_is_read_by_compare_says_that_it_is_a_drawing_and_is_not_admitted(tmp_path, copied):
     written = told(*ASKED, "--out", str(tmp_path / "bed.pdf"))["written"]
     folder = tmp_path / "bed-csv"
     assert {Path(path).name for path in written} == {"bed.pdf", *(path.name for path in folder.iterdir())}
-    assert "nothing found" in gapbook("check", str(folder)).stdout
+    for column in ("note", "contributor_id"):
+        run = gapbook("check", str(folder), "--json")
+        assert run.returncode == 1
+        (finding,) = json.loads(run.stdout)["findings"]
+        assert (finding["code"], finding["severity"], finding["column"]) == ("drawing", "error", column)
+        refused = gapbook("admit", str(folder), "--package", str(copied), "--json")
+        assert (refused.returncode, json.loads(refused.stdout)["status"]) == (1, "refused")
+        specimens = folder / "specimens.csv"
+        if column == "note":
+            kept = specimens.read_text(encoding="utf-8")
+            specimens.write_text(kept.replace("A drawing by gapbook drill: nobody read it off a frame", ""), encoding="utf-8")
+    specimens.write_text(kept, encoding="utf-8")
     beds = json.loads(gapbook("compare", "fern-98", str(folder), "--json").stdout)["beds"]
     assert beds[1]["scores"]["openness_centre"] == pytest.approx(108.0, abs=10.0 * ROUNDING_MM)
     with (folder / "specimens.csv").open(encoding="utf-8") as stream:

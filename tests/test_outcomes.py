@@ -101,12 +101,29 @@ def test_commands_that_do_something_tell_what_they_did(package, tmp_path, monkey
     assert (tmp_path / "×.svg").is_file()
 
 
-@pytest.mark.parametrize("stream", [Full, Ascii], ids=lambda stream: stream.__name__)
-def test_an_answer_that_cannot_be_printed_is_not_answered(package, monkeypatch, said, stream):
-    monkeypatch.setattr(sys, "stdout", stream())
+def test_an_answer_that_cannot_be_printed_is_not_answered(package, monkeypatch, said):
+    monkeypatch.setattr(sys, "stdout", Full())
     status, error = said("ask", "measured", "--package", package.root)
     assert status == 2
     assert error.startswith("gapbook: stdout")
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1", "cp437"])
+@pytest.mark.parametrize(
+    "command",
+    [["ask", "measured"], ["show", "one"], ["compare", "one", "two"], ["agreement"], ["advise", "one"], ["near", "one"]],
+    ids=lambda command: command[0],
+)
+def test_letters_that_stdout_lacks_have_stand_ins(package, monkeypatch, said, command, encoding):
+    """As on Windows, where a redirected stdout takes the letters of one code page."""
+    printed = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    monkeypatch.setattr(sys, "stdout", printed)
+    status, error = said(*command, "--package", package.root)
+    assert (status, error) == (0, "")
+    text = printed.buffer.getvalue().decode(encoding)
+    assert "one" in text
+    if encoding == "ascii":
+        assert "+/-" in text or "16x19" in text
 
 
 # Faults of gapbook's own

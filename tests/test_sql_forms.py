@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import threading
 
 import pyarrow.parquet as pq
@@ -14,9 +15,22 @@ from gapbook import GapbookError
 from gapbook.screens import tables
 from gapbook.tables import sql
 from gapbook.tables.opening import open_package
-from gapbook.tables.sql import Limits, Watch, csv_text, query, write_parquet
+from gapbook.tables.sql import Limits, Watch, csv_pieces, query, write_parquet
 from running import gapbook
 from small import ROOT
+
+
+def csv_text(result):
+    return "".join(csv_pieces(result))
+
+
+def json_rows(result):
+    """The rows of the JSON document, which is written as Python's json writes it."""
+    text = "".join(tables.json_pieces(result))
+    document = json.loads(text)
+    assert text == json.dumps(document, ensure_ascii=False, indent=2) + "\n"
+    assert document["columns"] == result.column_names
+    return document["rows"]
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +91,7 @@ REPEATED = [
 @pytest.mark.parametrize(("statement", "row"), REPEATED)
 def test_every_column_has_a_name_of_its_own(package, statement, row, tmp_path):
     result = query(package, statement)
-    assert result.to_pylist() == tables.json_rows(result) == [row]
+    assert result.to_pylist() == json_rows(result) == [row]
     assert csv_text(result) == ",".join(row) + "\n" + ",".join(map(str, row.values())) + "\n"
     write_parquet(result, tmp_path / "rows.parquet")
     assert pq.read_table(tmp_path / "rows.parquet").to_pylist() == [row]
@@ -128,14 +142,14 @@ DATES = [
 @pytest.mark.parametrize(("cell", "text"), DATES)
 def test_dates_and_intervals_are_text_in_every_form(package, cell, text):
     result = query(package, f"select {cell} as d")
-    assert tables.json_rows(result) == [{"d": text}]
+    assert json_rows(result) == [{"d": text}]
     assert list(csv.reader(io.StringIO(csv_text(result)))) == [["d"], [text]]
     run = gapbook("sql", f"select {cell} as d")
     assert (run.returncode, run.stdout.splitlines()[1:]) == (0, [text])
 
 
 @pytest.mark.parametrize("cell", ["[date '20000-01-01']", "{'a': timestamp 'infinity'}", "[interval '1 day']"])
-@pytest.mark.parametrize("form", [tables.json_rows, tables.result_screen, csv_text])
+@pytest.mark.parametrize("form", [json_rows, tables.result_screen, csv_text])
 def test_a_list_of_what_cannot_be_shown_says_so(package, cell, form):
     with pytest.raises(GapbookError) as raised:
         form(query(package, f"select {cell} as d"))

@@ -15,11 +15,11 @@ import typer
 
 from gapbook.commands import interrupts
 from gapbook.errors import GapbookError, fail
-from gapbook.screens.page import complain
-from gapbook.screens.text import safe
+from gapbook.screens import page
+from gapbook.signs import safe
 from gapbook.tables.freshness import StaleTables
 from gapbook.tables.limits import CellsNotAllowed
-from gapbook.tables.opening import open_package
+from gapbook.tables.opening import OtherPackage, open_package
 
 COMMANDS = (
     "ask", "find", "show", "compare", "check", "derive", "sql", "draw", "chart", "sheet", "relate", "design",
@@ -66,7 +66,7 @@ def _root(version: bool = typer.Option(False, "--version", help="Version of the 
             program = installed("gapbook")
         except PackageNotFoundError:
             program = "from a checkout"
-        typer.echo(f"gapbook {program}, data package {package.name} {package.version}")
+        page.write(f"gapbook {program}, data package {package.name} {package.version}\n")
         raise typer.Exit
 
 
@@ -82,9 +82,6 @@ def _run(names: Sequence[str], times: int = 3) -> None:
 
 def main() -> NoReturn:
     """Run the command line. Exit status 2 for bad usage or input that cannot be used, FAULT for a fault of gapbook's own."""
-    for name in ("stdout", "stderr"):
-        if getattr(sys, name) is None:  # it was closed: what is printed is lost
-            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used; looking for them takes as long as typer
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices here are small: idle threads would only spin
     warnings.showwarning = _show
@@ -106,14 +103,19 @@ def _show(
     with contextlib.suppress(OSError):
         where = (
             ""
-            if issubclass(category, (StaleTables, CellsNotAllowed))
+            if issubclass(category, (StaleTables, CellsNotAllowed, OtherPackage))
             else f"{os.path.basename(filename)}:{lineno}: {category.__name__}: "
         )
         sys.stderr.write(f"gapbook: {where}{safe(str(message))}\n")
 
 
 def _status() -> int:
-    """The exit status of what was asked for on the command line."""
+    """The exit status of what was asked for on the command line, whose messages are printed."""
+    with page.streams():
+        return _run_status()
+
+
+def _run_status() -> int:
     called = sys.argv[1:2]
     try:
         _must_be_text(sys.argv[1:])
@@ -125,7 +127,7 @@ def _status() -> int:
             return interrupts.INTERRUPTED
         interrupts.end_at_once()
         with contextlib.suppress(OSError):
-            complain(_told(error))
+            page.complain(_told(error))
         return 2 if isinstance(error, (GapbookError, OSError)) else FAULT
     return 0
 

@@ -11,7 +11,8 @@ import typer
 from gapbook.commands.shared import JsonOption, PackageOption, print_written
 from gapbook.errors import fail
 from gapbook.screens import page
-from gapbook.screens.text import plural, safe
+from gapbook.screens.text import plural
+from gapbook.signs import safe
 from gapbook.tables.opening import open_package
 
 HELP = """Make a contribution of the lists that people send: xlsx, xls, ods, or text with commas, semicolons or tabs.

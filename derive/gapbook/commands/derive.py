@@ -8,7 +8,7 @@ import typer
 
 from gapbook.commands.shared import JsonOption, PackageOption, outcome, package_document, print_json, print_rows
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 from gapbook.tables.opening import open_package
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from gapbook.commands.shared import DarkOption, JsonOption, PackageOption, UnitsOption, print_json, print_written
+from gapbook.commands.shared import DarkOption, JsonOption, PackageOption, UnitsOption, outcome, print_json, print_written
 from gapbook.screens import page
 from gapbook.tables.opening import open_package
 
@@ -15,7 +15,8 @@ HELP = """Where strings would have to lie for the meshes you want in the centre 
 in steps of 0.1 mm, and no gap below --least-gap. What cannot be had is said, and the nearest is given instead.
 
 With --out the bed is drawn, and beside the picture stands a folder, named after it (drilling.svg and drilling-csv), that
-gapbook compare, draw and check read. A drawing is geometry; what a frame can bear is not considered.
+gapbook compare and draw read. check and admit refuse it: nobody read it off a frame. A drawing is geometry; what a frame can
+bear is not considered.
 JSON: {"mains", "crosses", "head_area_cm2", "head_width_mm", "head_length_mm", "asked": {"centre_mm", "side_opening",
 "least_gap_mm"}, "reached", "held_by", "mesh_mm": {ZONE: MM}, "side_opening", "denser_than_centre", "mains_x_mm",
 "crosses_y_mm", "cautions", "written"}."""
@@ -35,7 +36,7 @@ def drill(
 ) -> None:
     """Open, solve, write, print."""
     from gapbook.questions import drilling  # late: see shared
-    from gapbook.questions.measuring_sheet import must_be_free
+    from gapbook.questions.measuring_sheet import must_be_free, writing
     from gapbook.screens.drill import CAUTIONS, DRAWN, screen
     from gapbook.tables.store import Store
 
@@ -51,13 +52,15 @@ def drill(
     if out is not None and folder is not None:
         from gapbook.pictures.draw import draw
 
-        draw(drilling.drawn(bed), None, out, dark=dark, caution=DRAWN)
-        written = [out, *drilling.write(store, bed, folder)]
+        with writing(drilling.tables(store, bed), store.package, folder) as csvs:
+            draw(drilling.drawn(bed), None, out, dark=dark, caution=DRAWN)
+        written = [out, *csvs]
     document = bed.document() | {"cautions": list(CAUTIONS)}
-    if as_json:
-        print_json(document | {"written": [str(path) for path in written]})
-        return
-    from gapbook.pictures.terminal import DRAWING, alone, of_drawn
+    with outcome():
+        if as_json:
+            print_json(document | {"written": [str(path) for path in written]})
+            return
+        from gapbook.pictures.terminal import DRAWING, alone, of_drawn
 
-    page.show(*screen(bed, alone(of_drawn(drilling.drawn(bed)), page.width(), DRAWING), units))
-    print_written(written, {}, False)
+        page.show(*screen(bed, alone(of_drawn(drilling.drawn(bed)), page.width(), DRAWING), units))
+        print_written(written, {}, False)

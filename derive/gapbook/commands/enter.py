@@ -10,7 +10,8 @@ import typer
 
 from gapbook.commands.shared import JsonOption, PackageOption, outcome, print_json
 from gapbook.screens import page
-from gapbook.screens.text import plural, safe
+from gapbook.screens.text import plural
+from gapbook.signs import safe
 from gapbook.tables.opening import open_package
 
 HELP = """Type the figures of a measuring sheet, in its order, into the folder that gapbook sheet wrote.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,8 +19,9 @@ from gapbook.commands.shared import (
     print_json,
     print_written,
 )
+from gapbook.commands.shared import outcome as done
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 from gapbook.tables.package import caution
 
 if TYPE_CHECKING:
@@ -76,12 +78,13 @@ def relate(
         if residuals is not None:
             write_table(related.residuals(), residuals)
             written.append(residuals)
-    if as_json:
-        print_json(related.model_dump(mode="json"))
-        return
-    page.show(*screen(related))
-    if written:
-        print_written(written, {}, as_json)
+    with done() if written else nullcontext():
+        if as_json:
+            print_json(related.model_dump(mode="json"))
+            return
+        page.show(*screen(related))
+        if written:
+            print_written(written, {}, as_json)
 
 
 def _plotted(related: Associations, plot: Path, said: str | None) -> list[Path]:

@@ -48,11 +48,11 @@ def sheet(
     store = Store(open_package(package))
     wishes = sheets.Wishes(specimen, contributor, instrument, kind, unit, stations, repeats, on, handling)
     planned = sheets.session(store, name, wishes)
-    picture.sheet(planned, planned.area_cm2, folder.name, out)
-    written = sheets.write(planned, store.package, folder)
-    if workbook is not None:
-        workbooks.write(planned, store.package, workbook)
-        written.append(workbook)
+    with sheets.writing(sheets.tables(planned), store.package, folder) as written:
+        picture.sheet(planned, planned.area_cm2, folder.name, out)
+        if workbook is not None:
+            workbooks.write(planned, store.package, workbook)
+            written.append(workbook)
     document = {
         "folder": str(folder),
         "specimen_id": planned.specimen_id,

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
 from gapbook.commands.shared import BesideOption, JsonOption, PackageOption, asked_package, print_json, print_written
 from gapbook.errors import GapbookError, fail
 from gapbook.screens import page
+from gapbook.signs import safe_json
 from gapbook.tables.files import LARGEST_TEXT, read_bytes
 from gapbook.tables.package import Package
+
+if TYPE_CHECKING:
+    from gapbook.tables.sql import Limits
 
 HELP = """Run one read-only SELECT over the package's tables and views.
 
@@ -25,7 +30,7 @@ views with their columns and units, --views NAME one of them, --views --markdown
 JSON: {"columns": [...], "rows": [{...}]}; --ndjson writes one row a line; of --views {"views": [{"name", "description",
 "columns": [{"name", "type", "unit", "description"}]}]}; with --parquet {"written": [...], "rows": N}; a figure that is no
 number (nan, inf) is null. Of columns with one name the later ones are numbered (a, a_2). A query that takes more time or
-memory than its limits is stopped."""
+memory than its limits is stopped, and so is printing its result: the output then ends early."""
 
 
 def sql(
@@ -47,7 +52,7 @@ def sql(
     """Open, query, print or write."""
     from gapbook.screens import tables  # late: see shared
     from gapbook.tables.own_files import named_file, typed_value
-    from gapbook.tables.sql import Limits, csv_text, query, write_parquet
+    from gapbook.tables.sql import Limits, csv_pieces, query, write_parquet
 
     if list_views and (as_csv or ndjson or parquet is not None):
         found = "--csv" if as_csv else "--ndjson" if ndjson else "--parquet"
@@ -63,17 +68,19 @@ def sql(
         raise fail("usage", "a result has one form", fix="Ask for one of --json, --ndjson, --csv, --parquet")
     theirs = dict(named_file(text) for text in own or ())
     values = [typed_value(text) for text in value or ()]
+    limits, begun = Limits(seconds, memory), time.monotonic()
     with asked_package(package, beside) as opened:
-        result = query(opened, asked, Limits(seconds, memory), _end, values, theirs)
+        result = query(opened, asked, limits, _end, values, theirs)
+    taken = time.monotonic() - begun
     if parquet is not None:
         write_parquet(result, parquet)
         print_written([parquet], {"rows": result.num_rows}, as_json)
     elif as_csv:
-        page.write_data(csv_text(result))
+        _print(map(page.as_data, csv_pieces(result)), limits, taken)
     elif ndjson:
-        page.write_data("".join(f"{json.dumps(row, ensure_ascii=False)}\n" for row in tables.json_rows(result)))
+        _print(map(page.as_data, tables.json_lines(result)), limits, taken)
     elif as_json:
-        print_json({"columns": result.column_names, "rows": tables.json_rows(result)})
+        _print(map(safe_json, tables.json_pieces(result)), limits, taken)
     else:
         page.show(*tables.result_screen(result))
 
@@ -92,6 +99,26 @@ def _statement(statement: str | None, file: Path | None) -> str:
     if statement is None:
         raise fail("usage", "sql needs a statement", fix="Write one SELECT in quotes, --file FILE, - for stdin, or --views")
     return statement
+
+
+def _print(pieces: Iterator[str], limits: Limits, taken: float) -> None:
+    """Print a result piece by piece. GapbookError if making the pieces takes longer than is left of the limit of time.
+
+    pieces: the parts of the text
+    limits: what the query may take
+    taken: what it took already [s]; waiting for whoever reads the text does not count
+    """
+    from gapbook.tables.sql import too_long  # late: see shared
+
+    while True:
+        begun = time.monotonic()
+        piece = next(pieces, None)
+        taken += time.monotonic() - begun
+        if piece is None:
+            return
+        if taken > limits.seconds:
+            raise too_long(limits)
+        page.put(piece)
 
 
 def _print_views(package: Package, name: str | None, as_json: bool, markdown: bool) -> None:

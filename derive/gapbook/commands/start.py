@@ -11,7 +11,7 @@ import typer
 from gapbook.commands.shared import JsonOption, outcome, print_json
 from gapbook.errors import fail
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 HELP = """Begin a data package of your own in a new or empty folder.
 

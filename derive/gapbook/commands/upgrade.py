@@ -8,7 +8,7 @@ import typer
 
 from gapbook.commands.shared import JsonOption, PackageOption, outcome, package_document, print_json
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 from gapbook.tables.opening import open_package
 
 HELP = """Add to an older package the optional tables and fields that came later: corrections, admissions, digests, ORCID iDs.

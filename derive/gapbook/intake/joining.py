@@ -16,9 +16,8 @@ from gapbook.intake.check import check_layers
 from gapbook.intake.layers import contribution_layer
 from gapbook.tables.derived import derive
 from gapbook.tables.files import replacing
-from gapbook.tables.freshness import DIGESTS
 from gapbook.tables.opening import open_package
-from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, Package
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, DIGESTS, EXPORTED, Package
 
 
 @contextmanager

@@ -9,32 +9,27 @@ import os
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from numbers import Real
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pyarrow as pa
 
-from gapbook.errors import GapbookError, Place, fail
+from gapbook.errors import Place, fail
 from gapbook.intake.findings import Finding
 from gapbook.intake.keys import Nearest, TableFiles, check_conflicts, check_references
 from gapbook.intake.table_files import Source, TableFile, cell_of, read_table_file
 from gapbook.science.grouping import IntArray
 from gapbook.tables.cells import quoted
 from gapbook.tables.csv_text import MANY
-from gapbook.tables.opening import own_package
 from gapbook.tables.package import DESCRIPTOR, LOG_TABLES, RAW_TABLES, Package
 from gapbook.tables.reader import texts
-from gapbook.tables.schemas import Field, Schema
 from gapbook.tables.units import codes
 
 CATALOGUE, CONTRIBUTION = 0, 1
 """The numbers of the layers."""
 NEEDED = ("frames", "specimens", "spacings", "readings", "instruments", "contributors")
 """Tables without which nothing can be computed."""
-LATER = {"contributors": ("orcid",)}
-"""Fields that came later and that nothing is computed with; a package's schema may lack them."""
 _SPECIMEN = "specimen_id"
 _EXPECTED = "nothing but " + ", ".join(f"{name}.csv" for name in RAW_TABLES)
 _OPEN = ("~$", ".~lock.")
@@ -241,64 +236,12 @@ def check_schemas(package: Package) -> None:
     """GapbookError if the package lacks a table that is needed, or has a schema that tables cannot be checked with."""
     for name in NEEDED:
         package.resource(name)
-    own = own_package()
     for name in (*RAW_TABLES, *LOG_TABLES):
         if name in package.resources:
             schema = package.schema(name)
-            _check(package, schema)
-            if own.root != package.root and name in own.resources:
-                _check_fields(schema, own.schema(name))
-
-
-def _refusal(schema: Schema, message: str, found: object, expected: str) -> GapbookError:
-    text = f"the schema of {schema.name} {message}"
-    return fail("schema", text, place=Place(DESCRIPTOR), found=repr(found), expected=expected)
-
-
-def _check_fields(schema: Schema, own: Schema) -> None:
-    """A package may have its own limits and further fields, but the fields that gapbook computes with, their types and the
-    key must be the same.
-    """
-    types = {item.name: item.type for item in schema.fields}
-    for item in own.fields:
-        if item.name not in types and item.name in LATER.get(schema.name, ()):
-            continue
-        if types.get(item.name) != item.type:
-            raise _refusal(schema, f"lacks the field {item.name}", types.get(item.name), f"a field of type {item.type}")
-    if schema.primary_key != own.primary_key:
-        raise _refusal(schema, "has another key", schema.primary_key, ", ".join(own.primary_key))
-
-
-def _check(package: Package, schema: Schema) -> None:
-    """GapbookError if fields, keys and references of a schema do not fit together."""
-    names = schema.names
-    if not all(isinstance(name, str) and name for name in names) or len(set(names)) != len(names):
-        raise _refusal(schema, "names its fields wrongly", names, "each field's name once")
-    for name in schema.primary_key:
-        if name not in names:
-            raise _refusal(schema, "has a key of an unknown field", name, ", ".join(names))
-    for key in schema.foreign_keys:
-        known = key.table in package.resources and key.parent in package.schema(key.table).names
-        if key.field not in names or not known:
-            raise _refusal(
-                schema, "refers to an unknown field", f"{key.field} to {key.table}.{key.parent}", "fields that exist"
-            )
-        if schema.field(key.field).type != "string" or package.schema(key.table).field(key.parent).type != "string":
-            raise _refusal(schema, "refers by something else than text", key.field, "fields of type string")
-    for item in schema.fields:
-        _check_constraints(schema, item)
-
-
-def _check_constraints(schema: Schema, item: Field) -> None:
-    """GapbookError if a constraint of a field is of the wrong type."""
-    if not all(isinstance(text, str) for text in item.missing):
-        raise _refusal(schema, "has missing values that are no text", item.missing, "texts")
-    for value in (item.minimum, item.maximum):
-        if value is not None and (not isinstance(value, Real) or isinstance(value, bool)):
-            raise _refusal(schema, f"has a limit of {item.name} that is no number", value, "a number")
-    if item.max_length is not None and (not isinstance(item.max_length, int) or item.max_length < 0):
-        raise _refusal(schema, f"has a length of {item.name} that is none", item.max_length, "a whole number")
-    if not all(isinstance(text, str) for text in item.enum):
-        raise _refusal(schema, f"lists texts of {item.name} that are none", item.enum, "texts")
-    if item.pattern is not None and not isinstance(item.pattern, str):
-        raise _refusal(schema, f"has a pattern of {item.name} that is no text", item.pattern, "a regular expression")
+            for key in schema.foreign_keys:
+                known = key.table in package.resources and key.parent in package.schema(key.table).names
+                if not known or package.schema(key.table).field(key.parent).type != "string":
+                    found, expected = f"{key.field} to {key.table}.{key.parent}", "texts of fields that exist"
+                    message = f"the schema of {name} refers to an unknown field"
+                    raise fail("schema", message, place=Place(DESCRIPTOR), found=found, expected=expected)

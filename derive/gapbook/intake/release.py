@@ -22,6 +22,7 @@ from gapbook.intake.check import Say, check_layers
 from gapbook.intake.log import ADMISSIONS, CORRECTIONS, all_rows
 from gapbook.intake.rule import Report
 from gapbook.intake.rules.descriptor import VERSION
+from gapbook.signs import markdown
 from gapbook.tables.drift import Drift, drift
 from gapbook.tables.export import CITATION, Author, citation, export
 from gapbook.tables.files import LARGEST_TEXT, open_file, read_bytes, replacing
@@ -186,13 +187,7 @@ def _listed(title: str, items: Sequence[str]) -> list[str]:
     if not items:
         return []
     more = [f"- and {len(items) - NAMED} more"] if len(items) > NAMED else []
-    return [f"### {title}", "", *(f"- {_plain(item)}" for item in items[:NAMED]), *more, ""]
-
-
-def _plain(text: str) -> str:
-    """A text in one line, in which nothing is read as Markdown or HTML."""
-    line = "".join(sign if sign.isprintable() else " " for sign in text)
-    return re.sub(r"([\\`*\[\]<>|#])", r"\\\1", line)
+    return [f"### {title}", "", *(f"- {markdown(item)}" for item in items[:NAMED]), *more, ""]
 
 
 def _added(package: Package, table: str, column: str, before: pa.Table | None) -> list[str]:

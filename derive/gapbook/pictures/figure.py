@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from gapbook.errors import fail
-from gapbook.screens.text import safe
+from gapbook.signs import safe, safe_lines
 from gapbook.tables.files import replacing
 
 SUFFIXES = (".svg", ".png", ".pdf")
@@ -103,7 +103,9 @@ def style(colours: Theme) -> Iterator[None]:
         "hatch.linewidth": 0.4,
         "hatch.color": colours.faint,
     }
-    with matplotlib.rc_context(settings), warnings.catch_warnings():
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        matplotlib.rcdefaults()  # not what a matplotlibrc says
+        matplotlib.rcParams.update(settings)
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         yield
 
@@ -155,7 +157,14 @@ def fit(figure: Figure, text: Text, width_mm: float) -> None:
 
 
 def save(figure: Figure, out: Path, title: str) -> None:
-    """Write the figure by the suffix of `out`, whole or not at all. The same figure makes the same bytes."""
+    """Write the figure by the suffix of `out`, whole or not at all. The same figure makes the same bytes.
+
+    Its texts and its title are made safe: control characters would make an SVG that no program reads.
+    """
+    title = safe(title)
+    for text in figure.findobj(Text):
+        if (said := safe_lines(text.get_text())) != text.get_text():
+            text.set_text(said)
     kind = out.suffix.lower().lstrip(".")
     metadata: dict[str, dict[str, str | None]] = {
         "svg": {"Title": title, "Date": None, "Creator": "gapbook"},

@@ -12,7 +12,7 @@ from gapbook.errors import fail
 from gapbook.pictures import figure as paper
 from gapbook.questions.relating_words import percent_of
 from gapbook.questions.relations_found import Association, Associations, Points
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 PANEL_MM = (100.0, 76.0)
 MARGIN_MM = (17.0, 19.0, 6.0, 18.0)

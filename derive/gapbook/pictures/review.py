@@ -27,7 +27,8 @@ from gapbook.questions.traits import ZONE_WORDS, ZONES
 from gapbook.science.bed_geometry import Hoop, hoop_of_area, meshes
 from gapbook.screens import comparisons
 from gapbook.screens.frames import CAUTIONS
-from gapbook.screens.text import NOT_KNOWN, safe, with_u
+from gapbook.screens.text import NOT_KNOWN, with_u
+from gapbook.signs import safe
 
 WIDTH, HEIGHT = 210.0, 297.0
 LEFT, RIGHT, TOP, FOOT = 14.0, 12.0, 11.0, 9.0

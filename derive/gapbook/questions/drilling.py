@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import asdict, dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -31,6 +30,8 @@ ROUNDING_MM, ROUNDING_PERCENT = 0.03, 0.4
 """Whole steps move a mesh in the centre by no more than this [mm], and the side opening by no more than so many points."""
 SMALLEST_GAP_MM, LARGEST_GAP_MM = 4.0, 15.0
 """Between these a smallest gap may be asked for [mm]."""
+DRAWING = "drawing"
+"""Who and what "read" a drawing: the ids of its contributor and its instrument. A check refuses them."""
 NOTE = "A drawing by gapbook drill: nobody read it off a frame"
 _NUMBER = r"[+-]?[0-9]{1,3}(?:\.[0-9]{1,4})?"
 _MESH = re.compile(rf"({_NUMBER})\s*(?:mm)?")
@@ -198,14 +199,14 @@ def drawn(bed: Drilled) -> DrawnBed:
     )
 
 
-def write(store: Store, bed: Drilled, folder: Path) -> list[Path]:
-    """Write the bed as a folder that `gapbook compare`, `draw` and `check` read like a contribution: marks of a rule laid once
-    across the mains and once along the crosses. GapbookError if the folder already holds something.
+def tables(store: Store, bed: Drilled) -> dict[str, list[sheets.Cells]]:
+    """The bed as tables that `gapbook compare` and `draw` read like a contribution, and that `check` and `admit` refuse: marks
+    of a rule laid once across the mains and once along the crosses.
     """
     counts = bed.target.counts
     name = f"drilled-{counts.mains}x{counts.crosses}"
-    tool = sheets.Tool("drawing", "photo", f"{STEP_MM:g}", "0", "mm")
-    wishes = sheets.Wishes(specimen=name, contributor="drawing", kind="mark", stations="0")
+    tool = sheets.Tool(DRAWING, "photo", f"{STEP_MM:g}", "0", "mm")
+    wishes = sheets.Wishes(specimen=name, contributor=DRAWING, kind="mark", stations="0")
     session = replace(sheets.session(store, counts.name, wishes), frame_id=name, tool=tool, rule=tool)
     rows = sheets.tables(session)
     rows["frames"][0] |= {"maker": "Drawing", "model": counts.name}
@@ -216,7 +217,7 @@ def write(store: Store, bed: Drilled, folder: Path) -> list[Path]:
         row["value"] = f"{size[row['quantity']]:.1f}"
     for row in rows["spacings"]:
         row["value"] = f"{marks[row['family']][int(row['no'])]:.1f}"
-    return sheets.write_tables(rows, store.package, folder)
+    return rows
 
 
 def _marks(places: np.ndarray, span: float) -> list[float]:

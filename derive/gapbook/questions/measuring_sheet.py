@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -18,6 +20,7 @@ from gapbook.questions.counted import counts_of
 from gapbook.questions.portrait import Row, rows_of
 from gapbook.questions.subjects import unknown
 from gapbook.science.units import lookup
+from gapbook.tables.files import drafting
 from gapbook.tables.package import Package
 from gapbook.tables.store import Store
 
@@ -347,32 +350,32 @@ def _common(session: Session, tool: Tool, repeat: int) -> Cells:
     return {**by, "instrument_id": tool.instrument_id, "unit": tool.unit, "repeat": str(repeat)}
 
 
-def write(session: Session, package: Package, folder: Path) -> list[Path]:
-    """Write the session's tables as `write_tables` does."""
-    return write_tables(tables(session), package, folder)
+@contextmanager
+def writing(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -> Iterator[list[Path]]:
+    """Write tables as CSV into a new folder, with the headers of the package's schemas; gives the files' paths.
 
-
-def write_tables(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -> list[Path]:
-    """Write tables as CSV into a new folder, with the headers of the package's schemas.
-
-    GapbookError if the folder already holds something, because there may be readings in it.
+    The folder is put in its place at the end of the context if all went well there, as when a picture beside it was drawn.
+    GapbookError if it already holds something, because there may be readings in it.
     """
     must_be_free(folder)
-    written = []
-    try:
-        folder.mkdir(exist_ok=True)
+    with drafting(folder) as draft:
         for table, rows in tables.items():
             text = io.StringIO()
             out = csv.DictWriter(text, package.schema(table).names, restval="", lineterminator="\n")
             out.writeheader()
             out.writerows(rows)
-            path = folder / f"{table}.csv"
-            with path.open("x", encoding="utf-8", newline="") as stream:
-                stream.write(text.getvalue())
-            written.append(path)
-    except OSError as error:
-        raise fail("unwritable", f"{folder} cannot be written: {error.strerror}") from None
-    return written
+            (draft / f"{table}.csv").write_bytes(text.getvalue().encode())
+        yield [folder / f"{table}.csv" for table in tables]
+        must_be_free(folder)
+        if folder.exists():
+            folder.rmdir()
+        os.rename(draft, folder)
+
+
+def write_tables(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -> list[Path]:
+    """The same with nothing else to be done: the files' paths."""
+    with writing(tables, package, folder) as written:
+        return written
 
 
 def must_be_free(folder: Path) -> None:

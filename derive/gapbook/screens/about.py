@@ -15,7 +15,8 @@ from gapbook.questions.telling import Told
 from gapbook.questions.traits import ZONE_WORDS, ZONES
 from gapbook.science.units import INCH
 from gapbook.screens import page
-from gapbook.screens.text import head_area, listed, pattern, percent, plural, safe, signed, with_u
+from gapbook.screens.text import head_area, listed, pattern, percent, plural, signed, with_u
+from gapbook.signs import safe
 
 MESH_MM = 0.1
 """Mesh [mm] is a tenth of openness."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from gapbook.intake.admit import Admission
 from gapbook.intake.changes import BedChange, Change, Value
 from gapbook.screens.admit import headline
-from gapbook.screens.findings import markdown_cell, markdown_table, report_markdown
-from gapbook.screens.text import plural, safe, signed, with_u
+from gapbook.screens.findings import markdown_table, report_markdown
+from gapbook.screens.text import plural, signed, with_u
+from gapbook.signs import markdown, safe
 
 BEDS, FRAMES = 30, 20
 """Beds and frames that are listed."""
@@ -14,10 +15,10 @@ BEDS, FRAMES = 30, 20
 
 def admission_markdown(admission: Admission, shown: str) -> str:
     """An admission: what is found, what is added, which beds and verdicts change, before and after."""
-    lines = [f"## {markdown_cell(headline(admission, safe(shown)))}", ""]
+    lines = [f"## {markdown(headline(admission, safe(shown)))}", ""]
     if admission.rows:
         lines += [
-            *markdown_table(("table", "rows"), [(markdown_cell(name), f"{n:,}") for name, n in admission.rows.items()]),
+            *markdown_table(("table", "rows"), [(markdown(name), f"{n:,}") for name, n in admission.rows.items()]),
             "",
         ]
     if admission.change is not None:
@@ -42,7 +43,7 @@ def _change(change: Change) -> list[str]:
     lines += [f"### {plural(verdicts.changed, 'verdict')} of {verdicts.pairs:,} compared would differ", ""]
     if verdicts.changed:
         rows = [
-            (markdown_cell(frame.frame_id), markdown_cell(one.frame_id), one.before, one.after)
+            (markdown(frame.frame_id), markdown(one.frame_id), one.before, one.after)
             for frame in verdicts.frames[:FRAMES]
             for one in frame.against
         ]
@@ -56,7 +57,7 @@ def _bed(bed: BedChange) -> list[tuple[str, ...]]:
     zones = [zone for zone in bed.zones if zone.zone == "centre"] if bed.new else []
     return [
         (
-            markdown_cell(bed.specimen_id),
+            markdown(bed.specimen_id),
             zone.zone,
             _value(zone.before),
             _value(zone.after),

@@ -15,7 +15,8 @@ from gapbook.intake.admit import Admission
 from gapbook.intake.changes import BedChange, Change, Value, Verdicts
 from gapbook.intake.findings import ORDER, Finding
 from gapbook.screens import findings, page, tables
-from gapbook.screens.text import listed, plural, safe, signed, with_u
+from gapbook.screens.text import listed, plural, signed, with_u
+from gapbook.signs import safe
 
 BEDS, FRAMES = 10, 5
 """Beds and frames that are shown."""

@@ -24,10 +24,10 @@ from gapbook.screens.text import (
     pattern,
     percent,
     plural,
-    safe,
     signed,
     with_u,
 )
+from gapbook.signs import safe
 
 UNCERTAIN = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
 LABELS = {

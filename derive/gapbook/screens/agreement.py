@@ -12,7 +12,8 @@ from gapbook.intake.agreement import Agreement, Bias, Quantified, Steadiness
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.screens import page
 from gapbook.screens.tables import grid
-from gapbook.screens.text import decimals_for, listed, plural, safe, signed
+from gapbook.screens.text import decimals_for, listed, plural, signed
+from gapbook.signs import safe
 
 UNKNOWN = "–"
 _BESIDE = "beside"

@@ -11,7 +11,8 @@ from gapbook.intake.amending import Amended
 from gapbook.intake.history import Event
 from gapbook.intake.log import Correction
 from gapbook.screens import admit, findings, page, tables
-from gapbook.screens.text import listed, plural, safe
+from gapbook.screens.text import listed, plural
+from gapbook.signs import safe
 
 SHOWN = 10
 """Corrections and findings that are shown."""

@@ -8,7 +8,7 @@ from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.layers import is_package
 from gapbook.intake.rule import Report
 from gapbook.screens.findings import summary
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 _COMMANDS = {Severity.error: "error", Severity.warning: "warning", Severity.note: "notice"}
 

@@ -21,10 +21,10 @@ from gapbook.screens.text import (
     pattern,
     percent,
     plural,
-    safe,
     signed,
     with_u_if_known,
 )
+from gapbook.signs import safe
 
 MESH_MM = 0.1
 """Mesh [mm] is a tenth of openness."""

@@ -7,7 +7,8 @@ from typing import Any
 
 from gapbook.questions.counted import AssumedHead
 from gapbook.questions.subjects import Subject
-from gapbook.screens.text import head_area, listed, plural, safe
+from gapbook.screens.text import head_area, listed, plural
+from gapbook.signs import safe
 
 COUNTED = "A bed nobody measured is estimated from head area and counts: zones and drilling stay unknown."
 CLASS = "is one bed here, estimated from its counts; ask sets frames against the median of the measured ones, which can differ."

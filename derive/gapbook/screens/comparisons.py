@@ -19,11 +19,11 @@ from gapbook.screens.text import (
     head_area,
     pattern,
     percent,
-    safe,
     signed,
     with_u,
     with_u_if_known,
 )
+from gapbook.signs import safe
 
 _POINTS = ("balance, points", "balance_points", 1.0)
 _SWING = ("swingweight, kg·cm²", "swingweight_kgcm2", 1.0)

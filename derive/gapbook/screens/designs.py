@@ -8,7 +8,7 @@ from rich.text import Text
 from gapbook.questions.designing import Design
 from gapbook.science.trial import TESTERS
 from gapbook.screens import page, tables
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 _SHOWN = 8
 

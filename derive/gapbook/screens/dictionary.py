@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from gapbook.screens.findings import markdown_cell, markdown_table
+from gapbook.screens.findings import markdown_table
+from gapbook.signs import markdown
 
 if TYPE_CHECKING:
     from gapbook.tables.views import Column, View
@@ -13,10 +14,10 @@ if TYPE_CHECKING:
 
 def dictionary(name: str, version: str, views: Sequence[View]) -> str:
     """All `views` of the package called `name`, one table of Markdown each."""
-    lines = [f"# {markdown_cell(name)} {markdown_cell(version)}: data dictionary", ""]
+    lines = [f"# {markdown(name)} {markdown(version)}: data dictionary", ""]
     for view in views:
-        lines += [f"## {markdown_cell(view.name)}", "", markdown_cell(view.description), ""]
-        rows = [tuple(map(markdown_cell, _cells(column))) for column in view.columns]
+        lines += [f"## {markdown(view.name)}", "", markdown(view.description), ""]
+        rows = [tuple(map(markdown, _cells(column))) for column in view.columns]
         lines += [*markdown_table(("column", "what it is", "type", "unit", "what it may hold"), rows), ""]
     return "\n".join(lines)
 

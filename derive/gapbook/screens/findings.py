@@ -16,7 +16,8 @@ from rich.text import Text
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Report, Rule
 from gapbook.screens import page, tables
-from gapbook.screens.text import plural, safe
+from gapbook.screens.text import plural
+from gapbook.signs import markdown, safe
 
 SHOWN = 5
 """Findings of one code that are shown."""
@@ -25,7 +26,6 @@ LEGEND = (
     ("warning", "a reviewer should look; may be legitimate, and is then accepted with a reason in exceptions.csv"),
     ("note", "for information"),
 )
-_ESCAPED = str.maketrans({sign: "\\" + sign for sign in "\\`*_{}[]<>#|~"})
 STYLE = {Severity.error: "bold red", Severity.warning: "bold yellow", Severity.note: "bold"}
 
 
@@ -124,11 +124,6 @@ def rules_screen(rules: Sequence[Rule]) -> list[RenderableType]:
     return parts
 
 
-def markdown_cell(text: str) -> str:
-    """Text for a cell of a Markdown table, in which nothing is read as Markdown."""
-    return safe(text).translate(_ESCAPED)
-
-
 def markdown_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """A table of cells that are Markdown already."""
     rule = ["---"] * len(headings)
@@ -137,14 +132,14 @@ def markdown_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> li
 
 def report_markdown(report: Report, what: str) -> str:
     """The report as Markdown; `what` names what was checked."""
-    lines = [f"## {markdown_cell(summary(report, what))}", ""]
+    lines = [f"## {markdown(summary(report, what))}", ""]
     titles = {rule.code: rule.title for rule in report.rules}
     for code, severity, findings in by_code(report.findings):
-        lines += [f"### {severity} `{code}`: {markdown_cell(titles.get(code, ''))} ({len(findings)})", ""]
+        lines += [f"### {severity} `{code}`: {markdown(titles.get(code, ''))} ({len(findings)})", ""]
         rows = [
             (
-                *map(markdown_cell, (place(item), item.row_key, item.found, item.expected)),
-                markdown_cell(item.fix) + _markdown_causes(item.causes),
+                *map(markdown, (place(item), item.row_key, item.found, item.expected)),
+                markdown(item.fix) + _markdown_causes(item.causes),
             )
             for item in findings[:SHOWN]
         ]
@@ -152,11 +147,11 @@ def report_markdown(report: Report, what: str) -> str:
         if len(findings) > SHOWN:
             lines += [f"and {len(findings) - SHOWN} more of this kind", ""]
     if people := contributors(report.findings):
-        people_rows = [(markdown_cell(who), *(str(number[name]) for name, _ in LEGEND)) for who, number in people]
+        people_rows = [(markdown(who), *(str(number[name]) for name, _ in LEGEND)) for who, number in people]
         lines += [*markdown_table(("contributor", *(f"{name}s" for name, _ in LEGEND)), people_rows), ""]
     lines += [f"- {name}: {meaning}" for name, meaning in LEGEND] if report.findings else []
     if report.broken:
-        lines += ["", "**gapbook itself failed in:** " + "; ".join(markdown_cell(line) for line in report.broken)]
+        lines += ["", "**gapbook itself failed in:** " + "; ".join(markdown(line) for line in report.broken)]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -167,7 +162,5 @@ def _markdown_causes(causes: Sequence[Finding]) -> str:
 
 def rules_markdown(rules: Sequence[Rule]) -> str:
     """The list of rules as a Markdown table."""
-    rows = [
-        (f"`{rule.code}`", str(rule.severity), *map(markdown_cell, (rule.title, rule.rationale, rule.source))) for rule in rules
-    ]
+    rows = [(f"`{rule.code}`", str(rule.severity), *map(markdown, (rule.title, rule.rationale, rule.source))) for rule in rules]
     return "\n".join(markdown_table(("code", "severity", "what is wrong", "why it matters", "source"), rows)) + "\n"

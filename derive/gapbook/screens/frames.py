@@ -28,11 +28,11 @@ from gapbook.screens.text import (
     listed,
     pattern,
     plural,
-    safe,
     signed,
     with_u,
     with_u_if_known,
 )
+from gapbook.signs import safe
 
 ACROSS = (-80.0, -40.0, 0.0, 40.0, 80.0)
 ALONG = (120.0, 80.0, 40.0, 0.0, -40.0, -80.0, -120.0)

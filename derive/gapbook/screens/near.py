@@ -14,6 +14,7 @@ from gapbook.questions.traits import UNIT_WORDS
 from gapbook.science.units import INCH
 from gapbook.screens import beds, page, tables, text
 from gapbook.screens.tables import grid
+from gapbook.signs import safe
 
 LABEL = 12
 """Longest name of a row with its unit: beside five frames there is no room for more in 80 columns."""
@@ -31,14 +32,14 @@ def screen(found: Neighbours, units: str | None = None) -> list[RenderableType]:
     """The whole answer; `units` are "metric", "imperial", or None for the usual ones."""
     bed = found.reference
     told = f"{text.pattern(bed.mains, bed.crosses)}, {text.head_area(bed.head_area_cm2, units)}"
-    parts: list[RenderableType] = [Text(f"Frames nearest to {text.safe(bed.name)}: {told}", page.HEADING)]
+    parts: list[RenderableType] = [Text(f"Frames nearest to {safe(bed.name)}: {told}", page.HEADING)]
     parts += [Text(line) for line in _within(found)]
     if found.matches:
         parts += [Text(), _chances(found, found.matches, units), Text()]
-        heading = f"How they differ from {text.safe(bed.name)}: mesh in %{_units_left_out(found.matches, units)}"
+        heading = f"How they differ from {safe(bed.name)}: mesh in %{_units_left_out(found.matches, units)}"
         parts += [Text(heading, page.HEADING), _differences(found, found.matches, units)]
         parts += [Text(), Text("What would change, as far as the beds tell", page.HEADING)]
-        parts += [Text(f"{text.safe(one.frame_id)}: {_changes(one)}") for one in found.matches]
+        parts += [Text(f"{safe(one.frame_id)}: {_changes(one)}") for one in found.matches]
     else:
         parts += [Text(), Text("No frame is known in all of this.")]
     if found.partly_known:
@@ -56,10 +57,10 @@ def _within(found: Neighbours) -> list[str]:
     elif usual:
         lines[0] += f" Usual, because you named no other: {text.listed(usual)}."
     if found.left_out:
-        lines.append(f"Not known of {text.safe(found.reference.name)}, and so left out: {text.listed(found.left_out)}.")
+        lines.append(f"Not known of {safe(found.reference.name)}, and so left out: {text.listed(found.left_out)}.")
     if found.itself is not None:
         chance = text.percent(found.itself.probability)
-        lines.append(f"The chance of another copy of {text.safe(found.itself.frame_id)} itself: {chance} %.")
+        lines.append(f"The chance of another copy of {safe(found.itself.frame_id)} itself: {chance} %.")
     if found.matches and found.matches[0].probability < UNLIKELY:
         lines.append(
             "No other frame is likely to be within all of this. The nearest come first; wider tolerances part them better."
@@ -85,7 +86,7 @@ def _chances(found: Neighbours, told: Sequence[Near], units: str | None) -> Rend
     for one in told:
         chances = {part.name: part.probability for part in one.parts} | {"bed": one.probability_bed}
         cells = [text.pattern(one.mains, one.crosses), _head(one, units), text.percent(one.probability)]
-        rows.append((text.safe(one.frame_id), [*cells, *(_chance(chances.get(name)) for name in names)]))
+        rows.append((safe(one.frame_id), [*cells, *(_chance(chances.get(name)) for name in names)]))
     return grid("chance to be within", headings, rows, turn=True)
 
 
@@ -113,7 +114,7 @@ def _differences(found: Neighbours, told: Sequence[Near], units: str | None) -> 
     for word, size in text.tension_units(units):
         if any(one.pull is not None for one in told):
             rows.append((f"pull, {word}", [_pull(one.pull, size) for one in told]))
-    return grid("", [text.safe(one.frame_id) for one in told], rows)
+    return grid("", [safe(one.frame_id) for one in told], rows)
 
 
 def _label(name: str, unit: str) -> str:
@@ -162,7 +163,7 @@ def _partly(found: Neighbours, units: str | None) -> RenderableType:
     made = tables.plain(("frame", "left"), ("pattern", "right"), (head, "right"), ("rest, %", "right"), ("not known", "left"))
     for one in found.partly_known:
         cells = [text.pattern(one.mains, one.crosses), _head(one, units), text.percent(one.probability), ", ".join(one.unknown)]
-        made.add_row(*(Text(cell) for cell in (text.safe(one.frame_id), *cells)))
+        made.add_row(*(Text(cell) for cell in (safe(one.frame_id), *cells)))
     return made
 
 
@@ -176,7 +177,7 @@ def _notes(found: Neighbours, units: str | None) -> list[str]:
     ]
     if any(one.pull is not None for one in found.matches):
         notes.append(
-            f"Same stiffness at the pull shown: there the centre is as stiff as that of {text.safe(found.reference.name)} at "
+            f"Same stiffness at the pull shown: there the centre is as stiff as that of {safe(found.reference.name)} at "
             f"{text.exact_tension(found.at_n, units)} (--at), by two models of geometry and tension, not a reading of any "
             f"machine; ± covers both. gapbook retension {name} FRAME says more."
         )
@@ -187,13 +188,13 @@ def _notes(found: Neighbours, units: str | None) -> list[str]:
 
 def _typed(name: str) -> str:
     """A name as it is typed in a command."""
-    return f'"{text.safe(name)}"' if " " in name else text.safe(name)
+    return f'"{safe(name)}"' if " " in name else safe(name)
 
 
 def _on(bed: Known, units: str | None) -> list[str]:
     """What must be said of the bed itself."""
     notes = [beds.COUNTED] if bed.basis == "counted" else []
-    notes += [f"{text.safe(bed.name)} {beds.CLASS}"] if bed.kind == "pattern" else []
+    notes += [f"{safe(bed.name)} {beds.CLASS}"] if bed.kind == "pattern" else []
     if bed.assumed_head is not None:
         notes.append(beds.assumed(bed.name, bed.assumed_head, units))
     if bed.kind == "folder" and any(

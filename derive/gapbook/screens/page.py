@@ -5,48 +5,62 @@ A page is made of rich renderables and written once, to a terminal, a pipe or a 
 
 from __future__ import annotations
 
+import codecs
 import io
 import os
 import sys
 import time
-from collections.abc import Sequence
-from contextlib import suppress
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, redirect_stderr, suppress
+from typing import TYPE_CHECKING, TextIO
 
 from gapbook.errors import GapbookError, Problem, fail
-from gapbook.screens.text import safe
+from gapbook.signs import safe, safe_lines
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
 PIPE_WIDTH = 80
+NARROWEST, WIDEST = 40, 2000
+"""Columns that a page fills at least and at most."""
 HEADING = "bold"
 QUIET = "dim"
 FIRST = 5
 """Problems that are told of each kind in one file."""
 PATIENCE_S = 2.0
 """What a run is doing is told if it has taken this long [s], and no more often."""
+STANDS_FOR = {
+    "±": "+/-", "×": "x", "−": "-", "–": "-", "·": ".", "²": "2", "³": "3", "√": "sqrt", "°": " deg", "…": "...",
+    "“": '"', "”": '"', "‘": "'", "’": "'", "≥": ">=", "≤": "<=", "→": "->", "δ": "d", "█": "#", "─": "-", "│": "|", "┼": "+",
+}  # fmt: skip
+"""What is printed where stdout has no such letter; for all others their number, \\u2026."""
+_HEIGHT = 100
+"""No page fills a height; if rich is told none, it reads LINES and COLUMNS itself."""
+_HANDLER = "gapbook-stand-ins"
 _MARGIN = "  "
 
 
 def width() -> int:
-    """Columns there are to fill: those of COLUMNS or of the terminal, 40 at least; PIPE_WIDTH into a pipe."""
-    if os.environ.get("COLUMNS", "").isdigit():
-        return max(int(os.environ["COLUMNS"]), 40)
+    """Columns there are to fill: those of COLUMNS or of the terminal, 40 to 2000; PIPE_WIDTH into a pipe."""
+    stated = os.environ.get("COLUMNS", "")
+    if stated.isascii() and stated.isdecimal():
+        return min(max(int(stated[:9]), NARROWEST), WIDEST)
     if sys.stdout.isatty():
-        return max(os.get_terminal_size(sys.stdout.fileno()).columns, 40)
+        with suppress(OSError):  # a terminal that tells no size
+            return min(max(os.get_terminal_size(sys.stdout.fileno()).columns, NARROWEST), WIDEST)
     return PIPE_WIDTH
 
 
 def show(*parts: RenderableType) -> None:
     """Print to stdout: colour only on a terminal without NO_COLOR, 80 columns into a pipe unless COLUMNS says more."""
-    from rich.console import Console  # late: --help and --json do without rich
+    from gapbook.screens.console import SafeConsole  # late: --help and --json do without rich
 
     out = io.StringIO()
     terminal = sys.stdout.isatty()
-    console = Console(
+    console = SafeConsole(
         file=out,
         width=width(),
+        height=_HEIGHT,
         force_terminal=terminal,
         color_system="auto" if terminal else None,
         no_color="NO_COLOR" in os.environ or not terminal,
@@ -58,35 +72,86 @@ def show(*parts: RenderableType) -> None:
     for part in parts:
         console.print(part)
     text = out.getvalue()
-    write(text if terminal else "\n".join(line.rstrip() for line in text.split("\n")))
+    put(text if terminal else "\n".join(line.rstrip() for line in text.split("\n")))
+
+
+@contextmanager
+def streams() -> Iterator[None]:
+    """Make stdout and stderr take any text in this context: one that is closed loses it, one without a letter gets a stand-in.
+
+    What is written to stderr, by whatever library, is made safe.
+    """
+    codecs.register_error(_HANDLER, _stand_in)
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=_HANDLER)
+    with redirect_stderr(_Safe(sys.stderr)):
+        yield
+
+
+class _Safe(io.TextIOBase):
+    """A stream to which texts are written that were made safe."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        self._stream.write(safe_lines(text))
+        return len(text)
+
+    def flush(self) -> None:
+        self._stream.flush()
+
+    def isatty(self) -> bool:
+        return self._stream.isatty()
+
+    def fileno(self) -> int:
+        return self._stream.fileno()
+
+
+def _stand_in(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    signs = error.object[error.start : error.end]
+    return "".join(STANDS_FOR.get(sign, sign.encode("ascii", "backslashreplace").decode()) for sign in signs), error.end
 
 
 def write(text: str) -> None:
-    """Write to stdout; for a reader that has gone away (`| head`) it goes nowhere from then on.
+    """Write words to stdout, made safe; lines end as they are."""
+    put(safe_lines(text))
 
-    GapbookError `unwritable` if stdout takes no more, as on a full disk, or has no such letter.
+
+def put(text: str) -> None:
+    """Write to stdout as it is; for a reader that has gone away (`| head`) it goes nowhere from then on.
+
+    GapbookError `unwritable` if stdout takes no more, as on a full disk.
     """
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except UnicodeEncodeError as error:
-        found = f"{error.object[error.start]!a} for {error.encoding}"
-        raise fail("unwritable", "stdout has no such letter", found=found, fix="Set PYTHONIOENCODING=utf-8") from None
     except OSError as error:
         raise fail("unwritable", f"stdout cannot be written: {error.strerror or error}") from None
 
 
 def write_data(text: str) -> None:
-    """Write data for a program as they are; on a terminal, signs that a terminal would obey are written out."""
-    write("\n".join(safe(line) for line in text.split("\n")) if sys.stdout.isatty() else text)
+    """Write data for a program."""
+    put(as_data(text))
+
+
+def as_data(text: str) -> str:
+    """Data for a program as they are; on a terminal, signs that a terminal would obey are written out."""
+    return safe_lines(text) if sys.stdout.isatty() else text
 
 
 def complain(error: GapbookError) -> None:
     """Tell on stderr what is wrong, and point at it in a question; of each kind and file only the first problems are told."""
     for problem in _first_of_each_kind(error.problems):
-        sys.stderr.write("gapbook: " + "\n".join(safe(line) for line in str(problem).split("\n")) + "\n")
+        sys.stderr.write(f"gapbook: {safe_lines(str(problem))}\n")
     spans = [(getattr(one, "start", 0), getattr(one, "end", 0)) for one in error.problems]
     sys.stderr.write(pointed(getattr(error, "text", ""), spans))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gapbook.photo.refusals import Refusal
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 
 def refused(refusal: Refusal, overlay: str) -> None:

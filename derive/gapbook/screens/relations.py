@@ -8,7 +8,8 @@ from rich.text import Text
 from gapbook.questions.relating_words import figures, percent_of
 from gapbook.questions.relations_found import Association, Associations, LeaveOneOut, NotUsed
 from gapbook.screens import page, tables
-from gapbook.screens.text import plural, safe, signed
+from gapbook.screens.text import plural, signed
+from gapbook.signs import safe
 
 _TELLING = 2.0
 """A slope that is flattened by so many percent or more is reported."""

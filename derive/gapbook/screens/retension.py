@@ -12,7 +12,8 @@ from gapbook.science.comparison import COVERAGE_FACTOR, Figure
 from gapbook.science.tension import LEAST_N, MOST_N
 from gapbook.screens import page
 from gapbook.screens.tables import grid
-from gapbook.screens.text import decimals_for, exact_tension, safe, tension_units, with_u
+from gapbook.screens.text import decimals_for, exact_tension, tension_units, with_u
+from gapbook.signs import safe
 
 
 def screen(answer: Retension, units: str | None = None) -> list[RenderableType]:

@@ -5,8 +5,9 @@ No figure is ever cut. In a narrow window words wrap first; then a table is turn
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rich.cells import cell_len
@@ -15,7 +16,8 @@ from rich.table import Table
 from rich.text import Text
 
 from gapbook.screens import page
-from gapbook.screens.text import plural, safe
+from gapbook.screens.text import plural
+from gapbook.signs import safe
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -28,6 +30,7 @@ FEW = 5
 """So many rows at most are shown one below the other if their columns do not fit side by side."""
 _EXACT = 1e15
 """Below this size every whole number is exact as a 64-bit float."""
+_ENCODER = json.JSONEncoder(ensure_ascii=False)
 _NAMED = 6
 """Columns left out that are named."""
 
@@ -115,12 +118,40 @@ def _table(corner: str, headings: Sequence[str], rows: Rows, justify: str, room:
     return made
 
 
-def json_rows(result: pa.Table) -> list[dict[str, Any]]:
-    """Rows of a result for JSON: nan and infinity are null, and what JSON has no type for is text."""
-    from gapbook.tables.sql import values  # late: other tables do without pyarrow
+def json_pieces(result: pa.Table) -> Iterator[str]:
+    """The JSON document of a result in pieces: nan and infinity are null, and what JSON has no type for is text."""
+    from gapbook.tables.sql import slices, values  # late: other tables do without pyarrow
 
-    columns = [[_json_value(value) for value in values(column)] for column in result.columns]
-    return [dict(zip(result.column_names, row, strict=True)) for row in zip(*columns, strict=True)]
+    names = [json.dumps(name, ensure_ascii=False) for name in result.column_names]
+    listed = ",\n".join(f"    {name}" for name in names)
+    yield f'{{\n  "columns": [\n{listed}\n  ],\n  "rows": ['
+    row = "\n    {\n" + ",\n".join(f"      {name.replace('%', '%%')}: %s" for name in names) + "\n    }"
+    between = ""
+    for some in slices(result):
+        columns = [[_json_text(value) for value in values(column)] for column in some.columns]
+        yield between + ",".join(map(row.__mod__, zip(*columns, strict=True)))
+        between = ","
+    yield "\n  ]\n}\n" if between else "]\n}\n"
+
+
+def json_lines(result: pa.Table) -> Iterator[str]:
+    """The rows of a result as one JSON object a line, in pieces, with the values of `json_pieces`."""
+    from gapbook.tables.sql import slices, values  # late: other tables do without pyarrow
+
+    for some in slices(result):
+        columns = [[_json_value(value) for value in values(column)] for column in some.columns]
+        rows = (dict(zip(some.column_names, row, strict=True)) for row in zip(*columns, strict=True))
+        yield "".join(f"{json.dumps(row, ensure_ascii=False)}\n" for row in rows)
+
+
+def _json_text(value: Any) -> str:
+    if type(value) is int:
+        return str(value)
+    if type(value) is float:
+        return repr(value) if math.isfinite(value) else "null"
+    if value is None or isinstance(value, str):
+        return _ENCODER.encode(value)
+    return json.dumps(_json_value(value), ensure_ascii=False, indent=2).replace("\n", "\n      ")
 
 
 def _json_value(value: Any) -> Any:

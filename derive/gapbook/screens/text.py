@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import unicodedata
 
 from gapbook.science.comparison import COVERAGE_FACTOR
 from gapbook.science.units import UNITS, half_up
@@ -14,13 +13,6 @@ HANDLING_NOT_DERIVED = "Handling is left out: it has not been derived in this pa
 SQ_IN_CM2 = UNITS["[sin_i]"].factor
 OUNCE_G = UNITS["[oz_av]"].factor
 _KILO_N, _POUND_N = UNITS["kgf"].factor, UNITS["[lbf_av]"].factor
-
-
-def safe(text: str) -> str:
-    """`text` with control, format and bidirectional characters written out, so that a terminal only prints them."""
-    return "".join(
-        sign if sign.isprintable() and unicodedata.category(sign) != "Cf" else f"\\u{{{ord(sign):x}}}" for sign in text
-    )
 
 
 def decimals_for(expanded: float) -> int:

@@ -12,6 +12,7 @@ import re
 from collections.abc import Collection, Iterator
 
 from gapbook.errors import fail
+from gapbook.signs import HIDDEN
 from gapbook.tables.schemas import FALSE_VALUES, ID, TRUE_VALUES, Field
 
 LONGEST = csv.field_size_limit()
@@ -25,10 +26,8 @@ _DECIMAL = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII
 _INTEGER = re.compile(r"-?\d+", re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _ID = re.compile(ID)
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""A spreadsheet takes a text that starts like this for a formula."""
-_CONTROL = re.compile("[\x00-\x09\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\ufffb]")
-"""Control characters except line breaks, and the invisible ones that turn the direction of text."""
+_FORMULA = tuple("=+-@＝＋－＠")
+"""A spreadsheet takes a text that starts like this for a formula, some of them after blanks, or in their full-width form."""
 _WIDEST = 2**63
 
 
@@ -75,9 +74,9 @@ def quoted(text: str) -> str:
 
 def _text_problems(field: Field, text: str) -> Iterator[str]:
     """Codes of everything that is wrong with a text, first the one that is reported."""
-    if text.startswith(_FORMULA):
+    if text.startswith(("\t", "\r")) or text.lstrip().startswith(_FORMULA):
         yield "formula"
-    if _CONTROL.search(text):
+    if HIDDEN.search(text):
         yield "control-character"
     if field.enum and text not in field.enum:
         yield "enum"

@@ -25,9 +25,9 @@ from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns, shared_texts
 from gapbook.tables.engines import engine, workers_for
-from gapbook.tables.freshness import DIGESTS, write_digests
+from gapbook.tables.freshness import write_digests
 from gapbook.tables.handling import handling_table
-from gapbook.tables.package import Package, must_be_writable
+from gapbook.tables.package import DIGESTS, Package, must_be_writable
 from gapbook.tables.reader import check_references, read_table
 from gapbook.tables.transactions import Change, changing
 from gapbook.tables.writing import arranged, write_csv

@@ -10,8 +10,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
-import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,7 +18,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
-from gapbook.tables.files import LARGEST_TEXT, read_bytes, sha256
+from gapbook.tables.files import LARGEST_TEXT, drafting, read_bytes, sha256
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, Package, read_json
 from gapbook.tables.sql import csv_text, table
 from gapbook.tables.views import View, views
@@ -52,20 +50,10 @@ def export(package: Package, out: Path, authors: Sequence[Author] = (), form: st
     replaced. GapbookError otherwise, and if a table cannot be read.
     """
     earlier = _must_be_free(out)
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-    except OSError as error:
-        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
-    try:
+    with drafting(out) as scratch:
         rows = _write(package, scratch, authors, form)
-        os.chmod(scratch, 0o755)
         _swap(scratch, out, earlier)
-        return rows
-    except OSError as error:
-        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
+    return rows
 
 
 def _write(package: Package, folder: Path, authors: Sequence[Author], form: str) -> dict[str, int]:
@@ -158,7 +146,7 @@ def _with_limits_aside(schema: dict[str, Any], data: pa.Table) -> dict[str, Any]
 
 
 def _write_json(path: Path, document: Mapping[str, Any]) -> None:
-    path.write_text(json.dumps(document, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+    path.write_text(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n", encoding="utf-8")
 
 
 def _checksum(path: Path) -> str:
@@ -201,15 +189,13 @@ def _swap(new: Path, out: Path, earlier: bool) -> None:
             out.rmdir()
         os.rename(new, out)
         return
-    aside = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-    os.rename(out, aside / "earlier")
-    try:
-        os.rename(new, out)
-    except OSError:
-        os.rename(aside / "earlier", out)
-        raise
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+    with drafting(out) as aside:
+        os.rename(out, aside / "earlier")
+        try:
+            os.rename(new, out)
+        except BaseException:
+            os.rename(aside / "earlier", out)
+            raise
 
 
 def citation(package: Package, authors: Sequence[Author] = ()) -> str:

@@ -14,6 +14,8 @@ from __future__ import annotations
 
 import errno
 import os
+import re
+import shutil
 import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -22,6 +24,11 @@ from pathlib import Path
 from typing import BinaryIO
 
 from gapbook.errors import GapbookError, Place, fail
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
 
 LARGEST_TABLE = 1 << 30
 """Bytes of the largest table that is read: some 13 million rows of spacings."""
@@ -32,7 +39,9 @@ _RELATIVE = os.open in os.supports_dir_fd
 _FOLDER = getattr(os, "O_PATH", os.O_RDONLY) | getattr(os, "O_DIRECTORY", 0)
 _NEVER_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0)
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+_DRAFT = re.compile(r"\.gapbook-[0-9a-f]{12}")
 _PLAIN = getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NOINHERIT", 0)
+_READ_FOLDER = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | _NO_LINK | _PLAIN
 
 
 def open_file(path: Path, shown: str, root: Path | None = None, largest: int = LARGEST_TABLE) -> BufferedReader:
@@ -218,13 +227,14 @@ class Folder:
 
         name: what it is called in the end
         draft: what it is called until then, if a later process must know what to clear away. An entry of that name is
-            removed first
+            removed first. By default it has a name of its own, and what killed processes left of this kind is removed
         """
         if draft is None:
-            draft = f".gapbook-{os.urandom(6).hex()}"
+            self.clear_drafts()
+            draft, stream = self._new_draft()
         else:
             self.remove(draft)
-        stream = self.create(draft)
+            stream = self.create(draft)
         try:
             with stream:
                 yield stream
@@ -235,6 +245,91 @@ class Folder:
             with suppress(OSError):
                 self.remove(draft)
             raise
+
+    def _new_draft(self) -> tuple[str, BufferedRandom]:
+        """A new file under a draft's name, marked as in use."""
+        while True:
+            stream = self.create(name := _draft_name())
+            if self._marked(name, stream.fileno()):
+                return name, stream
+            stream.close()
+
+    def draft_folder(self) -> tuple[str, int | None]:
+        """A new folder under a draft's name, and the handle that marks it as in use until it is closed."""
+        while True:
+            os.mkdir(self._of(name := _draft_name()), dir_fd=self._handle)
+            if self._handle is None:
+                return name, None
+            handle = os.open(name, _READ_FOLDER, dir_fd=self._handle)
+            if self._marked(name, handle):
+                return name, handle
+            os.close(handle)
+
+    def _marked(self, name: str, handle: int) -> bool:
+        """Mark a new draft as in use. False if it was just removed, because it was not marked yet."""
+        _take(handle)
+        state = self.state(name)
+        return state is not None and os.path.samestat(os.fstat(handle), state)
+
+    def clear_drafts(self) -> None:
+        """Remove drafts of processes that were killed: the system has taken their marks off."""
+        with suppress(OSError):
+            for name in filter(_DRAFT.fullmatch, os.listdir(self.path)):
+                with suppress(OSError):
+                    self._clear(name)
+
+    def _clear(self, name: str) -> None:
+        state = self.state(name)
+        if self._handle is None or state is None or not (stat.S_ISDIR(state.st_mode) or stat.S_ISREG(state.st_mode)):
+            return
+        is_folder = stat.S_ISDIR(state.st_mode)
+        flags = _READ_FOLDER if is_folder else os.O_RDONLY | _NO_LINK | _NEVER_WAIT | _PLAIN
+        handle = os.open(name, flags, dir_fd=self._handle)
+        try:
+            if not _take(handle):
+                return
+            if is_folder:
+                shutil.rmtree(name, dir_fd=self._handle)
+            else:
+                self.remove(name)
+        finally:
+            os.close(handle)
+
+
+def _draft_name() -> str:
+    return f".gapbook-{os.urandom(6).hex()}"
+
+
+def _take(handle: int) -> bool:
+    """Mark an open draft as in use, unless another process does; False if that cannot be done here."""
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (OSError, AttributeError):
+        return False
+    return True
+
+
+@contextmanager
+def drafting(path: Path) -> Iterator[Path]:
+    """A new folder beside `path`, to be filled and moved into its place. What was not moved is removed at the end.
+
+    If the process is killed, the next that writes beside `path` removes it. Missing folders above `path` are made. GapbookError
+    `unwritable` if it cannot be made or filled.
+    """
+    name, handle = None, None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with Folder.at(path.parent) as folder:
+            folder.clear_drafts()
+            name, handle = folder.draft_folder()
+        yield path.with_name(name)
+    except OSError as error:
+        raise unwritable(str(path), error) from None
+    finally:
+        if name is not None:
+            shutil.rmtree(path.with_name(name), ignore_errors=True)
+        if handle is not None:
+            os.close(handle)
 
 
 @contextmanager

@@ -18,11 +18,9 @@ from typing import BinaryIO, NamedTuple
 
 from gapbook.errors import GapbookError
 from gapbook.tables.files import LARGEST_TEXT, read_bytes, sha256
-from gapbook.tables.package import DERIVED_TABLES, Package
+from gapbook.tables.package import DERIVED_TABLES, DIGESTS, Package
 from gapbook.tables.transactions import Change
 
-DIGESTS = "digests"
-"""The table of digests. A package may lack it; then nothing is noticed but by `gapbook derive --check`."""
 LARGEST = 1 << 23
 """Bytes of the largest file whose content a question reads only to see whether it changed; about 10 ms."""
 _RAW = ("frames", "specimens", "readings", "instruments")

@@ -3,38 +3,62 @@
 from __future__ import annotations
 
 import os
+import warnings
 from pathlib import Path
 
-from gapbook.errors import Place, fail
+from gapbook.errors import GapbookError, Place, fail
 from gapbook.tables.locking import FOLDER
-from gapbook.tables.package import DESCRIPTOR, JOURNAL, Package, read_json
+from gapbook.tables.package import DESCRIPTOR, JOURNAL, Package, checkout_of_code, is_checkout, own_root, read_json
 from gapbook.tables.transactions import recover
 
 ENVIRONMENT = "GAPBOOK_PACKAGE"
+
+
+class OtherPackage(UserWarning):
+    """The current folder lies in a data package, but another one is used, because none was named."""
 
 
 def open_package(path: str | os.PathLike[str] | None = None) -> Package:
     """The package at `path`, which is its folder or its datapackage.json.
 
     Without a path, the first there is of: the package that the environment variable GAPBOOK_PACKAGE names, that of the
-    checkout around the current folder, and that which came with the program. GapbookError if it cannot be opened, or if an
-    interrupted change to it cannot be finished.
+    checkout around the current folder, and that which came with the program; the warning OtherPackage says that the current
+    folder lies in a package that is not used. GapbookError if it cannot be opened, or if an interrupted change to it cannot
+    be finished.
     """
     stated = path if path is not None else os.environ.get(ENVIRONMENT) or None
     if stated is not None:
         root = Path(stated)
         return _load(root.parent if root.name == DESCRIPTOR else root)
-    own = _checkout_of_code()
-    around = _checkout_around(Path.cwd())
+    own = checkout_of_code()
+    here = Path.cwd()
+    around = _checkout_around(here)
     if around is not None and around != own:
         return _load(around, foreign=not _is_this_users(around))
-    return own_package()
+    used = own_package()
+    _tell_of_another(here, used)
+    return used
 
 
 def own_package() -> Package:
     """The package that came with the program: that of the program's checkout, else the installed copy."""
-    checkout = _checkout_of_code()
-    return _load(checkout) if checkout is not None else _load(_installed_copy(), installed=True)
+    return _load(own_root(), installed=checkout_of_code() is None)
+
+
+def _tell_of_another(folder: Path, used: Package) -> None:
+    """Warn (OtherPackage) if `folder` lies in a data package of gapbook's tables that is not the one that is used."""
+    root = next((root for root in (folder, *folder.parents) if os.path.lexists(root / DESCRIPTOR)), None)
+    if root is None or root == used.root:
+        return
+    try:
+        resources = read_json(root / DESCRIPTOR, DESCRIPTOR, root).get("resources")
+    except GapbookError:
+        return
+    names = [item.get("name") for item in resources if isinstance(item, dict)] if isinstance(resources, list) else []
+    if all(name in names for name in ("frames", "specimens", "spacings")):
+        what = f"{used.name} {used.version}, which came with the program".lstrip()
+        message = f"the package used is {what}, not the one in {root}; --package {root} or {ENVIRONMENT} names another"
+        warnings.warn(message, OtherPackage, stacklevel=3)
 
 
 def _load(root: Path, installed: bool = False, foreign: bool = False) -> Package:
@@ -76,18 +100,5 @@ def _is_this_users(root: Path) -> bool:
     return all(os.lstat(path).st_uid == os.geteuid() for path in folders)
 
 
-def _checkout_of_code() -> Path | None:
-    root = Path(__file__).resolve().parents[3]
-    return root if _is_checkout(root) else None
-
-
 def _checkout_around(folder: Path) -> Path | None:
-    return next((root for root in (folder, *folder.parents) if _is_checkout(root)), None)
-
-
-def _is_checkout(root: Path) -> bool:
-    return os.path.lexists(root / DESCRIPTOR) and os.path.isdir(root / "derive" / "gapbook")
-
-
-def _installed_copy() -> Path:
-    return Path(__file__).resolve().parents[1] / "package"
+    return next((root for root in (folder, *folder.parents) if is_checkout(root)), None)

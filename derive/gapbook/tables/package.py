@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from gapbook.errors import GapbookError, Place, fail
+from gapbook.tables.conforming import must_be_sound, must_extend
 from gapbook.tables.files import LARGEST_TABLE, LARGEST_TEXT, open_file, read_bytes, read_whole
 from gapbook.tables.schemas import Schema, parse_schema
 
@@ -37,6 +39,10 @@ DERIVED_TABLES = ("beds", "scores", "handling", "mechanics")
 EXPORTED = "exportedBy"
 """The key of a descriptor that an export wrote; such a package is read-only."""
 PARQUET = ".parquet"
+DIGESTS = "digests"
+"""The table of digests. A package may lack it; then nothing is noticed but by `gapbook derive --check`."""
+TABLES = (*RAW_TABLES, *LOG_TABLES, *DERIVED_TABLES, DIGESTS)
+"""The tables that gapbook has a schema of."""
 INVENTED = "Invented data: no frame in this package is real"
 _SCHEME = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:")
 _NEVER = "*?[]{}="
@@ -118,27 +124,53 @@ class Package:
         return str(self.resource(table)["path"])
 
     def schema(self, table: str) -> Schema:
-        """The table's schema. GapbookError if it is missing or malformed."""
-        return self._schemas(table)
+        """The table's schema. GapbookError if it is missing or malformed, or is not gapbook's own nor extends it."""
+        if table not in self._cache:
+            self._cache[table] = self._checked_schema(table)
+        return self._cache[table]
 
     @cached_property
     def _cache(self) -> dict[str, Schema]:
         return {}
 
-    def _schemas(self, table: str) -> Schema:
-        if table not in self._cache:
-            stated = self.resource(table).get("schema")
-            try:
-                self._cache[table] = parse_schema(table, self.schema_descriptor(table))
-            except (KeyError, TypeError, ValueError, AttributeError, re.error) as error:
-                place = Place(stated if isinstance(stated, str) else DESCRIPTOR)
-                raise fail("schema", f"the schema of {table} cannot be used: {error!r}", place=place) from None
-        return self._cache[table]
+    def _checked_schema(self, table: str) -> Schema:
+        stated = self.resource(table).get("schema")
+        shown = stated if isinstance(stated, str) else DESCRIPTOR
+        schema = _parsed(table, self.schema_descriptor(table), shown)
+        own = own_root()
+        if self.root != own and table in TABLES:
+            must_be_sound(schema, shown)
+            path = f"schema/{table}.json"
+            must_extend(schema, _parsed(table, read_json(own / path, path, own), path), shown)
+        return schema
 
     def schema_descriptor(self, table: str) -> dict[str, Any]:
         """The table's Table Schema as it is written, in the descriptor or in a file of its own."""
         stated = self.resource(table).get("schema")
         return stated if isinstance(stated, dict) else read_json(inside(self.root, stated), str(stated), self.root)
+
+
+def _parsed(table: str, descriptor: dict[str, Any], shown: str) -> Schema:
+    try:
+        return parse_schema(table, descriptor)
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, RecursionError, re.error) as error:
+        raise fail("schema", f"the schema of {table} cannot be used: {error!r:.300}", place=Place(shown)) from None
+
+
+def own_root() -> Path:
+    """The folder of the package that came with the program: its checkout, else the installed copy."""
+    return checkout_of_code() or Path(__file__).resolve().parents[1] / "package"
+
+
+def checkout_of_code() -> Path | None:
+    """The checkout that the program runs from; None if it is installed."""
+    root = Path(__file__).resolve().parents[3]
+    return root if is_checkout(root) else None
+
+
+def is_checkout(root: Path) -> bool:
+    """Whether a folder holds a data package and the program."""
+    return os.path.lexists(root / DESCRIPTOR) and os.path.isdir(root / "derive" / "gapbook")
 
 
 def inside(root: Path, relative: object) -> Path:
@@ -167,22 +199,33 @@ def inside(root: Path, relative: object) -> Path:
 def read_json(path: Path, shown: str, root: Path) -> dict[str, Any]:
     """A JSON object from a file of the package at `root`. GapbookError, with the line, if it is missing or malformed."""
     try:
-        content = json.loads(read_bytes(path, shown, root, LARGEST_TEXT).decode("utf-8-sig"))
+        text = read_bytes(path, shown, root, LARGEST_TEXT).decode("utf-8-sig")
+        content = json.loads(text, parse_float=_finite, parse_constant=_finite)
+        if "\\u" in text:
+            json.dumps(content, ensure_ascii=False).encode()
     except GapbookError as error:
         if error.problems[0].code != "missing-file":
             raise
         raise fail("unreadable", f"{shown} cannot be read: the file is missing", place=Place(shown)) from None
     except UnicodeDecodeError:
         raise fail("encoding", f"{shown} is not UTF-8 text", place=Place(shown)) from None
+    except UnicodeEncodeError:
+        raise fail("encoding", f"{shown} has half of a character pair (a lone surrogate)", place=Place(shown)) from None
     except json.JSONDecodeError as error:
         raise fail("json", f"not JSON: {error.msg}", place=Place(shown, error.lineno)) from None
     except RecursionError:
         raise fail("json", "not JSON: nested too deeply", place=Place(shown)) from None
-    except ValueError as error:  # a whole number of more than 4300 digits
+    except ValueError as error:  # a number that is not finite, or a whole number of more than 4300 digits
         raise fail("json", f"JSON that cannot be used: {error}", place=Place(shown)) from None
     if not isinstance(content, dict):
         raise fail("json", "not a JSON object", place=Place(shown, 1))
     return content
+
+
+def _finite(text: str) -> float:
+    if not math.isfinite(value := float(text)):
+        raise ValueError(f"{text[:20]} is no finite number")
+    return value
 
 
 def must_be_writable(package: Package) -> None:

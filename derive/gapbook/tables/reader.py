@@ -233,10 +233,10 @@ def check_references(package: Package, table: str, data: pa.Table, parents: dict
     package: where the table is
     table: its name
     data: its rows
-    parents: the tables that it refers to, by name
+    parents: the tables that it refers to, by name; references to others, which a package may have added, are not looked at
     """
     for key in package.schema(table).foreign_keys:
-        if not data.num_rows:
+        if not data.num_rows or key.table not in parents:
             continue
         parent = parents[key.table][key.parent].cast(pa.string()).combine_chunks()
         if pc.all(pc.is_in(data[key.field].chunk(0).dictionary, value_set=parent)).as_py() is not False:

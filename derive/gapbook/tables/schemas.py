@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 FIELD_TYPES = ("string", "number", "integer", "boolean", "date")
 TRUE_VALUES = ("true", "True", "TRUE", "1")
@@ -67,8 +67,7 @@ class Field:
         return words
 
 
-@dataclass(frozen=True)
-class ForeignKey:
+class ForeignKey(NamedTuple):
     """A column whose values must occur in a column of another table."""
 
     field: str
@@ -112,17 +111,20 @@ def _field(descriptor: dict[str, Any], missing: tuple[str, ...]) -> Field:
     """A Field from its descriptor and its schema's `missingValues`."""
     limits = {**descriptor.get("limits", {}), **descriptor.get("constraints", {})}  # `limits`: see export
     if descriptor.get("type") not in FIELD_TYPES:
-        raise ValueError(f"field {descriptor.get('name')}: type {descriptor.get('type')!r}")
+        raise ValueError(f"field {descriptor.get('name')!r}: type {descriptor.get('type')!r}")
     if (pattern := limits.get("pattern")) is not None:
         re.compile(pattern)
+    enum = limits.get("enum", [])
+    if not isinstance(enum, list):
+        raise ValueError(f"field {descriptor.get('name')!r}: enum {enum!r}")
     return Field(
         name=descriptor["name"],
         type=descriptor["type"],
         title=descriptor.get("title", descriptor["name"]),
         description=descriptor.get("description", ""),
         unit=descriptor.get("unit"),
-        required=bool(limits.get("required", False)),
-        enum=tuple(limits.get("enum", ())),
+        required=limits.get("required", False) is True,
+        enum=tuple(enum),
         pattern=pattern,
         minimum=limits.get("minimum"),
         maximum=limits.get("maximum"),
@@ -135,7 +137,8 @@ def _field(descriptor: dict[str, Any], missing: tuple[str, ...]) -> Field:
 def parse_schema(name: str, descriptor: dict[str, Any]) -> Schema:
     """A Schema from a Table Schema descriptor.
 
-    ValueError, KeyError, TypeError, AttributeError or re.error if it cannot be used.
+    ValueError, KeyError, TypeError, AttributeError, re.error, OverflowError or RecursionError if it cannot be used. Whether
+    it is sound is for `conforming.py` to say.
     """
     key = descriptor.get("primaryKey", ())
     missing = tuple(item["value"] if isinstance(item, dict) else item for item in descriptor.get("missingValues", [""]))

@@ -14,7 +14,7 @@ import os
 import re
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple
@@ -40,12 +40,16 @@ LEAST_MB, MOST_MB = 1.0, 1_000_000.0
 """Least and most memory a query may be given [MB]."""
 GRACE_S = 2.0
 """Time that a query past its limits has to obey an interrupt [s] before the program is ended."""
+AT_ONCE = 10_000
+"""Rows of a result that are turned into text at a time."""
 _TICK_S = 0.05
 _OWN_MB = 64.0
 """Memory that the libraries themselves take [MB], not counted as the query's."""
 _RESIDENT = Path("/proc/self/statm")
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 _NO_TABLE = re.compile(r"Table with name \"?(.+?)\"? does not exist")
+_WIDE = ("HUGEINT", "UHUGEINT", "BIGNUM")
+"""Types of whole numbers that may be too large for 64 bits; Arrow rounds some of them, and does not know others."""
 _LISTING = ("show", "describe", "desc")
 
 
@@ -96,7 +100,7 @@ def query(
         raise _refused(error, limits, names) from None
     tables = read_own(own or {}, names)
     words = [word.lower() for word in _WORD.findall(text)]
-    if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
+    if len(statements) != 1 or not _is_select(statements[0]):
         fix = "Ask for rows; nothing here can be changed"
         if words and words[0] == "pivot":
             fix = "A PIVOT names its values: pivot scores on basis in ('measured', 'counted') using count(*)"
@@ -113,6 +117,13 @@ def query(
     for name, table_of_theirs in tables.items():
         _keep(store, name, table_of_theirs)
     return _within(limits, store, text, values, [*names, *tables], end)
+
+
+def _is_select(statement: duckdb.Statement) -> bool:
+    try:
+        return bool(statement.type == duckdb.StatementType.SELECT)
+    except ValueError:  # a kind of statement that the Python library has no name for, as UPDATE EXTENSIONS
+        return False
 
 
 def _keep(store: Store, name: str, data: pa.Table) -> None:
@@ -139,6 +150,7 @@ def _within(
         store.connection.execute("SET temp_directory = ''")
         store.connection.execute("SET python_enable_replacements = false")
         store.lock()
+        store.connection.execute("BEGIN TRANSACTION READ ONLY")  # a SELECT can have parts that delete or insert
         with Watch(store.connection, limits, end) as watch:
             result = _fetched(limits, store, text, values)
     except duckdb.InterruptException:
@@ -151,19 +163,35 @@ def _within(
         raise watch.passed or too_long(limits) from None
     if watch.passed is not None:
         raise watch.passed
-    return _plain_numbers(result.rename_columns(_once(result.column_names)))
+    return _plain_numbers(result)
 
 
 def _fetched(limits: Limits, store: Store, text: str, values: Sequence[object]) -> pa.Table:
-    asked = store.connection.sql(text, params=list(values)) if values else store.connection.sql(text)
-    reader = pa.RecordBatchReader.from_stream(asked)
+    relation = store.connection.sql(text, params=list(values)) if values else store.connection.sql(text)
+    names, wide = _once(relation.columns), [str(kind) in _WIDE for kind in relation.types]
+    if any(wide):
+        picked = (f"CAST(#{place} AS VARCHAR)" if is_wide else f"#{place}" for place, is_wide in enumerate(wide, 1))
+        relation = relation.project(", ".join(picked))
+    reader = pa.RecordBatchReader.from_stream(relation)
     batches, size = [], 0
     for batch in reader:
         batches.append(batch)
         size += batch.nbytes
         if size > limits.megabytes * 1e6:
             raise too_large(limits)
-    return pa.Table.from_batches(batches, reader.schema)
+    result = pa.Table.from_batches(batches, reader.schema).rename_columns(names)
+    for place, is_wide in enumerate(wide):
+        if is_wide:
+            result = result.set_column(place, names[place], _whole_numbers(result.column(place)))
+    return result
+
+
+def _whole_numbers(texts: pa.ChunkedArray) -> pa.ChunkedArray:
+    """Whole numbers written as text, as 64-bit numbers if all are so small; else the texts, which are exact."""
+    try:
+        return texts.cast(pa.int64())
+    except pa.ArrowInvalid:
+        return texts
 
 
 def _once(names: list[str]) -> list[str]:
@@ -179,7 +207,7 @@ def _once(names: list[str]) -> list[str]:
 
 
 def _plain_numbers(result: pa.Table) -> pa.Table:
-    """The result with DuckDB's wide integers and decimals, which JSON and most readers do not know, as 64-bit numbers."""
+    """The result with DuckDB's decimals, which JSON and most readers do not know, as 64-bit numbers."""
     for number, field in enumerate(result.schema):
         if pa.types.is_decimal(field.type):
             column = result.column(number)
@@ -293,11 +321,11 @@ def values(column: pa.ChunkedArray) -> list[Any]:
     if not pa.types.is_nested(kind):
         return list(column.to_pylist())
     try:
-        if "interval" not in str(kind):
+        if not any(word in str(kind) for word in ("interval", "bignum")):
             return list(column.to_pylist())
     except (OverflowError, ValueError):
         pass
-    message = "a list or struct holds a date or an interval that cannot be shown"
+    message = "a list or struct holds a date, an interval or a large number that cannot be shown"
     raise fail("sql-type", message, found=str(kind), fix="CAST it to VARCHAR in the SELECT")
 
 
@@ -308,13 +336,27 @@ def _texts(column: pa.ChunkedArray) -> list[str | None]:
         return [text for (text,) in connection.execute("SELECT CAST(value AS VARCHAR) FROM held").fetchall()]
 
 
-def csv_text(result: pa.Table) -> str:
-    """CSV (RFC 4180, header first, blank for NULL); lists and structs as JSON, bytes in hexadecimal."""
-    header, rows = io.StringIO(), io.BytesIO()
+def csv_pieces(result: pa.Table) -> Iterator[str]:
+    """CSV (RFC 4180, header first, blank for NULL) in pieces; lists and structs as JSON, bytes in hexadecimal."""
+    header = io.StringIO()
     csv.writer(header, lineterminator="\n").writerow(result.column_names)
-    plain = pa.table([_plain(column) for column in result.columns], names=result.column_names)
-    pyarrow.csv.write_csv(plain, rows, pyarrow.csv.WriteOptions(include_header=False))
-    return header.getvalue() + rows.getvalue().decode("utf-8")
+    yield header.getvalue()
+    for some in slices(result):
+        rows = io.BytesIO()
+        plain = pa.table([_plain(column) for column in some.columns], names=result.column_names)
+        pyarrow.csv.write_csv(plain, rows, pyarrow.csv.WriteOptions(include_header=False))
+        yield rows.getvalue().decode("utf-8")
+
+
+def csv_text(result: pa.Table) -> str:
+    """The same as one text."""
+    return "".join(csv_pieces(result))
+
+
+def slices(result: pa.Table) -> Iterator[pa.Table]:
+    """The rows, AT_ONCE at a time."""
+    for start in range(0, result.num_rows, AT_ONCE):
+        yield result.slice(start, AT_ONCE)
 
 
 def _plain(column: pa.ChunkedArray) -> pa.ChunkedArray:

@@ -19,9 +19,10 @@ from typing import Any
 
 from gapbook.errors import fail
 from gapbook.tables.cells import cell_problem
-from gapbook.tables.freshness import DIGESTS, write_digests
+from gapbook.tables.files import drafting
+from gapbook.tables.freshness import write_digests
 from gapbook.tables.opening import open_package, own_package
-from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, Package
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, DIGESTS, Package
 from gapbook.tables.transactions import Change
 
 LICENCE = "CC-BY-4.0"
@@ -67,19 +68,10 @@ def start(root: Path, wishes: Wishes, today: datetime.date | None = None) -> lis
     must_be_free(root)
     own = own_package()
     _must_fit(own, wishes, day)
-    try:
-        root.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".gapbook-start-", dir=root.parent))
-    except OSError as error:
-        raise fail("unwritable", f"{root} cannot be written: {error.strerror}") from None
-    try:
+    with drafting(root) as scratch:
         _write(scratch, own, wishes, licence, day, slug_of(root, wishes))
         written = sorted(path.relative_to(scratch) for path in scratch.rglob("*") if path.is_file())
         _move(scratch, root)
-    except OSError as error:
-        raise fail("unwritable", f"{root} cannot be written: {error.strerror}") from None
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
     return [root / path for path in written]
 
 
@@ -188,7 +180,6 @@ def _digests(package: Package) -> None:
 def _move(scratch: Path, root: Path) -> None:
     """Put what was written in its place; the descriptor last, without which a folder is no package."""
     if not root.exists():
-        os.chmod(scratch, 0o755)
         os.rename(scratch, root)
         return
     for path in sorted(scratch.iterdir(), key=lambda path: path.name == DESCRIPTOR):

@@ -19,15 +19,25 @@ from typing import Any, BinaryIO
 import duckdb
 
 from gapbook.errors import GapbookError, Place, fail
+from gapbook.science.comparison import SHARED_ZONES
 from gapbook.tables.cells import cell_problem
 from gapbook.tables.freshness import warn_if_stale
 from gapbook.tables.package import DERIVED_TABLES, LOG_TABLES, RAW_TABLES, Package
 from gapbook.tables.records import LONGEST_HEADER, schema_header
-from gapbook.tables.schemas import Field, Schema
+from gapbook.tables.schemas import ID, Field, Schema
 from gapbook.tables.transactions import consistent
 
 _SQL_TYPES = {"string": "VARCHAR", "number": "DOUBLE", "integer": "BIGINT", "boolean": "BOOLEAN", "date": "DATE"}
 _TEXTS = "texts_as_read"
+_LARGEST = 1e9
+"""Figures that gapbook derives are smaller than this, whatever they are of."""
+_LEAST, _POSITIVE = 1e-9, ("openness_", "density_", "stiffness_", "head_")
+"""Figures whose logarithm is taken are not smaller than this; how their columns' names begin."""
+_NEVER_BLANK = ("head_width_mm", "head_length_mm", "head_exponent")
+"""Every bed has an outline."""
+_CAUSE = rf"[^ ;]+( -?[0-9]{{1,12}}){{{len(SHARED_ZONES)}}}"
+_SHARED = rf"{_CAUSE}(; {_CAUSE})*"
+"""What `shared` looks like, as `comparison.shared_effects` reads it."""
 _OPEN_FILES = Path("/dev/fd")
 
 
@@ -91,7 +101,7 @@ class Store:
     def _create(self, table: str, fields: list[Field], rows: str) -> bool:
         """Make the table of typed columns from rows of text. False if DuckDB finds no rows, or a cell is not of its type.
 
-        Tables that gapbook derived itself are only cast.
+        Of tables that gapbook derives, figures are held against their limits as well, because nothing else holds them.
         """
         names = ", ".join(quoted(field.name) for field in fields)
         cells = ", ".join(f"{_cast(field)} AS {quoted(field.name)}" for field in fields)
@@ -102,6 +112,9 @@ class Store:
                 if not all(self._is_of_type(field) for field in fields):
                     return False
             self.connection.execute(f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT {cells} FROM {rows}")
+            if table in DERIVED_TABLES:
+                sound = " AND ".join(f"coalesce(bool_and({one}), true)" for one in _sound(fields))
+                return bool(self.rows(f"SELECT {sound} FROM {quoted(table)}")[0][0])
         except duckdb.Error:
             return False
         finally:
@@ -124,6 +137,12 @@ class Store:
         self.connection.register("data_as_read", read_table(self.package, table))
         self.connection.execute(f"CREATE OR REPLACE TABLE {quoted(table)} AS SELECT * FROM data_as_read")
         self.connection.unregister("data_as_read")
+        if table in DERIVED_TABLES:
+            for one in _sound(self.package.schema(table).fields):
+                if self.rows(f"SELECT count(*) FROM {quoted(table)} WHERE NOT ({one})")[0][0]:
+                    message = "a derived table holds what gapbook does not derive"
+                    place = Place(self.package.shown(table))
+                    raise fail("not-derived", message, place=place, expected=one, fix="Run gapbook derive")
 
     def lock(self) -> None:
         """Let no later SQL read or write files, load extensions, or change settings."""
@@ -158,6 +177,30 @@ def _rows_sql(name: str, schema: Schema, skipped: int) -> str:
         f"header = true, delim = ',', quote = '\"', escape = '\"', skip = {skipped}, strict_mode = true, null_padding = false, "
         "compression = 'none', hive_partitioning = false, max_line_size = 10000000)"
     )
+
+
+def _sound(fields: Sequence[Field]) -> list[str]:
+    """SQL conditions that rows of a table that gapbook derived fulfil, each true where nothing is known."""
+    names, made = {field.name for field in fields}, ["true"]
+    for field in fields:
+        name = quoted(field.name)
+        if field.required or field.name in _NEVER_BLANK:
+            made.append(f"{name} IS NOT NULL")
+        if field.enum:
+            made.append(f"({name} IS NULL OR {name} IN ({', '.join(map(literal, field.enum))}))")
+        if field.pattern == ID:
+            made.append(f"({name} IS NULL OR regexp_full_match({name}, {literal(ID)}))")
+        if field.type in ("number", "integer"):
+            low = max(-_LARGEST if field.minimum is None else field.minimum, 0.0 if field.name.startswith("u_") else -_LARGEST)
+            if field.name.startswith(_POSITIVE):
+                low = max(low, _LEAST)
+            high = _LARGEST if field.maximum is None else field.maximum
+            made.append(f"({name} IS NULL OR {name} BETWEEN {low!r} AND {high!r})")
+            if f"u_{field.name}" in names:
+                made.append(f"({name} IS NULL OR {quoted(f'u_{field.name}')} IS NOT NULL)")
+        if field.name == "shared":
+            made.append(f"({name} IS NULL OR regexp_full_match({name}, {literal(_SHARED)}))")
+    return made
 
 
 def _cast(field: Field) -> str:

@@ -14,6 +14,7 @@ from typing import Any
 
 from gapbook.errors import fail
 from gapbook.pictures.atlas.data import gather
+from gapbook.signs import safe, safe_lines
 from gapbook.tables.files import replacing, unwritable
 from gapbook.tables.package import Package
 
@@ -56,7 +57,7 @@ def page(data: dict[str, Any]) -> str:
     parts = {
         "mark": MARK,
         "policy": f"{POLICY}; style-src {_hash(style)}; script-src {_hash(script)}",
-        "title": escape(f"{data['package']['name']} atlas"),
+        "title": escape(safe(f"{data['package']['name']} atlas")),
         "style": style,
         "script": script,
         "data": as_data(data),
@@ -65,9 +66,18 @@ def page(data: dict[str, Any]) -> str:
 
 
 def as_data(data: dict[str, Any]) -> str:
-    """JSON that is safe in a script element: nothing in it ends the element or opens a comment."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    """JSON that is safe in a script element, because nothing in it ends the element or opens a comment, and safe to show."""
+    text = json.dumps(_safe(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def _safe(value: Any) -> Any:
+    """JSON data with every text in them made safe."""
+    if isinstance(value, str):
+        return safe_lines(value)
+    if isinstance(value, dict):
+        return {safe_lines(str(name)): _safe(item) for name, item in value.items()}
+    return [_safe(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 @cache
