@@ -103,7 +103,7 @@ def test_a_long_cell_is_cut_on_a_screen_and_whole_elsewhere():
     text = "select repeat('x', 100000) as c"
     shown = gapbook("sql", text).stdout
     assert len(shown) < 1000
-    assert "(100,000 characters)" in shown
+    assert "(100,000 characters)" in " ".join(shown.split())
     assert len(gapbook("sql", text, "--csv").stdout) > 100000
 
 
