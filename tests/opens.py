@@ -83,6 +83,7 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
         "chart": ["head area", "centre mesh", "--out", str(out / "chart.png"), *named],
         "sheet": ["one", "--out", str(out / "sheet.pdf"), *named],
         "relate": ["openness_centre", "launch_angle_deg", *named],
+        "design": ["openness_centre", "launch_angle_deg", "--effect", "0.1", *named],
         "export": ["--out", str(out / "export"), *named],
         "retension": ["one", mine, "--at", "24kg", *named],
         "advise": ["one", "--against", "two", *named],

@@ -196,8 +196,8 @@ DRILL = ("--head", "98 sq in", "--pattern", "16x19", "--centre", "10.8", "--side
 WHY = ("--reason", "as an example", "--who", "tam-veldrick", "--dry-run")
 EVERY = (
     "ask", "find", "show", "compare", "check", "admit", "agreement", "derive", "sql", "relate", "retension", "advise", "draw",
-    "chart", "atlas", "sheet", "export", "near", "drill", "start", "upgrade", "convert", "enter", "correct", "withdraw",
-    "rename", "merge", "forget", "history", "release",
+    "chart", "atlas", "sheet", "design", "export", "near", "drill", "pages", "photo", "start", "upgrade", "convert", "enter",
+    "correct", "withdraw", "rename", "merge", "forget", "history", "release",
 )  # fmt: skip
 REFUSED = (("ask", "under 98"), ("show", "ferm-98"), ("check", "nowhere"), ("nonsense",), ())
 DOING = (
@@ -206,7 +206,8 @@ DOING = (
     ("retension", "fern-98", "moraine-98", "--at", "24kg"), ("advise", "fern-98"),
     ("draw", "fern-98", "--out", "bed.svg"), ("chart", "openness_centre", "mass", "--out", "all.pdf"),
     ("atlas", "--out", "atlas"), ("sheet", "fern-98", "--out", "sheet.pdf", "--on", "2026-05-04"),
-    ("export", "--out", "parquet"), ("derive",), ("admit", "sent"), ("near", "fern-98"),
+    ("export", "--out", "parquet"), ("design", "openness_centre", "spin_rpm", "--effect", "10"),
+    ("derive",), ("admit", "sent"), ("near", "fern-98"),
     ("drill", *DRILL, "--out", "drilling.svg"),
     ("start", "club", "--title", "Beds", "--licence", "CC0-1.0", "--who", "ada-moss", "--name", "Ada Moss"),
     ("convert", "sent/spacings.csv", "--out", "converted"),

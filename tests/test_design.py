@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
+from contributed import package_in
 from gapbook import GapbookError, open_catalogue
 from gapbook.science.relation import Relation, Sample, relate
 from gapbook.science.trial import Layout, Spreads, Wanted, layouts, schedule, simulated_power, spread_out, spreads
@@ -138,9 +139,20 @@ def test_the_command_writes_the_schedule(tmp_path):
     document = json.loads(gapbook(*called, "--json").stdout)
     assert [turn["specimen_id"] for turn in document["schedule"]] == [row["specimen_id"] for row in rows]
     assert "assigns frames at random" in " ".join(run.stdout.split())
-    assert max(map(len, run.stdout.splitlines())) <= 80
+    assert max(len(line) for line in run.stdout.splitlines() if not line.startswith("Wrote ")) <= 80
     help_text = " ".join(gapbook("design", "--help", COLUMNS="200").stdout.split())
     assert all(f'"{key}"' in help_text for key in document)
+
+
+def test_too_few_frames_is_an_answer(tmp_path):
+    package = package_in(tmp_path / "package")
+    out = tmp_path / "schedule.csv"
+    called = ("design", "openness_centre", "launch_angle_deg", "--effect", "1", "--package", str(package.root))
+    run = gapbook(*called, "--out", str(out))
+    assert run.returncode == 0
+    assert "too few measured frames" in " ".join(run.stdout.split())
+    assert "no schedule" in run.stderr
+    assert not out.exists()
 
 
 REFUSED = [

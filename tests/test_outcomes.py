@@ -178,6 +178,7 @@ NAMES = [
     ("sheet", "{name}", "--out", "{out}/a.pdf"),
     ("sheet", "one", "--out", "{out}/{name}.pdf"),
     ("relate", "{name}", "control_vs_own"),
+    ("design", "{name}", "control_vs_own", "--effect", "1"),
     ("export", "--out", "{out}/{name}"),
     ("retension", "one", "{name}", "--at", "24kg"),
     ("advise", "{name}"),

@@ -99,6 +99,14 @@ def test_an_endless_query_ends_in_words():
     assert raised.value.problems[0].code == "sql-time"
 
 
+def test_a_long_cell_is_cut_on_a_screen_and_whole_elsewhere():
+    text = "select repeat('x', 100000) as c"
+    shown = gapbook("sql", text).stdout
+    assert len(shown) < 1000
+    assert "(100,000 characters)" in " ".join(shown.split())
+    assert len(gapbook("sql", text, "--csv").stdout) > 100000
+
+
 WRONG = [
     (["select 1", "--with", "log.csv"], "NAME=FILE"),
     (["select 1", "--with", "a b=log.csv"], "NAME=FILE"),

@@ -5,6 +5,7 @@ Each method imports what it needs, so that a question does not wait for numpy, s
 
 from __future__ import annotations
 
+import datetime
 import os
 import tempfile
 from collections.abc import Mapping, Sequence
@@ -183,22 +184,65 @@ class Catalogue:
         names, told, held = ([one] if isinstance(one, str) else list(one) for one in (traits, outcomes, given))
         return relate_columns(self.package, names, told, held, checked_confidence(confidence))
 
-    def design(self, trait: str, outcome: str, effect: float, **wishes: Any) -> Design:
+    def design(
+        self,
+        trait: str,
+        outcome: str,
+        effect: float,
+        *,
+        power: float = 0.8,
+        confidence: float | None = None,
+        frames: int | None = None,
+        testers: int | None = None,
+        each: int | None = None,
+        noise: float | None = None,
+        between_frames: float | None = None,
+        between_testers: float | None = None,
+        first_day: datetime.date | None = None,
+        days_between: int = 7,
+        seed: int = 1,
+    ) -> Design:
         """How many frames, testers and playtests it takes to see an effect, and a schedule that assigns frames at random.
 
         trait: a column of beds, frames, handling or mechanics.
         outcome: a column of playtests.
         effect: the slope to be seen [outcome unit for each unit of the trait].
-        wishes: power, confidence, frames, testers, each, noise, between_frames, between_testers, first_day, days_between and
-            seed, as fields of `gapbook.questions.designing.Wish`.
+        power: how often it is to be seen.
+        confidence: of the intervals; None for 0.95.
+        frames: only layouts with so many frames.
+        testers: only layouts with so many testers.
+        each: only so many playtests of each tester.
+        noise: standard deviation of one playtest; None for what the package's own playtests show, as the two below.
+        between_frames: between frames, for other reasons than the trait.
+        between_testers: of slopes between testers.
+        first_day: of the first round.
+        days_between: from round to round.
+        seed: of simulation and schedule.
 
         >>> found = open_catalogue().design("openness_centre", "launch_angle_deg", 0.1, seed=1)
         >>> found.chosen.power >= 0.8
         True
         """
         from gapbook.questions.designing import Wish, design
+        from gapbook.questions.question import checked_confidence
 
-        return design(self.package, Wish(trait=trait, outcome=outcome, effect=effect, **wishes))
+        wish = Wish(
+            trait=trait,
+            outcome=outcome,
+            effect=effect,
+            power=power,
+            confidence=checked_confidence(confidence),
+            frames=frames,
+            testers=testers,
+            each=each,
+            noise=noise,
+            between_frames=between_frames,
+            between_testers=between_testers,
+            first_day=first_day,
+            days_between=days_between,
+            seed=seed,
+        )
+        return design(self.package, wish)
 
     def retension(self, source: str, target: str, at: str, crosses: str | None = None) -> Retension:
         """The pull tension that gives one bed the centre stiffness of another.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -17,6 +18,7 @@ from gapbook.commands.shared import (
     print_written,
 )
 from gapbook.screens import page
+from gapbook.screens.text import safe
 
 HELP = """How many frames, testers and playtests it takes to see an effect, and a schedule that assigns frames at random.
 
@@ -28,7 +30,7 @@ one copy, in random order. The same seed gives the same schedule.
 
 JSON: {"trait", "trait_unit", "outcome", "outcome_unit", "effect", "power_asked", "confidence", "noise", "between_frames",
 "between_testers", "trait_deviation", "frames_there", "plans" [{"frames", "testers", "playtests_each", "playtests", "power"}],
-"chosen", "schedule" [{"round", "played_on", "tester_id", "specimen_id", "frame_id"}], "seed", "package"}."""
+"chosen", "reason", "schedule" [{"round", "played_on", "tester_id", "specimen_id", "frame_id"}], "seed", "package"}."""
 
 
 def design(
@@ -78,6 +80,8 @@ def design(
         seed=seed,
     )
     written = [] if out is None or found.chosen is None else [out]
+    if out is not None and not written:
+        sys.stderr.write(f"gapbook: no schedule, so {safe(str(out))} was not written\n")
     for path in written:
         with replacing(path) as stream:
             stream.write(found.to_csv().encode("utf-8"))

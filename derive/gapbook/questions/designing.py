@@ -6,6 +6,7 @@ import csv
 import datetime
 import io
 import math
+from typing import Any
 
 import numpy as np
 
@@ -83,13 +84,14 @@ class Design(Shown, Result):
     effect: the slope to be seen [outcome unit per trait unit].
     power_asked: how often it is to be seen.
     confidence: of the intervals.
-    noise: standard deviation of one playtest [outcome unit].
+    noise: standard deviation of one playtest [outcome unit]; None, as the three below, if there can be no trial.
     between_frames: standard deviation between frames for other reasons than the trait [outcome unit].
     between_testers: standard deviation of slopes between testers.
     trait_deviation: standard deviation of the trait over the frames there are.
     frames_there: how many measured frames there are.
     plans: layouts with the power asked for, those with the fewest playtests first.
     chosen: the layout of the schedule; None if none is good enough.
+    reason: why there can be no trial; None if there can.
     schedule: who plays which copy when, in the order of play.
     seed: of simulation and schedule.
     package: the data package it comes from.
@@ -102,13 +104,14 @@ class Design(Shown, Result):
     effect: float
     power_asked: float
     confidence: float
-    noise: float
-    between_frames: float
-    between_testers: float
-    trait_deviation: float
+    noise: float | None = None
+    between_frames: float | None = None
+    between_testers: float | None = None
+    trait_deviation: float | None = None
     frames_there: int
     plans: list[Plan]
     chosen: Plan | None
+    reason: str | None = None
     schedule: list[Turn]
     seed: int
     package: PackageName
@@ -169,10 +172,9 @@ def design(package: Package, wish: Wish) -> Design:
     check_columns(columns, [wish.trait], [wish.outcome], [])
     _check(wish)
     copies = _copies(package, wish.trait)
+    named: dict[str, Any] = {"trait_unit": columns[wish.trait].unit, "outcome_unit": columns[wish.outcome].unit}
     if len(copies) < FEWEST_FRAMES:
-        raise fail(
-            "too-few-frames", "too few measured frames for a trial", found=str(len(copies)), expected=f"{FEWEST_FRAMES} or more"
-        )
+        return _none(package, wish, len(copies), named)
     told = _told(package, wish)
     trait = np.array([value for _, _, value in copies])
     _check_layout(wish, len(copies))
@@ -185,13 +187,8 @@ def design(package: Package, wish: Wish) -> Design:
         found = layouts(wish.effect, told, trait, wish.confidence, wish.power, wish.seed, wanted)
     chosen = found[0].layout if found else None
     return Design(
-        trait=wish.trait,
-        trait_unit=columns[wish.trait].unit,
-        outcome=wish.outcome,
-        outcome_unit=columns[wish.outcome].unit,
-        effect=wish.effect,
-        power_asked=wish.power,
-        confidence=wish.confidence,
+        **_asked(package, wish),
+        **named,
         noise=told.noise,
         between_frames=told.frames,
         between_testers=told.slopes,
@@ -200,9 +197,26 @@ def design(package: Package, wish: Wish) -> Design:
         plans=[_plan(one) for one in found],
         chosen=_plan(found[0]) if found else None,
         schedule=[] if chosen is None else _turns(package, wish, chosen, copies),
-        seed=wish.seed,
-        package=PackageName(name=package.name, version=package.version),
     )
+
+
+def _asked(package: Package, wish: Wish) -> dict[str, Any]:
+    """What a design repeats of the wish."""
+    return {
+        "trait": wish.trait,
+        "outcome": wish.outcome,
+        "effect": wish.effect,
+        "power_asked": wish.power,
+        "confidence": wish.confidence,
+        "seed": wish.seed,
+        "package": PackageName(name=package.name, version=package.version),
+    }
+
+
+def _none(package: Package, wish: Wish, there: int, named: dict[str, Any]) -> Design:
+    """The answer if there are too few frames for any trial."""
+    reason = f"too few measured frames: {there}, and at least {FEWEST_FRAMES} are needed"
+    return Design(**_asked(package, wish), **named, frames_there=there, plans=[], chosen=None, schedule=[], reason=reason)
 
 
 def _check(wish: Wish) -> None:

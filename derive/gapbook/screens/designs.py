@@ -18,6 +18,8 @@ def screen(found: Design) -> list[RenderableType]:
     per = " ".join(word for word in (_unit(found.outcome_unit), "for each", _unit(found.trait_unit) or "unit", "more") if word)
     asked = f"{found.outcome} by {found.effect:g} {per} {found.trait}"
     parts: list[RenderableType] = []
+    if found.reason is not None:
+        return [Text(safe(f"No trial of {found.outcome} on {found.trait}: {found.reason}."), page.HEADING)]
     if (one := found.chosen) is None:
         most = f"No layout of {found.frames_there} measured frames and up to {max(TESTERS)} testers"
         parts.append(Text(safe(f"{most} shows a change of {asked} in {_percent(found.power_asked)} of trials."), page.HEADING))
@@ -25,18 +27,22 @@ def screen(found: Design) -> list[RenderableType]:
         size = f"{one.frames} frames, {one.testers} testers, {one.playtests_each} playtests each ({one.playtests} together)"
         parts.append(Text(safe(f"{size}: a change of {asked} is seen in {_percent(one.power)} of trials."), page.HEADING))
         parts += [Text(), _plans(found)]
-    unit = _unit(found.outcome_unit)
-    parts += [
-        Text(),
-        Text(
-            f"Simulated with these standard deviations: one playtest {found.noise:.2g} {unit}, frames for other reasons "
-            f"{found.between_frames:.2g} {unit}, slopes between testers {found.between_testers:.2g}; {safe(found.trait)} over "
-            f"{found.frames_there} measured frames {found.trait_deviation:.3g}.".replace(" ,", ",").replace(" ;", ";"),
-            page.QUIET,
-        ),
-        Text("The schedule assigns frames at random, so that a slope is more than an association.", page.QUIET),
-    ]
+    parts += [Text(), Text(safe(_rests(found)), page.QUIET)]
+    parts.append(Text("The schedule assigns frames at random, so that a slope is more than an association.", page.QUIET))
     return parts
+
+
+def _rests(found: Design) -> str:
+    """What was simulated."""
+    unit = f" {found.outcome_unit}" if _unit(found.outcome_unit) else ""
+    noise, frames, testers, trait = (
+        value or 0.0 for value in (found.noise, found.between_frames, found.between_testers, found.trait_deviation)
+    )
+    return (
+        f"Simulated with these standard deviations: one playtest {noise:.2g}{unit}, "
+        f"frames for other reasons {frames:.2g}{unit}, slopes between testers {testers:.2g}; {found.trait} over "
+        f"{found.frames_there} measured frames {trait:.3g}."
+    )
 
 
 def _plans(found: Design) -> RenderableType:

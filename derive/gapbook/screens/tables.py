@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 SHOWN = 200
 """Rows of a result that are shown."""
+LONGEST = 300
+"""Characters of a cell that are shown; --csv and --json give all."""
 FEW = 5
 """So many rows at most are shown one below the other if their columns do not fit side by side."""
 _EXACT = 1e15
@@ -261,7 +263,10 @@ def _cell(value: Any) -> str:
         return ""
     if isinstance(value, float):
         return f"{value:.0f}" if value.is_integer() and abs(value) < _EXACT else f"{value:.6g}"
-    return safe(str(value))
+    text = str(value)
+    if len(text) > LONGEST:
+        text = f"{text[:LONGEST]}… ({len(text):,} characters)"
+    return safe(text)
 
 
 def view_document(view: View) -> dict[str, Any]:
