@@ -1,4 +1,4 @@
-"""Make what stands in derive/docs but is not written by hand: `python derive/document.py pictures`."""
+"""Make what stands in derive/docs but is not written by hand: `python derive/document.py [pictures] [validation]`."""
 
 from __future__ import annotations
 
@@ -31,9 +31,18 @@ def _browser() -> str | None:
     return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
 
+def make_validation() -> None:
+    """Compute the page of outside checks anew; it needs what the tests need."""
+    sys.path.insert(0, str(ROOT / "tests"))
+    import outside
+
+    outside.write()
+    print(outside.PAGE)
+
+
 def main(what: list[str]) -> int:
     """Make what is named, or all of it."""
-    makers = {"pictures": make_pictures}
+    makers = {"pictures": make_pictures, "validation": make_validation}
     if unknown := [one for one in what if one not in makers]:
         print(f"{unknown[0]} is not made here; expected one of {', '.join(makers)}", file=sys.stderr)
         return 2

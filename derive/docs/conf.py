@@ -14,7 +14,7 @@ from documenting.reference import write_all  # noqa: E402
 from gapbook.tables.opening import open_package  # noqa: E402
 
 _package = open_package(ROOT)
-write_all(_package, (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), DOCS / "reference")
+write_all(_package, ROOT, DOCS / "reference")
 
 project = "gapbook"
 author = copyright = "The gapbook contributors"

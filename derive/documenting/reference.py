@@ -27,6 +27,40 @@ PUBLIC = {
     "Errors": ("gapbook.errors", ("GapbookError", "Problem", "Place")),
 }
 """What the page of the Python interface holds, by heading: module and names."""
+SOURCES = {
+    "NIST SP 811": r"NIST SP 811",
+    "NIST/SEMATECH e-Handbook": r"e-Handbook",
+    "NIST StRD": r"StRD",
+    "JCGM 100 (GUM)": r"JCGM 100|\bGUM\b",
+    "JCGM 101 (Monte Carlo)": r"JCGM 101",
+    "JCGM 106": r"JCGM 106",
+    "ISO 9044": r"ISO 9044",
+    "ISO 13528": r"ISO 13528",
+    "ITF Rules of Tennis": r"\bITF\b",
+    "AIAG MSA manual": r"\bAIAG\b",
+    "Data Package v2": r"Data Package v2|frictionless",
+    "RFC 4180": r"RFC 4180",
+    "ORCID": r"ORCID",
+    "Timoshenko": r"Timoshenko",
+    "Cross & Bower 2001": r"Cross & Bower",
+    "Fuller 1987": r"Fuller 1987",
+    "Holm 1979": r"Holm 1979",
+    "Grubbs & Beck 1972": r"Grubbs & Beck",
+    "Spurr et al. 2014": r"Spurr et al",
+    "WCAG by axe": r"axe_playwright",
+    "scipy": r"from scipy|import scipy",
+    "statsmodels": r"from statsmodels|import statsmodels",
+    "uncertainties": r"from uncertainties|by_ufloats",
+    "shapely": r"from shapely",
+    "pint": r"import pint",
+    "pandas": r"import pandas",
+    "polars": r"import polars",
+    "plain loops": r"bench import plain|plain_bed|plain_scores|plain_net",
+    "worked by hand": r"[Bb]y hand|[Hh]and arithmetic",
+    "from memory": r"[Ff]rom memory",
+    "common practice, no source": r"[Cc]ommon practice",
+}
+"""Sources that tests name, and how they are found in a test."""
 INDEX = """# Reference
 
 Made from the code when the documents are built.
@@ -39,16 +73,17 @@ tables
 rules
 phrases
 python
+sources
 glossary
 ```
 """
 
 
-def write_all(package: Package, developers: str, folder: Path) -> None:
+def write_all(package: Package, root: Path, folder: Path) -> None:
     """Write every page of the reference into `folder`, which holds nothing else.
 
     package: whose tables are described
-    developers: the text of DEVELOPERS.md, which has the glossary
+    root: of the checkout, with DEVELOPERS.md, which has the glossary, and the tests
     folder: is emptied, or made
     """
     shutil.rmtree(folder, ignore_errors=True)
@@ -60,7 +95,8 @@ def write_all(package: Package, developers: str, folder: Path) -> None:
         "rules": rules_page(),
         "phrases": phrases_page(),
         "python": python_page(),
-        "glossary": glossary_page(developers),
+        "sources": sources_page(root / "tests"),
+        "glossary": glossary_page((root / "DEVELOPERS.md").read_text(encoding="utf-8")),
     }
     for name, text in made.items():
         (folder / f"{name}.md").write_text(text, encoding="utf-8")
@@ -194,6 +230,21 @@ def glossary_page(developers: str) -> str:
     if found is None:
         raise ValueError("DEVELOPERS.md has no glossary")
     return "# Glossary\n" + found[1]
+
+
+def sources_page(tests: Path) -> str:
+    """Which file of tests is held against which source."""
+    rows = []
+    for path in sorted(tests.glob("test_*.py")):
+        text = path.read_text(encoding="utf-8")
+        if named := [title for title, pattern in SOURCES.items() if re.search(pattern, text)]:
+            first = (text.split('"""')[1].strip().splitlines() or [""])[0] if text.startswith('"""') else ""
+            rows.append((f"`{path.name}`", escaped(first), ", ".join(named)))
+    return (
+        "# Sources of the tests\n\nEvery file of tests that names a source outside the code, with its first line. The figures "
+        "stand in the tests beside their sources; [Validation](../validation.md) shows some of them.\n\n"
+        + table(("file", "what it tests", "held against"), rows)
+    )
 
 
 def python_page() -> str:
