@@ -11,6 +11,7 @@ from typing import Any
 import typer.main
 
 from gapbook.commands.app import build
+from gapbook.commands.groups import grouped
 from gapbook.intake.rules import RULES
 from gapbook.questions.examples import PHRASES
 from gapbook.science.units import ALIASES
@@ -134,7 +135,7 @@ def commands_page() -> str:
 
 def _groups(group: Any) -> list[tuple[str, list[str]]]:
     """The commands by what they are for."""
-    return [("All", list(group.commands))]
+    return grouped(list(group.commands))
 
 
 def _command(name: str, command: Any, parent: Any) -> str:
