@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from collections.abc import Iterable, Sequence
@@ -11,6 +12,7 @@ from typing import Any
 import typer.main
 
 from gapbook.commands.app import build
+from gapbook.commands.documents import DOCUMENTS, schema_of
 from gapbook.commands.groups import grouped
 from gapbook.intake.rules import RULES
 from gapbook.questions.examples import PHRASES
@@ -70,6 +72,7 @@ Made from the code when the documents are built.
 :maxdepth: 1
 
 commands
+json
 tables
 rules
 phrases
@@ -92,6 +95,7 @@ def write_all(package: Package, root: Path, folder: Path) -> None:
     made = {
         "index": INDEX,
         "commands": commands_page(),
+        "json": json_page(),
         "tables": tables_page(package),
         "rules": rules_page(),
         "phrases": phrases_page(),
@@ -101,6 +105,10 @@ def write_all(package: Package, root: Path, folder: Path) -> None:
     }
     for name, text in made.items():
         (folder / f"{name}.md").write_text(text, encoding="utf-8")
+    (folder / "schemas").mkdir()
+    for command in DOCUMENTS:
+        text = json.dumps(schema_of(command), ensure_ascii=False, indent=2) + "\n"
+        (folder / "schemas" / f"{command}.json").write_text(text, encoding="utf-8")
 
 
 def row(cells: Iterable[object]) -> str:
@@ -145,6 +153,72 @@ def _command(name: str, command: Any, parent: Any) -> str:
     described = "\n\n".join(escaped(part) for part in (command.help or "").split("\n\n"))
     options = table(("argument or option", "what it is"), ((f"`{names}`", escaped(text)) for names, text in records))
     return f"### {name}\n\n```text\n{usage}\n```\n\n{described}\n\n{options}"
+
+
+# JSON
+
+
+def json_page() -> str:
+    """The document of each command, key by key, with its JSON Schema to download."""
+    parts = [
+        "# JSON of each command\n\n",
+        "With `--json` a command prints one document on stdout. Its keys are stable: they are added to, and not renamed. Each "
+        "document has a JSON Schema (draft 2020-12), and the tests hold what commands print to it.\n\n",
+    ]
+    for command in DOCUMENTS:
+        schema = schema_of(command)
+        parts.append(f"## {command}\n\n{{download}}`{command}.json <schemas/{command}.json>`\n\n")
+        kinds = [_resolved(kind, schema) for kind in schema.get("anyOf", [schema])]
+        for kind in kinds:
+            parts.append(f"A document may be {kind['title']}:\n\n" if len(kinds) > 1 else "")
+            parts.append(_keys(kind, schema))
+        for name, part in schema.get("$defs", {}).items():
+            if part not in kinds and "properties" in part:
+                parts.append(f"{escaped(name)}{_first(part)}\n\n{_keys(part, schema)}")
+    return "".join(parts)
+
+
+def _resolved(part: dict[str, Any], schema: dict[str, Any]) -> dict[str, Any]:
+    found: dict[str, Any] = schema["$defs"][part["$ref"].rpartition("/")[2]] if "$ref" in part else part
+    return found
+
+
+def _first(part: dict[str, Any]) -> str:
+    text = str(part.get("description", "")).split("\n\n")[0]
+    return f": {escaped(text)}" if text else ":"
+
+
+def _keys(part: dict[str, Any], schema: dict[str, Any]) -> str:
+    """The keys of an object as a table; what is said of one in the model's docstring stands beside it."""
+    said = dict(re.findall(r"^(\w+): (.+)$", str(part.get("description", "")), re.MULTILINE))
+    needed = part.get("required", [])
+    rows = (
+        (
+            f"`{key}`",
+            _type(kind),
+            "" if key in needed else "may be missing",
+            escaped(said.get(key, kind.get("description", ""))),
+        )
+        for key, kind in part.get("properties", {}).items()
+    )
+    return table(("key", "type", "", "what it is"), rows)
+
+
+def _type(kind: dict[str, Any]) -> str:
+    """A type in words."""
+    if "$ref" in kind:
+        return escaped(kind["$ref"].rpartition("/")[2])
+    if "anyOf" in kind:
+        return " or ".join(dict.fromkeys(map(_type, kind["anyOf"])))
+    if "enum" in kind:
+        return " or ".join(f"`{json.dumps(one)}`" for one in kind["enum"])
+    if "const" in kind:
+        return f"`{json.dumps(kind['const'])}`"
+    if kind.get("type") == "array":
+        return f"list of {_type(kind['items'])}" if kind.get("items") else "list"
+    if kind.get("type") == "object" and isinstance(kind.get("additionalProperties"), dict):
+        return f"by name, {_type(kind['additionalProperties'])}"
+    return str(kind.get("type", "anything"))
 
 
 # Tables
