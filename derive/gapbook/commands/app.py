@@ -17,6 +17,7 @@ from gapbook.commands import help as topics
 from gapbook.commands import interrupts
 from gapbook.commands.groups import SUMMARIES, GroupedCommands
 from gapbook.errors import GapbookError, fail
+from gapbook.screens import progress
 from gapbook.screens.page import complain
 from gapbook.screens.text import safe
 from gapbook.tables.freshness import StaleTables
@@ -80,7 +81,8 @@ def _run(names: Sequence[str], times: int = 3) -> None:
     """Run a command, at most so many times: again if the package was changed while it read, before it printed anything."""
     for left in reversed(range(times)):
         try:
-            return build(names)(prog_name="gapbook")
+            with progress.shown_on_terminal("--json" in sys.argv):
+                return build(names)(prog_name="gapbook")
         except GapbookError as error:
             if not left or error.problems[0].code != "package-changed":
                 raise
@@ -109,6 +111,7 @@ def _show(
     message: Warning | str, category: type[Warning], filename: str, lineno: int, file: object = None, line: str | None = None
 ) -> None:
     """Tell a warning on stderr: one of gapbook's own in its words, any other where it comes from."""
+    progress.clear()
     with contextlib.suppress(OSError):
         where = (
             ""

@@ -1,4 +1,4 @@
-"""What a command says: a page on stdout, data for programs, complaints on stderr, and what a long run is doing.
+"""What a command says: a page on stdout, data for programs, complaints on stderr.
 
 A page is made of rich renderables and written once, to a terminal, a pipe or a closed pipe alike.
 """
@@ -8,12 +8,11 @@ from __future__ import annotations
 import io
 import os
 import sys
-import time
 from collections.abc import Sequence
-from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from gapbook.errors import GapbookError, Problem, fail
+from gapbook.screens import progress
 from gapbook.screens.text import safe
 
 if TYPE_CHECKING:
@@ -24,8 +23,6 @@ HEADING = "bold"
 QUIET = "dim"
 FIRST = 5
 """Problems that are told of each kind in one file."""
-PATIENCE_S = 2.0
-"""What a run is doing is told if it has taken this long [s], and no more often."""
 _MARGIN = "  "
 
 
@@ -66,6 +63,7 @@ def write(text: str) -> None:
 
     GapbookError `unwritable` if stdout takes no more, as on a full disk, or has no such letter.
     """
+    progress.clear()
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
@@ -118,19 +116,3 @@ def pointed(text: str, spans: Sequence[tuple[int, int]]) -> str:
     under = (any(start <= column < end for start, end in spans) for column in range(ends))
     carets = "".join(("^" if marked else " ") * cell_len(sign) for sign, marked in zip(text, under, strict=False))
     return f"{_MARGIN}{text}\n{_MARGIN}{carets.rstrip()}\n"
-
-
-class Progress:
-    """Tells on stderr what a long run is doing; a short run says nothing."""
-
-    def __init__(self) -> None:
-        self._start = self._last = time.monotonic()
-
-    def __call__(self, doing: str) -> None:
-        """Note what is being done now, and tell it if nothing was told for PATIENCE_S."""
-        now = time.monotonic()
-        if now - self._last >= PATIENCE_S:
-            self._last = now
-            with suppress(OSError):  # what cannot be told stops nothing
-                sys.stderr.write(f"gapbook: {doing} ({now - self._start:.0f} s)\n")
-                sys.stderr.flush()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from difflib import get_close_matches
 from textwrap import fill
 
@@ -77,9 +78,13 @@ def told(topic: str | None) -> str:
         near = get_close_matches(asked, [*TITLES, *OTHER_NAMES], 1)
         fix = f"Did you mean {OTHER_NAMES.get(near[0], near[0])}?" if near else None
         raise fail("no-topic", "there is no such topic", found=topic, expected="one of " + ", ".join(TITLES), fix=fix)
-    return {"phrases": phrases_text, "reading": lambda: READING, "scores": scores_text, "exit-codes": lambda: EXIT_CODES}[
-        name
-    ]()
+    tellers: dict[str, Callable[[], str]] = {
+        "phrases": phrases_text,
+        "reading": lambda: READING,
+        "scores": scores_text,
+        "exit-codes": lambda: EXIT_CODES,
+    }
+    return tellers[name]()
 
 
 def scores_text() -> str:
