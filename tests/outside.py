@@ -357,7 +357,7 @@ def text() -> str:
                 f"\n### {subject}\n\n| what | source | expected | computed | held within | test |\n|---|---|---|---|---|---|\n"
             )
         figures = f"{_shown(one.expected)} | {_shown(one.computed())} | {_within(one.tolerance)}"
-        made.append(f"| {one.what} | {one.source} | {figures} | `{one.test}` |\n")
+        made.append(f"| {one.what} | {one.source} | {figures} | `{one.test.removesuffix('.py')}` |\n")
     return "".join(made)
 
 
@@ -366,7 +366,7 @@ def _shown(value: float) -> str:
 
 
 def _within(tolerance: float) -> str:
-    return "a rounding" if tolerance < 1e-9 else f"{100 * tolerance:.1g} %"
+    return "a rounding" if tolerance < 1e-8 else f"{100 * tolerance:.5f}".rstrip("0") + " %"
 
 
 def write(page: Path = PAGE) -> None:

@@ -28,6 +28,7 @@ html_title = "gapbook"
 html_show_sourcelink = False
 html_copy_source = False
 html_show_copyright = False
+smartquotes = False  # they make a dash of the hyphens of an option
 pygments_style = "friendly"
 pygments_dark_style = "monokai"
 autodoc_member_order = "bysource"
