@@ -50,7 +50,7 @@ FURTHER = [
     ("pages", "--out", "pages.pdf"),
     ("photo", "white.png", "--frame", "fern-98", "--beam", "22", "--bar-left", "100", "--bar-right", "100", "--out", "read"),
     ("convert", "night.csv", "--out", "converted", "--yes"),
-    ("enter", "sheet-csv"),
+    ("enter", "filled-csv"),
     ("design", "openness_centre", "launch_angle_deg", "--effect", "0.2"),
 ]
 CALLS = [*FIRST, *FURTHER, *(call for call in DOING if call[0] not in ("pages", "photo", "convert", "enter"))]
@@ -69,7 +69,7 @@ def demo(tmp_path_factory):
     lines = (folder / "catalogue" / "spacings.csv").read_text(encoding="utf-8").splitlines(keepends=True)
     night = [lines[0], *(line for line in lines if line.startswith("fern-98-a,"))]
     (folder / "night.csv").write_text("".join(night), encoding="utf-8")
-    gapbook("sheet", "fern-98", "--contributor", "tam-veldrick", "--out", "sheet.svg", cwd=folder, GAPBOOK_PACKAGE=".")
+    gapbook("sheet", "fern-98", "--contributor", "tam-veldrick", "--out", "filled.svg", cwd=folder, GAPBOOK_PACKAGE=".")
     Image.new("RGB", (800, 600), "white").save(folder / "white.png")
     return folder
 
