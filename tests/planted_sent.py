@@ -1,4 +1,4 @@
-"""Faults in a contribution: files of it, rows that the catalogue has otherwise, and faults that only show beside the catalogue.
+"""Faults in a contribution: files of it, rows that conflict with the catalogue, and faults that only show beside the catalogue.
 
 It holds the copies fern-98-b and knoll-100-club-a with the latter's frame, and one more session of tarn-95-a.
 """

@@ -226,7 +226,9 @@ def test_a_sore_arm_is_never_given_a_tension(tension):
         spoken = list(everything_said(player))
         for one in spoken:
             assert not TENSION_FIGURE.search(one.text.replace(MODELLED, "") + " " + one.source), one
-            assert not ENDORSING.search(one.text.replace("or that a setup is safe for one", "")), one
+            assert not ENDORSING.search(re.sub("or that a setup is safe for one|do not assume yours is safe", "", one.text)), (
+                one
+            )
         codes = [one.code for one in spoken]
         assert codes.count("arm-physician") == 2 * len(BEDS)
         assert not {"tension-below-common", "tension-above-common", "arm-if-it-hurts"} & set(codes)

@@ -136,7 +136,7 @@ def test_what_cannot_be_had_is_said_and_the_nearest_given(centre, sides, held):
 
 def test_a_bed_that_is_denser_at_the_sides_is_told_with_the_rule():
     run = gapbook("drill", *ASKED[:-1], "-5%")
-    assert "Denser than the centre: left and right. A pattern shall be generally uniform" in " ".join(run.stdout.split())
+    assert "Denser than the centre: left and right. A pattern shall be “generally uniform" in " ".join(run.stdout.split())
 
 
 @pytest.mark.parametrize("columns", ["40", "80", "200"])

@@ -24,7 +24,7 @@ def test_doctests(monkeypatch):
     assert found.failed == 0
 
 
-README = (ROOT / "README.md").read_text(encoding="utf-8")
+TEXTS = "\n".join((ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "derive/docs/how-to/analyse.md"))
 
 
 @pytest.mark.parametrize(
@@ -35,9 +35,9 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
     ],
     ids=["ask", "relate"],
 )
-def test_readme_shows_what_is_printed(printed, arguments):
-    """A block of README is the screen from its top on; `...` stands for lines left out."""
-    (block,) = re.findall(rf"^```text\n({printed}.*?)^```$", README, re.MULTILINE | re.DOTALL)
+def test_pages_show_what_is_printed(printed, arguments):
+    """A block of README or of the page for analysts is the screen from its top on; `...` stands for lines left out."""
+    (block,) = re.findall(rf"^```text\n({printed}.*?)^```$", TEXTS, re.MULTILINE | re.DOTALL)
     first, *others = block.split("...\n")
     screen = ran(*arguments).stdout
     assert screen.startswith(first)

@@ -17,6 +17,7 @@ from gapbook.commands.shared import (
     package_document,
     print_json,
 )
+from gapbook.progress import report
 from gapbook.screens import page
 from gapbook.tables.opening import open_package
 
@@ -62,10 +63,10 @@ def admit(
     asked = Asked(tuple(accept or ()), tuple(all_of or ()), reason, who)
     terms = Terms(acceptance_of(asked, one_by_one), dry_run, sure, who=(who or "").strip())
     opened = open_package(package)
-    admission = add(opened, path, terms, page.Progress())
+    admission = add(opened, path, terms, report)
     if one_by_one and admission.open and not admission.report.errors:
         terms = replace(terms, acceptance=ask(admission.open, terms.acceptance, str(who)))
-        admission = add(opened, path, terms, page.Progress())
+        admission = add(opened, path, terms, report)
     with outcome(1 if admission.status == "refused" else 0):
         if as_json:
             print_json({**document(admission, terms), "package": package_document(opened)})

@@ -18,6 +18,7 @@ from gapbook.commands.shared import (
     package_document,
     print_json,
 )
+from gapbook.progress import report
 from gapbook.screens import page
 from gapbook.tables.opening import open_package
 
@@ -75,7 +76,7 @@ def _done(
 
     opened = open_package(package)
     terms = Terms(reason.strip(), who.strip(), dry_run, checked_confidence(confidence))
-    amended = amend(opened, operation, terms, page.Progress())
+    amended = amend(opened, operation, terms, report)
     with outcome(1 if amended.status == "refused" else 0):
         if as_json:
             said = amended.to_json()

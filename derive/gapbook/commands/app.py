@@ -13,9 +13,11 @@ from typing import NoReturn
 
 import typer
 
+from gapbook.commands import help as topics
 from gapbook.commands import interrupts
+from gapbook.commands.groups import SUMMARIES, GroupedCommands
 from gapbook.errors import GapbookError, fail
-from gapbook.screens import page
+from gapbook.screens import page, progress
 from gapbook.signs import safe
 from gapbook.tables.freshness import StaleTables
 from gapbook.tables.limits import CellsNotAllowed
@@ -39,12 +41,14 @@ HELP = "How tight a string bed really is: ask, find and compare racquet frames f
 
 
 def build(names: Sequence[str] = COMMANDS) -> typer.Typer:
-    """The command with these subcommands; only their modules are imported."""
+    """The command with these subcommands; only their modules are imported. With several, it also has `help` and completion."""
+    is_whole = len(names) > 1
     app = typer.Typer(
         name="gapbook",
         help=HELP,
+        cls=GroupedCommands,
         no_args_is_help=True,
-        add_completion=False,
+        add_completion=is_whole,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,
         context_settings={"help_option_names": ["-h", "--help"]},
@@ -52,7 +56,9 @@ def build(names: Sequence[str] = COMMANDS) -> typer.Typer:
     app.callback(invoke_without_command=True)(_root)
     for name in names:
         module = import_module(f"gapbook.commands.{name}")
-        app.command(name, help=module.HELP)(getattr(module, name))
+        app.command(name, help=module.HELP, short_help=SUMMARIES.get(name))(getattr(module, name))
+    if is_whole:
+        app.command("help", help=topics.HELP, short_help=SUMMARIES["help"])(topics.help)
     return app
 
 
@@ -74,7 +80,8 @@ def _run(names: Sequence[str], times: int = 3) -> None:
     """Run a command, at most so many times: again if the package was changed while it read, before it printed anything."""
     for left in reversed(range(times)):
         try:
-            return build(names)()
+            with progress.shown_on_terminal("--json" in sys.argv):
+                return build(names)(prog_name="gapbook")
         except GapbookError as error:
             if not left or error.problems[0].code != "package-changed":
                 raise
@@ -100,6 +107,7 @@ def _show(
     message: Warning | str, category: type[Warning], filename: str, lineno: int, file: object = None, line: str | None = None
 ) -> None:
     """Tell a warning on stderr: one of gapbook's own in its words, any other where it comes from."""
+    progress.clear()
     with contextlib.suppress(OSError):
         where = (
             ""

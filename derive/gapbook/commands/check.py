@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from gapbook.commands.shared import JsonOption, PackageOption, outcome, print_json
+from gapbook.progress import report
 from gapbook.screens import page
 from gapbook.tables.opening import open_package
 
@@ -40,18 +41,18 @@ def check(
     from gapbook.screens.annotations import annotated
     from gapbook.screens.findings import report_markdown, screen
 
-    report = intake.check(path, open_package(package) if package is not None else None, say=page.Progress()).report
+    found = intake.check(path, open_package(package) if package is not None else None, say=report).report
     what = str(path) if path is not None else "the data package"
-    is_bad = report.errors or (strict and report.counts["warning"])
-    with outcome(2 if report.broken else 1 if is_bad else 0):
+    is_bad = found.errors or (strict and found.counts["warning"])
+    with outcome(2 if found.broken else 1 if is_bad else 0):
         if as_json:
-            print_json(report.to_json())
+            print_json(found.to_json())
         elif annotations:
-            page.write(annotated(report, path))
+            page.write(annotated(found, path))
         elif markdown:
-            page.write_data(report_markdown(report, what))
+            page.write_data(report_markdown(found, what))
         else:
-            page.show(*screen(report, what))
+            page.show(*screen(found, what))
 
 
 def _print_rules(as_json: bool, markdown: bool) -> None:

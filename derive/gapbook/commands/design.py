@@ -18,7 +18,7 @@ from gapbook.commands.shared import (
     print_written,
 )
 from gapbook.screens import page
-from gapbook.screens.text import safe
+from gapbook.signs import safe
 
 HELP = """How many frames, testers and playtests it takes to see an effect, and a schedule that assigns frames at random.
 

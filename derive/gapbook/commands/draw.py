@@ -33,7 +33,7 @@ def draw(
 
     checked(out)
     if stiffness and other is not None:
-        raise fail("bad-option", "--stiffness and --with exclude each other", fix="Draw one picture of each")
+        raise fail("bad-option", "--stiffness and --with cannot both be given", fix="Draw one picture of each")
     opened = open_package(package)
     store = Store(opened)
     bed, second = (drawn_bed(store, frame, stiffness), None) if other is None else two_beds(store, frame, other)

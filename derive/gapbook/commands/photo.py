@@ -45,9 +45,9 @@ def photo(
     from gapbook.photo import opening, reading  # late: see shared
     from gapbook.photo.refusals import RefusedError
     from gapbook.pictures.overlay import overlay
+    from gapbook.progress import report
     from gapbook.questions import measuring_sheet as sheets
     from gapbook.questions import photographing
-    from gapbook.screens.page import Progress
     from gapbook.screens.photo import refused
     from gapbook.tables.files import read_bytes
     from gapbook.tables.store import Store
@@ -63,7 +63,7 @@ def photo(
     flats: list[opening.Pixels] = []
     try:
         asked = reading.Asked(planned.mains, planned.crosses, beam, measured.bars, tip)
-        read = reading.read(pictures, asked, Progress(), flats)
+        read = reading.read(pictures, asked, report, flats)
     except RefusedError as error:
         out.mkdir(exist_ok=True)
         written = overlay(flats[-1] if flats else pictures[0].pixels, None, f"refused: {error}", out / "overlay.png")

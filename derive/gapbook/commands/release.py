@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from gapbook.commands.shared import JsonOption, PackageOption, outcome, package_document, print_json
+from gapbook.progress import report
 from gapbook.screens import page
 from gapbook.tables.opening import open_package
 
@@ -35,7 +36,7 @@ def release(
     from gapbook.screens.findings import screen
 
     opened = open_package(package)
-    made = make(opened, version, out, since, say=page.Progress())
+    made = make(opened, version, out, since, say=report)
     with outcome(1 if made.is_refused else 0):
         if as_json:
             print_json({**made.to_json(), "package": package_document(opened)})

@@ -19,6 +19,7 @@ from gapbook.intake.layers import CATALOGUE, CONTRIBUTION, Layer, catalogue_laye
 from gapbook.intake.rule import Report, Rule
 from gapbook.intake.rules import RULES
 from gapbook.intake.rules.exceptions import excused, on_own_readings, unneeded
+from gapbook.progress import report
 from gapbook.tables.opening import open_package
 from gapbook.tables.package import Package
 from gapbook.tables.transactions import consistent
@@ -82,8 +83,8 @@ def check_layers(
     context = CheckContext(package, read, own, today or datetime.date.today())
     findings: list[Finding] = []
     broken: list[str] = []
-    for rule in rules:
-        tell(rule.code)
+    for number, rule in enumerate(rules):
+        report("checking", number, len(rules))
         try:
             findings += rule.findings(context)
         except Exception as error:  # a rule that fails is gapbook's fault; it must not hide what the others find

@@ -61,7 +61,7 @@ def check_conflicts(own: TableFile, catalogue: TableFile) -> None:
         _conflict(own, catalogue, int(own.rows[pairs.own[at]]), int(rows[pairs.other[at]]), pairs.is_same[at])
         for at in differing[:MANY].tolist()
     ]
-    own.findings += and_more(findings, len(differing) - MANY, "rows more that the catalogue has otherwise")
+    own.findings += and_more(findings, len(differing) - MANY, "rows more that conflict with the catalogue")
     own.pass_over(_marked(pairs.own, own), _marked(pairs.own[differing], own))
 
 

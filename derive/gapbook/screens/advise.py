@@ -29,7 +29,7 @@ from gapbook.screens.text import (
 )
 from gapbook.signs import safe
 
-UNCERTAIN = "Not sure to come true: string, tension, swing and player do as much. Taste decides; hit with it."
+UNCERTAIN = "Nothing here is certain; try it before deciding. String, tension, swing and player do as much."
 LABELS = {
     "centre": "Mesh in the centre",
     "middle": "Mesh in the centre",

@@ -24,8 +24,8 @@ CAUTIONS = (
 DRAWN = "A drawing is geometry: what a frame can bear is not considered"
 """What a picture says of it."""
 UNEVEN = (
-    "A pattern shall be generally uniform, and in particular not less dense in the centre than in any other area (ITF Rules of "
-    "Tennis, Appendix II)."
+    "A pattern shall be “generally uniform and, in particular, not less dense in the centre than in any other area” (ITF Rules "
+    "of Tennis, Appendix II)."
 )
 
 

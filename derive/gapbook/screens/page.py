@@ -1,4 +1,4 @@
-"""What a command says: a page on stdout, data for programs, complaints on stderr, and what a long run is doing.
+"""What a command says: a page on stdout, data for programs, complaints on stderr.
 
 A page is made of rich renderables and written once, to a terminal, a pipe or a closed pipe alike.
 """
@@ -9,12 +9,12 @@ import codecs
 import io
 import os
 import sys
-import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, redirect_stderr, suppress
 from typing import TYPE_CHECKING, TextIO
 
 from gapbook.errors import GapbookError, Problem, fail
+from gapbook.screens import progress
 from gapbook.signs import safe, safe_lines
 
 if TYPE_CHECKING:
@@ -27,8 +27,6 @@ HEADING = "bold"
 QUIET = "dim"
 FIRST = 5
 """Problems that are told of each kind in one file."""
-PATIENCE_S = 2.0
-"""What a run is doing is told if it has taken this long [s], and no more often."""
 STANDS_FOR = {
     "±": "+/-", "×": "x", "−": "-", "–": "-", "·": ".", "²": "2", "³": "3", "√": "sqrt", "°": " deg", "…": "...",
     "“": '"', "”": '"', "‘": "'", "’": "'", "≥": ">=", "≤": "<=", "→": "->", "δ": "d", "█": "#", "─": "-", "│": "|", "┼": "+",
@@ -129,6 +127,7 @@ def put(text: str) -> None:
 
     GapbookError `unwritable` if stdout takes no more, as on a full disk.
     """
+    progress.clear()
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
@@ -183,19 +182,3 @@ def pointed(text: str, spans: Sequence[tuple[int, int]]) -> str:
     under = (any(start <= column < end for start, end in spans) for column in range(ends))
     carets = "".join(("^" if marked else " ") * cell_len(sign) for sign, marked in zip(text, under, strict=False))
     return f"{_MARGIN}{text}\n{_MARGIN}{carets.rstrip()}\n"
-
-
-class Progress:
-    """Tells on stderr what a long run is doing; a short run says nothing."""
-
-    def __init__(self) -> None:
-        self._start = self._last = time.monotonic()
-
-    def __call__(self, doing: str) -> None:
-        """Note what is being done now, and tell it if nothing was told for PATIENCE_S."""
-        now = time.monotonic()
-        if now - self._last >= PATIENCE_S:
-            self._last = now
-            with suppress(OSError):  # what cannot be told stops nothing
-                sys.stderr.write(f"gapbook: {doing} ({now - self._start:.0f} s)\n")
-                sys.stderr.flush()

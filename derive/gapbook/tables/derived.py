@@ -15,6 +15,7 @@ import numpy as np
 import pyarrow as pa
 
 from gapbook.errors import fail
+from gapbook.progress import counted, report
 from gapbook.science import outline, scores
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.grouping import FloatArray, IntArray
@@ -55,6 +56,7 @@ def _computed(package: Package, wanted: Collection[str], workers: int | None) ->
     """The derived tables one by one. Mechanics come last: a pool solves them while this process makes the other tables, and
     while the caller writes those.
     """
+    report("reading")
     passes = [part for part in wanted if part in (BEDS, MECHANICS)]
     workers = workers_for(package, passes) if workers is None else workers
     with ThreadPoolExecutor(1) as reader:
@@ -67,13 +69,15 @@ def _computed(package: Package, wanted: Collection[str], workers: int | None) ->
                 measure, tasks = _second_pass(package, catalogue, reading.result())
                 solving = mapped(partial(measure, wanted=[MECHANICS]), tasks if MECHANICS in wanted else ())
             if BEDS in wanted:
-                measured = derivation.together(map(partial(measure, wanted=[BEDS]), tasks), ids)
+                scored = map(partial(measure, wanted=[BEDS]), tasks)
+                measured = derivation.together(counted(scored, "scoring beds", len(tasks)), ids)
                 yield "beds", beds_table(package, catalogue, measured)
                 yield "scores", scores_table(package, catalogue, measured)
             if "handling" in wanted:
                 yield "handling", handling_table(package, catalogue)
             if MECHANICS in wanted:
-                yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solving, ids))
+                solved = counted(solving, "solving stiffness", len(tasks))
+                yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solved, ids))
 
 
 def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
@@ -112,7 +116,7 @@ def derive(package: Package, parts: Sequence[str] | None = None, workers: int | 
 
 def write_derived(change: Change, tables: Mapping[str, pa.Table]) -> dict[str, int]:
     """Make derived tables, and the digests of what they follow from, part of a change; rows by table."""
-    for name, data in tables.items():
+    for name, data in counted(tables.items(), "writing", len(tables)):
         _write(change, name, data)
     return {name: data.num_rows for name, data in tables.items()} | _with_digests(change, list(tables))
 

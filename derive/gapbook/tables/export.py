@@ -18,6 +18,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from gapbook.errors import GapbookError, fail
+from gapbook.progress import counted
 from gapbook.tables.files import LARGEST_TEXT, drafting, read_bytes, sha256
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, Package, read_json
 from gapbook.tables.sql import csv_text, table
@@ -59,7 +60,8 @@ def export(package: Package, out: Path, authors: Sequence[Author] = (), form: st
 def _write(package: Package, folder: Path, authors: Sequence[Author], form: str) -> dict[str, int]:
     (folder / "data").mkdir()
     resources, rows = [], {}
-    for view in views(package):
+    listed = views(package)
+    for view in counted(listed, "exporting tables", len(listed)):
         path = folder / "data" / f"{view.name}.{form}"
         data = _read(package, view)
         if form == PARQUET:

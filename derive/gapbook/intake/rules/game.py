@@ -93,9 +93,9 @@ RULES = (
         "outer-density",
         Severity.warning,
         "a zone denser than the centre",
-        "The pattern shall be generally uniform and, in particular, not less dense in the centre than in any other area. Said "
-        "where the densest outer zone passes the centre by more than its uncertainty, one-sided, at a level of 1 % over the "
-        "package (Holm).",
+        "The pattern shall be “generally uniform and, in particular, not less dense in the centre than in any other area”. "
+        "Said where the densest outer zone passes the centre by more than its uncertainty, one-sided, at a level of 1 % over "
+        "the package (Holm).",
         "ITF Rules of Tennis, Appendix II; Holm 1979, Scandinavian Journal of Statistics 6, 65-70",
         _REVIEW + "; look the readings of that zone up in the notes",
         _outer_density,

@@ -78,7 +78,7 @@ _OF_FILES = (
     ),
 )
 _OF_CELLS = (
-    _rule("required", "a cell that must not be blank", "Without it the row says nothing.", _SCHEMA, "State it"),
+    _rule("required", "a cell that must not be blank", "Without it the row says nothing.", _SCHEMA, "Fill it in"),
     _rule(
         "type",
         "a cell that is no number, date or truth value",
@@ -128,7 +128,7 @@ _OF_KEYS = (
     ),
     _rule(
         "conflicting-key",
-        "a row that the catalogue has otherwise",
+        "a row that conflicts with the catalogue",
         "What was admitted is never rewritten by a contribution; the very same row again does no harm.",
         "common practice, no source",
         "Take the row out; a new reading has its own day or repeat number",

@@ -11,6 +11,7 @@ from matplotlib.colors import to_hex
 
 from gapbook.pictures.draw import DIFFERENCE_MM, LARGEST_MM, SMALLEST_MM
 from gapbook.pictures.figure import LIGHT, SIZES
+from gapbook.progress import counted, report
 from gapbook.questions.homonyms import HOMONYMS
 from gapbook.questions.measuring_sheet import ASSUMED
 from gapbook.questions.portrait import is_derived
@@ -59,6 +60,7 @@ Columns = dict[str, list[Any]]
 
 def gather(package: Package) -> dict[str, Any]:
     """Everything the page shows, ready for JSON. GapbookError if a derived table cannot be read."""
+    report("reading")
     store = Store(package)
     frames = _frames(store)
     drawn = beds(store, frames["frame_id"])
@@ -134,7 +136,7 @@ def beds(store: Store, frame_ids: Sequence[str], most: int = MOST_BEDS) -> Beds:
     place = {name: number for number, name in enumerate(frame_ids)}
     coded = {
         place[name]: coded_bed(specimen, hoop, read[specimen])
-        for name, (specimen, hoop) in sorted(first.items())
+        for name, (specimen, hoop) in counted(sorted(first.items()), "drawing beds", len(first))
         if specimen in read and name in place
     }
     return Beds(coded, None)
