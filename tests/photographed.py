@@ -121,7 +121,7 @@ def page_texture(side, tint, paper="a4"):
         canvas = FigureCanvasAgg(made)
         canvas.draw()
         shown = np.asarray(canvas.buffer_rgba())[..., :3].astype(np.float32) / 255.0
-    return cv2.GaussianBlur(0.03 + 0.80 * linear(shown), (0, 0), 0.7)
+    return 0.03 + 0.80 * linear(shown)
 
 
 def linear(s):
@@ -250,6 +250,11 @@ def camera(scene):
     return origin, direction, f
 
 
+def per_mm(scene):
+    """Pixels a millimetre, in the middle."""
+    return scene.focal / 43.267 * np.hypot(*scene.pixels) / scene.distance
+
+
 def render(scene):
     """The photograph as uint8 RGB [H, W, 3]."""
     origin, whole, _ = camera(scene)
@@ -260,6 +265,10 @@ def render(scene):
     way = whole[box]
     del step, near, whole
     bed = Bed(scene)
+    coarse = 1.0 / per_mm(scene)  # a pixel gathers light from so many mm
+    for family in (bed.main, bed.cross):
+        for name in ("cover", "shade", "colour"):
+            family[name] = cv2.GaussianBlur(family[name], (0, 0), max(0.4 * coarse * bed.per, 0.3))
     rng = np.random.default_rng(scene.seed + 1)
     turn = np.deg2rad(scene.turn)
     c, s = np.cos(turn), np.sin(turn)
@@ -285,6 +294,7 @@ def render(scene):
     ground = wood[..., None] * np.array([1.0, 0.72, 0.5], np.float32)
     for side in ("left", "right"):
         texture = page_texture(side, scene.tint, scene.extra.get("paper", "a4"))
+        texture = cv2.GaussianBlur(texture, (0, 0), max(0.4 * coarse * PAGE_DPI / 25.4, 0.3))
         dx, dy, da = scene.right_page if side == "right" else (0.0, 0.0, 0.0)
         ca, sa = np.cos(np.deg2rad(da)), np.sin(np.deg2rad(da))
         px, py = x - dx, y - dy
@@ -394,4 +404,65 @@ def truth(scene):
     return {h: one - one[0] for h, one in mains.items()}, c[0] - c
 
 
-__all__ = ["Scene", "bars", "invented", "render", "replace", "saved", "truth"]
+STRINGS = ("white", "black", "natural", "yellow", "red", "silver")
+PATTERNS = ((16, 19), (16, 18), (18, 20), (16, 20), (14, 18))
+
+
+def sound(rng, **more):
+    """A photograph as a careful person takes it: any strings, soft or not too hard light, 3 Mpx near or 12 Mpx further off."""
+    mains, crosses = PATTERNS[int(rng.integers(len(PATTERNS)))]
+    one = STRINGS[int(rng.integers(len(STRINGS)))]
+    drawn = {
+        "main_colour": one,
+        "cross_colour": one if rng.random() < 0.6 else STRINGS[int(rng.integers(len(STRINGS)))],
+        "logos": int(rng.integers(3)) if rng.random() < 0.4 else 0,
+        "fray": 0.06 if rng.random() < 0.2 else 0.0,
+        "says_focal": bool(rng.random() < 0.3),
+        "distance": rng.uniform(500, 680),
+    }
+    if rng.random() < 0.3:
+        drawn |= {
+            "lamp": rng.uniform(0.2, 0.6),
+            "lamp_way": tuple(rng.uniform(-1.0, 1.0, 2)),
+            "lamp_soft": rng.uniform(0.4, 1.5),
+            "lamp_high": rng.choice([900.0, 2000.0]),
+        }
+    return invented(rng, mains, crosses, **(drawn | more))
+
+
+def _lamp(rng, colour):
+    near = {"lamp_way": tuple(rng.uniform(-0.5, 0.5, 2)), "lamp_high": rng.choice([350.0, 500.0, 800.0])}
+    return {
+        "main_colour": colour,
+        "cross_colour": colour,
+        "lamp": rng.uniform(0.4, 0.85),
+        "lamp_soft": rng.uniform(0.1, 0.5),
+    } | near
+
+
+BAD = {
+    "hard lamp, black": lambda rng: _lamp(rng, "black"),
+    "hard lamp, white": lambda rng: _lamp(rng, "white"),
+    "hard lamp, silver": lambda rng: _lamp(rng, "silver"),
+    "crooked": lambda rng: {
+        "crooked": ((str(rng.choice(["main", "cross"])), int(rng.integers(4, 11)), rng.uniform(1.2, 2.5)),)
+    },
+    "a string missing": lambda rng: {"missing": ((str(rng.choice(["main", "cross"])), int(rng.integers(0, 14))),)},
+    "strings of the tint": lambda rng: {"main_colour": "blue", "cross_colour": "blue"},
+    "a second bed": lambda rng: {"ghost": (rng.uniform(2, 7), rng.uniform(2, 7))},
+    "moved": lambda rng: {"motion": (rng.uniform(4, 8), rng.uniform(-7, 7))},
+    "flash": lambda rng: {"glare": rng.uniform(1, 3)},
+    "bowed": lambda rng: {"bow": (rng.uniform(4, 9), rng.uniform(2, 6))},
+    "off the pages": lambda rng: {"at": tuple(rng.uniform([40, 20], [70, 50]) * rng.choice([-1, 1], 2))},
+    "far off": lambda rng: {"distance": rng.uniform(800, 1000)},
+}
+"""What makes a photograph bad, by name."""
+
+
+def bad(rng, name):
+    """A photograph that is bad in this way, and sound else."""
+    mains, crosses = PATTERNS[int(rng.integers(2)) * 2]
+    return invented(rng, mains, crosses, **({"distance": rng.uniform(500, 640)} | BAD[name](rng)))
+
+
+__all__ = ["BAD", "Scene", "bad", "bars", "invented", "render", "replace", "saved", "sound", "truth"]

@@ -30,6 +30,7 @@ OF_PERSON = [
     "contributor_id", "quantity", "unit", "instrument_kind", "repeatability", "freedom", "readings", "others",
 ]  # fmt: skip
 PEOPLE = ["instrument_kind", "seen", "freedom", "used"]
+AGAINST = ["instrument_kind", "against", "quantity", "unit", "difference", "low", "high", "scatter", "shared_parts"]
 BIAS = ["contributor_id", "quantity", "unit", "bias", "low", "high", "freedom", "shared_parts", "against"]
 
 
@@ -154,6 +155,34 @@ def test_one_person_alone_has_no_bias(beds):
     assert (one["bias"], one["low"], one["against"], one["freedom"]) == (None, None, [], 0)
 
 
+def test_photographs_beside_a_calliper_are_paired_differences(capsys):
+    # Five copies whose gaps a calliper read; a photograph of each shows all gaps 1 % wider.
+    small, rng = Small(), np.random.default_rng(3)
+    small.add("instruments", instrument_id="snap", kind="photo", resolution="0.01", max_error="1", unit="mm")
+    small.frame("one", 16, 19)
+    pairs = []
+    for copy in "abcde":
+        small.copy(f"one-{copy}", "one")
+        for family, strings in (("main", 16), ("cross", 19)):
+            gaps = (12.0 + rng.normal(0.0, 0.3, strings - 1)).round(2)
+            marks = np.cumsum([0.0, *(1.01 * gaps + rng.normal(0.0, 0.02, strings - 1)).round(2)]).round(2)
+            small.run(f"one-{copy}", family, gaps.tolist())
+            small.run(f"one-{copy}", family, marks.tolist(), kind="mark", instrument_id="snap")
+            pairs += list(zip(np.diff(marks).tolist(), gaps.tolist(), strict=True))
+    agreement = small.inspect(agreement_of)
+    gap, pitch = agreement.against
+    away = np.array([photo - calliper for photo, calliper in pairs])
+    interval = stats.ttest_1samp(away, 0.0).confidence_interval(0.95)
+    assert (gap.instrument_kind, gap.against, gap.quantity, gap.shared_parts) == ("photo", "calliper", "gap", 165)
+    assert [gap.difference, gap.low, gap.high] == pytest.approx([away.mean(), interval.low, interval.high], rel=1e-3)
+    assert gap.scatter == pytest.approx(away.std(ddof=1), rel=1e-3)
+    assert (pitch.quantity, pitch.shared_parts) == ("pitch", 10)
+    assert pitch.difference == pytest.approx(0.12, abs=0.03)  # 1 % of 12 mm
+    assert [list(one.to_json()) for one in agreement.against] == [AGAINST] * 2
+    page.show(*screen(agreement))
+    assert "photo against calliper, pitch: +0.11" in " ".join(capsys.readouterr().out.split())
+
+
 def test_a_biased_hand_is_told():
     small = good()
     for row in small.tables["spacings"]:
@@ -172,7 +201,7 @@ def test_keys_are_those_of_the_help(beds):
     named = set(re.findall(r'"(\w+)"', command.HELP))
     assert [list(row) for row in beds["people"]] == [PEOPLE] * len(beds["people"])
     assert [list(row) for row in beds["repeatability"]] == [OF_PERSON] * len(beds["repeatability"])
-    assert named == {*STUDY, *OF_PERSON, *BIAS, *PEOPLE, *beds, "package"}
+    assert named == {*STUDY, *OF_PERSON, *BIAS, *PEOPLE, *AGAINST, *beds, "package"}
 
 
 def test_the_command_prints_one_document(tmp_path):
@@ -181,7 +210,7 @@ def test_the_command_prints_one_document(tmp_path):
     assert run.exit_code == 0, run.output
     document = json.loads(run.stdout)
     assert list(document) == [
-        "confidence", "studies", "repeatability", "people", "placement", "biases", "faults", "package",
+        "confidence", "studies", "repeatability", "people", "placement", "biases", "against", "faults", "package",
     ]  # fmt: skip
     assert document["faults"] == 0
     assert document["package"]["name"] == "gapbook"

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-ROOMS = ("commands", "intake", "pictures", "questions", "science", "screens", "tables")
+ROOMS = ("commands", "intake", "photo", "pictures", "questions", "science", "screens", "tables")
 """The rooms of derive/gapbook."""
 MOST = 3
 """Fields or parameters that need no line of their own."""

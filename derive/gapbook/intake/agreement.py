@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -14,9 +14,10 @@ from gapbook.intake.readings import Passes
 from gapbook.questions.shown import SCREENS, above
 from gapbook.science import gauge_rr, pitches
 from gapbook.science.comparison import CONFIDENCE
-from gapbook.science.grouping import BoolArray, FloatArray, IntArray, combine, distinct
+from gapbook.science.grouping import BoolArray, Distinct, FloatArray, IntArray, combine, count_by, distinct, sum_by
 from gapbook.science.lines import points_of
 from gapbook.science.repeats import FREEDOM_NEEDED
+from gapbook.science.statistics import student_quantile
 from gapbook.science.zones import LEAST_COVERAGE
 from gapbook.tables.package import Package
 from gapbook.tables.reader import texts
@@ -169,6 +170,31 @@ class People(NamedTuple):
         return self._asdict()
 
 
+class Against(NamedTuple):
+    """How what one kind of instrument reads lies beside what another reads on the same parts, whoever read.
+
+    instrument_kind, against: the two kinds
+    quantity, unit: what was read, and in which unit
+    difference, low, high: the first less the second, and its interval; None for fewer than PARTS_NEEDED shared parts
+    scatter: standard deviation of the parts' differences
+    shared_parts: how many parts were read with both
+    """
+
+    instrument_kind: str
+    against: str
+    quantity: str
+    unit: str
+    difference: float | None
+    low: float | None
+    high: float | None
+    scatter: float | None
+    shared_parts: int
+
+    def to_json(self) -> dict[str, Any]:
+        """The same with the keys that programs rely on."""
+        return self._asdict()
+
+
 class Agreement(NamedTuple):
     """Agreement in a package.
 
@@ -177,6 +203,7 @@ class Agreement(NamedTuple):
     people: how far people differ in a gap, by kind of instrument that spacings were read with
     placement: how far strings lie from where they would rest, as the budget of beds takes it [mm]
     biases: the bias of each person in each quantity
+    against: photographs beside a calliper, if beds were read with both
     faults: how many findings of structure kept rows out of them
     """
 
@@ -185,6 +212,7 @@ class Agreement(NamedTuple):
     people: list[People]
     placement: float
     biases: list[Bias]
+    against: list[Against]
     faults: int
 
     def __str__(self) -> str:
@@ -202,6 +230,7 @@ class Agreement(NamedTuple):
             "people": [one.to_json() for one in self.people],
             "placement": _known(self.placement),
             "biases": [one.to_json() for one in self.biases],
+            "against": [one.to_json() for one in self.against],
             "faults": self.faults,
         }
 
@@ -222,6 +251,7 @@ def agreement(context: CheckContext) -> Agreement:
     studies: list[Quantified] = []
     steadiness: list[Steadiness] = []
     biases: list[Bias] = []
+    against: list[Against] = []
     for sample in samples:
         for kind in np.unique(sample.kind).tolist():
             mine = sample.kind == kind
@@ -231,8 +261,11 @@ def agreement(context: CheckContext) -> Agreement:
             steadiness += _steadiness(sample, mine, kinds[kind])
         if sample.quantity != "gap":
             biases += _biases(sample)
+        if sample.quantity in ("gap", "pitch"):
+            against += _against(sample, kinds, "photo", "calliper")
     faults = sum(len(some) for some in context.read.findings.values())
-    return Agreement(studies, steadiness, _people(context), context.gathered.pooled.placement.deviation, biases, faults)
+    placed = context.gathered.pooled.placement.deviation
+    return Agreement(studies, steadiness, _people(context), placed, biases, against, faults)
 
 
 def _steadiness(sample: Sample, mine: BoolArray, kind: str) -> Iterator[Steadiness]:
@@ -264,6 +297,29 @@ def _people(context: CheckContext) -> list[People]:
         seen, free = _known(float(pooled.seen[kind])), int(pooled.freedom[kind])
         found.append(People(tools.kinds[kind], seen, free, float(f"{pooled.deviation[kind]:.6g}")))
     return found
+
+
+def _against(sample: Sample, kinds: Sequence[str], first: str, second: str) -> Iterator[Against]:
+    """One kind of instrument beside another: means of parts that were read with both."""
+    means = []
+    for kind in (first, second):
+        mine = sample.kind == kinds.index(kind)
+        each = distinct(sample.part[mine])
+        means.append(dict(zip(sample.part[mine][each.first].tolist(), _means(each, sample.value[mine]), strict=True)))
+    shared = sorted(means[0].keys() & means[1].keys())
+    if not shared:
+        return
+    away = np.array([means[0][part] - means[1][part] for part in shared])
+    known = len(away) >= gauge_rr.PARTS_NEEDED
+    scatter = float(away.std(ddof=1)) if known else float("nan")
+    half = student_quantile(CONFIDENCE, len(away) - 1) * scatter / len(away) ** 0.5 if known else float("nan")
+    mean = float(away.mean()) if known else float("nan")
+    figures = [_known(value) for value in (mean, mean - half, mean + half, scatter)]
+    yield Against(first, second, sample.quantity, sample.unit, *figures, len(away))
+
+
+def _means(each: Distinct, value: FloatArray) -> list[float]:
+    return (sum_by(each.number, value, len(each.first)) / count_by(each.number, len(each.first))).tolist()
 
 
 def _biases(sample: Sample) -> Iterator[Bias]:

@@ -9,7 +9,7 @@ What is adjusted (the parameters, in this order):
 - the height of the strings over that plane;
 - of each string: where it runs, and how it leans.
 
-Observed are corners of the pages [px] and places of strings [mm, across the string, in the plane of strings]. What is known
+Observed are corners of the pages [px] and places of strings [px across the string, stated in mm]. What is known
 beforehand (rule readings, what lenses and prints are like) counts as observations with their own uncertainty. Robust: Huber's
 loss, scipy.optimize.least_squares.
 """
@@ -210,7 +210,7 @@ def head_coordinates(points: FloatArray, turn: float, middle: FloatArray) -> Flo
 class _Problem:
     """Residuals of a lay, each over its standard deviation, and their derivatives."""
 
-    def __init__(self, lay: Lay, strings: Strings | None, corner_px: float) -> None:
+    def __init__(self, lay: Lay, strings: Strings | None, corner_px: float, start: FloatArray) -> None:
         self.lay, self.strings, self.corner_px = lay, strings, corner_px
         self.own = LENS + POSE * len(lay.corners) + PAGES
         first = self.own - PAGES
@@ -228,6 +228,11 @@ class _Problem:
         self.mean = np.array([one[2] for one in prior])
         self.u = np.array([one[3] for one in prior])
         self.across = np.array([first + 3, first + 5])
+        if strings is not None:
+            own, lines = start[: self.own], start[self.own :].reshape(-1, 2)
+            step = self.aside(own, lines, 0.5) - self.aside(own, lines, -0.5)
+            self.per_mm = np.linalg.norm(step, axis=1)
+            self.normal = step / self.per_mm[:, None]
 
     def corners(self, own: FloatArray) -> FloatArray:
         """Residuals of corners [px], photographs one after the other."""
@@ -257,10 +262,35 @@ class _Problem:
         prints = (own[self.across] - own[self.across + 1]) / U_ACROSS
         parts = [self.corners(own) / self.corner_px, known, prints]
         if self.strings is not None:
-            across, along = self.places(own)
-            line = lines[self.strings.line]
-            parts.append((across - line[:, 0] - line[:, 1] * along) / self.strings.deviation)
+            parts.append(self.off(own, lines) / self.strings.deviation)
         return np.concatenate(parts)
+
+    def aside(self, own: FloatArray, lines: FloatArray, by: float) -> FloatArray:
+        """Where the cameras see the strings' places [S, 2] in px, if they were on lines shifted `by` [mm] aside."""
+        assert self.strings is not None
+        s = self.strings
+        _, along = self.places(own)
+        line = lines[s.line]
+        across = line[:, 0] + line[:, 1] * along + by
+        main = (s.line < s.mains)[:, None]
+        head = np.where(main, np.column_stack([across, along]), np.column_stack([along, across]))
+        cos, sin = np.cos(s.turn), np.sin(s.turn)
+        world = s.middle + head @ np.array([[cos, sin], [-sin, cos]])
+        world = np.column_stack([world, np.full(len(world), own[-1])])
+        at = np.empty((len(world), 2))
+        for number, camera in enumerate(cameras_of(self.lay, own)):
+            mine = s.photograph == number
+            at[mine] = seen(camera, world[mine])
+        return at
+
+    def off(self, own: FloatArray, lines: FloatArray) -> FloatArray:
+        """How far the strings' places lie from their lines in the photograph [S], at the scale of the beginning [mm].
+
+        Not in the plane of strings: there all distances, and so the residuals, could be made smaller by a smaller scale.
+        """
+        assert self.strings is not None
+        away = self.strings.pixels - self.aside(own, lines, 0.0)
+        return np.asarray(np.sum(away * self.normal, axis=1) / self.per_mm)
 
     def residuals(self, parameters: FloatArray) -> FloatArray:
         """All residuals over their deviations."""
@@ -282,8 +312,9 @@ class _Problem:
             s = self.strings
             rows = len(whole) - len(s.line) + np.arange(len(s.line))
             _, along = self.places(own)
-            whole[rows, self.own + 2 * s.line] = -1.0 / s.deviation
-            whole[rows, self.own + 2 * s.line + 1] = -along / s.deviation
+            step = np.sum((self.aside(own, lines, 0.5) - self.aside(own, lines, -0.5)) * self.normal, axis=1) / self.per_mm
+            whole[rows, self.own + 2 * s.line] = -step / s.deviation
+            whole[rows, self.own + 2 * s.line + 1] = -step * along / s.deviation
         return whole
 
 
@@ -300,7 +331,7 @@ def adjusted(lay: Lay, start: FloatArray, strings: Strings | None = None, lines:
     parameters = start if lines is None else np.concatenate([start, lines.ravel()])
     corner_px = 0.3
     for _ in range(2 if strings is None else 3):
-        problem = _Problem(lay, strings, corner_px)
+        problem = _Problem(lay, strings, corner_px, parameters)
         solved = least_squares(
             problem.residuals, parameters, problem.derivatives, loss="huber", f_scale=ROBUST, x_scale="jac", max_nfev=40
         )
@@ -332,9 +363,7 @@ def adjusted(lay: Lay, start: FloatArray, strings: Strings | None = None, lines:
 
 def _across(problem: _Problem, parameters: FloatArray) -> FloatArray:
     assert problem.strings is not None
-    across, along = problem.places(parameters[: problem.own])
-    line = parameters[problem.own :].reshape(-1, 2)[problem.strings.line]
-    return across - line[:, 0] - line[:, 1] * along
+    return problem.off(parameters[: problem.own], parameters[problem.own :].reshape(-1, 2))
 
 
 def _spread(values: FloatArray) -> float:

@@ -26,6 +26,7 @@ APART_MM = 3.5
 WIDEST_MM = 34.0
 STRONG = 0.5
 """Ridges of at least this part of the usual string's count as strings."""
+SEAM_MM, SEAM_LEAN = 3.0, 0.015
 UNEVEN = 1.2
 """Weight of how much the logarithm of neighbouring gaps differs."""
 
@@ -123,11 +124,14 @@ def candidates(picture: Image, grid: Grid, reach: float, middle: float = 0.0) ->
     return place, lean[kept_at], best[kept_at]
 
 
-def comb(place: FloatArray, lean: FloatArray, ridge: FloatArray, count: int) -> Comb | None:
+def comb(
+    place: FloatArray, lean: FloatArray, ridge: FloatArray, count: int, seam: tuple[float, float] | None = None
+) -> Comb | None:
     """The `count` strings among candidates; None if there are not as many.
 
     place, lean, ridge: of the candidates, by place
     count: how many strings there have to be
+    seam: place and lean of the line where the pages meet, which is no string though it may look like one
     """
     if len(place) < count:
         return None
@@ -138,7 +142,12 @@ def comb(place: FloatArray, lean: FloatArray, ridge: FloatArray, count: int) -> 
     if chosen is None:
         return None
     inside = (place > place[chosen[0]] - WIDEST_MM) & (place < place[chosen[-1]] + WIDEST_MM)
-    likely = int(np.sum(inside & (strength >= STRONG)))
+    strong = inside & (strength >= STRONG)
+    if seam is not None:
+        like_seam = (np.abs(place - seam[0]) < SEAM_MM) & (np.abs(lean - seam[1]) < SEAM_LEAN)
+        like_seam[chosen] = False
+        strong &= ~like_seam
+    likely = int(strong.sum())
     return Comb(place[chosen], lean[chosen], strength[chosen], likely, usual)
 
 

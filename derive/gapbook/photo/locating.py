@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from gapbook.photo import combs, flatten, profiles, telling
-from gapbook.photo.adjustment import Adjusted
-from gapbook.photo.camera import Camera
+from gapbook.photo.adjustment import PAGES, Adjusted, head_coordinates
+from gapbook.photo.camera import Camera, on_plane, seen
 from gapbook.photo.flatten import Grid, Pixels
 from gapbook.photo.profiles import STEPS, Stretches
 from gapbook.photo.refusals import refuse
@@ -69,8 +69,20 @@ def base_turn(camera: Camera, tip: str) -> float:
     return float((picture + QUARTERS[tip]) * np.pi / 2.0)
 
 
+def seam_of(camera: Camera, lay: Adjusted, grid: Grid) -> tuple[float, float]:
+    """Place and lean, among mains, of the line where the pages meet, as it is seen in the plane of strings."""
+    at = lay.parameters[-PAGES:]
+    line = np.array([[at[0] / 2.0, -70.0, 0.0], [at[0] / 2.0, 70.0, 0.0]])
+    ends = head_coordinates(on_plane(camera, seen(camera, line), float(at[-1])), grid.turn, grid.middle)
+    step = ends[1] - ends[0]
+    if abs(step[1]) < 1.0:  # the head lies across the pages
+        return np.inf, 0.0
+    lean = float(step[0] / step[1])
+    return float(ends[0, 0] - lean * ends[0, 1]), lean
+
+
 def located(
-    pixels: Pixels, camera: Camera, lay: Adjusted, per_mm: float, counts: tuple[int, int], tip: str, seen: list[Pixels]
+    pixels: Pixels, camera: Camera, lay: Adjusted, per_mm: float, counts: tuple[int, int], tip: str, shown: list[Pixels]
 ) -> Located:
     """Locate the strings of a photograph. RefusedError `contrast` or `count`.
 
@@ -80,13 +92,13 @@ def located(
     per_mm: pixels a millimetre
     counts: mains and crosses
     tip: where the tip points in the picture
-    seen: the flattened picture is added here before it is judged
+    shown: the flattened picture is added here before it is judged
     """
     height = float(lay.parameters[-1])
     grid = _turned(pixels, camera, height, base_turn(camera, tip))
     grid = grid._replace(per_mm=float(np.clip(1.15 * per_mm, COARSEST, FINEST)))
     flat = flatten.flattened(pixels, camera, grid, height)
-    seen.append(flat)
+    shown.append(flat)
     difference = flatten.differing(flatten.colours(flat), grid.per_mm)
     first = {}
     for family, count, reach in (("main", counts[0], MAIN_REACH_MM), ("cross", counts[1], CROSS_REACH_MM)):
@@ -97,13 +109,15 @@ def located(
     assert main is not None
     assert cross is not None
     told = {}
+    seam = seam_of(camera, lay, grid)
     for family, own, other, reach, sign in (
         ("main", main, cross, MAIN_REACH_MM, -1.0),
         ("cross", cross, main, CROSS_REACH_MM, 1.0),
     ):
         middle = sign * float(other.place[0] + other.place[-1]) / 2.0
-        shown = telling.upright(difference, grid, family)
-        again = telling.told(*shown, own, sign * other.place, reach, middle)
+        turned = telling.upright(difference, grid, family)
+        meets = seam if family == "main" else None
+        again = telling.told(*turned, own, sign * other.place, reach, middle, meets)
         if again is None:
             raise _uncounted(family, len(own.place), None)
         told[family] = again

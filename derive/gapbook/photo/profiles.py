@@ -18,6 +18,8 @@ SHORTEST_MM = 2.5
 BEYOND_MM = 7.0
 """Beyond the outermost crossing string a stretch reaches no further than this."""
 ROUNDS = 4
+MOST_LOPSIDED = 0.22
+"""What lies beside a string on one side only, as the gap between the pages, must not be higher than this part of it."""
 FURTHEST_MM = 1.1
 """A stretch further than this from where its string was looked for is no part of it."""
 
@@ -69,6 +71,7 @@ def stretches(picture: Image, grid: Grid, place: FloatArray, lean: FloatArray, c
     across = place[line] + lean[line] * along + shift
     limit = max(0.12, 2.5 * float(np.median(misfit)))
     good = (amplitude > 0.45) & (amplitude < 1.8) & (misfit < limit) & (np.abs(shift) < FURTHEST_MM)
+    good &= np.abs(_lopsided(profile) - _lopsided(shared[None])) < MOST_LOPSIDED
     return Stretches(line, along, across, amplitude, misfit, profile, good, shared)
 
 
@@ -109,6 +112,12 @@ def _fitted(raw: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatA
     profile = (moved - solved[2][:, None] - solved[3][:, None] * STEPS) / amplitude[:, None]
     usual = float(np.median(amplitude))
     return shift, amplitude / max(usual, 1e-6), misfit, profile, shared
+
+
+def _lopsided(profile: FloatArray) -> FloatArray:
+    """How much higher profiles [S, T] are just right of a string than just left of it [S]."""
+    right, left = (STEPS > 0.8) & (STEPS < 1.6), (STEPS < -0.8) & (STEPS > -1.6)
+    return np.asarray(profile[:, right].mean(axis=1) - profile[:, left].mean(axis=1))
 
 
 def _first_shift(raw: FloatArray) -> FloatArray:

@@ -21,14 +21,16 @@ from gapbook.science.grouping import BoolArray, FloatArray
 STATIONS_MM = (-80.0, 0.0, 80.0)
 MOST_CORNER_MM = 0.12
 """Corners may lie this far from where the adjusted pages have them, root mean square [mm]."""
-MOST_BOW_MM = 3.0
+MOST_BOW_MM = 1.5
 MOST_PULL = 4.0
 """Bars, and what else is known beforehand, may be off by so many of their standard uncertainties."""
 MOST_SHRUNK = 0.04
 CROOKED_MM = 0.35
 """A string's stretches may lie this far from its line, root mean square [mm]."""
 CROOKED_ONCE_MM = 0.8
-INFLATE_SCALE, INFLATE_POSITION = 1.4, 1.2
+CROOKED_TWICE_MM = 0.45
+"""Two neighbouring stretches further than this to the same side of their line are a crook, not a slip [mm]."""
+INFLATE_SCALE, INFLATE_POSITION = 1.1, 1.2
 """How much larger than the adjustment says errors are on rendered photographs (tests/bench/photo.py)."""
 GLARE_LEVEL, MOST_GLARE = 250, 0.015
 
@@ -177,13 +179,15 @@ def _sound(found: Located, family: str) -> BoolArray:
     for line in range(int(s.line.max()) + 1):
         mine = np.flatnonzero((s.line == line) & good)
         name = f"{'main' if family == 'main' else 'cross'} {line + 1}"
-        for _ in range(3):
+        for turn in range(3):
             if len(mine) < locating.LEAST_STRETCHES or np.ptp(s.along[mine]) < locating.LEAST_SPAN_MM:
                 some = f"{len(mine)} clear stretches on {name}"
                 raise refuse(
                     _why_few(found, family, line), some, f"{locating.LEAST_STRETCHES} over {locating.LEAST_SPAN_MM:g} mm"
                 )
             off = _off_line(s.along[mine], s.across[mine])
+            if turn == 0 and (crook := _crook(off)) > CROOKED_TWICE_MM:
+                raise refuse("crooked", f"{name} bends by {crook:.1f} mm", f"{CROOKED_TWICE_MM:g} mm or less")
             spread = max(0.05, 1.4826 * float(np.median(np.abs(off))))
             keep = np.abs(off) < max(4.0 * spread, 0.25)
             if keep.all():
@@ -195,6 +199,13 @@ def _sound(found: Located, family: str) -> BoolArray:
         good[(s.line == line)] = False
         good[mine] = True
     return good
+
+
+def _crook(off: FloatArray) -> float:
+    """By how much two neighbouring stretches, not the first or last ones, lie to the same side of their line [mm]."""
+    inner = off[1:-1]
+    same = np.minimum(np.abs(inner[:-1]), np.abs(inner[1:]))
+    return float(same[inner[:-1] * inner[1:] > 0.0].max(initial=0.0))
 
 
 def _why_few(found: Located, family: str, line: int) -> str:

@@ -68,7 +68,15 @@ def _margin(comb: Comb, place: FloatArray, ridge: FloatArray) -> float:
     return float(comb.strength.min()) - float((ridge[others] / comb.ridge).max(initial=0.0)) - 0.3 * max(0.0, uneven - 0.3)
 
 
-def told(difference: Image, grid: Grid, comb: Comb, crossing: FloatArray, reach: float, middle: float) -> Told | None:
+def told(
+    difference: Image,
+    grid: Grid,
+    comb: Comb,
+    crossing: FloatArray,
+    reach: float,
+    middle: float,
+    seam: tuple[float, float] | None,
+) -> Told | None:
     """Learn from a first comb how to tell its strings from the field, and look again; None if no comb is left.
 
     difference: colours less the field's, the family running down
@@ -76,6 +84,7 @@ def told(difference: Image, grid: Grid, comb: Comb, crossing: FloatArray, reach:
     comb: the first comb
     crossing: places along the family of the crossing strings [mm]
     reach, middle: along the family, as `combs.candidates` takes them
+    seam: as `combs.comb` takes it
     """
     rows = np.arange(0, grid.shape[0], max(1, round(0.5 * grid.per_mm)))
     along = grid.half[1] - (rows + 0.5) / grid.per_mm
@@ -100,7 +109,7 @@ def told(difference: Image, grid: Grid, comb: Comb, crossing: FloatArray, reach:
         return None
     picture = np.clip((difference - np.median(field, axis=0).astype(np.float32)) @ (way / scale).astype(np.float32), -0.5, 1.6)
     place, lean, ridge = combs.candidates(np.clip(picture, 0.0, None), grid, reach, middle)
-    again = combs.comb(place, lean, ridge, len(comb.place))
+    again = combs.comb(place, lean, ridge, len(comb.place), seam)
     return None if again is None else Told(picture, grid, again, float(np.sqrt(scale)), way)
 
 

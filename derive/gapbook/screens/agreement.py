@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from gapbook.intake.agreement import Agreement, Bias, Quantified, Steadiness
+from gapbook.intake.agreement import Against, Agreement, Bias, Quantified, Steadiness
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.screens import page
 from gapbook.screens.tables import grid
@@ -40,6 +40,7 @@ def screen(agreement: Agreement) -> list[RenderableType]:
         Text(),
         *_people(agreement),
         *_steadiness(agreement.repeatability),
+        *_against(agreement.against),
         *_biases(agreement.biases),
         *_faults(agreement),
     ]
@@ -71,6 +72,23 @@ def _steadiness(people: list[Steadiness]) -> list[RenderableType]:
         for label, one in zip(labels, told, strict=True)
     ]
     return [Text(heading, page.HEADING), grid(corner, ("repeat", "others", "readings", "freedom"), rows), Text()]
+
+
+def _against(rows: list[Against]) -> list[RenderableType]:
+    """Photographs beside a calliper, a line a quantity."""
+    lines = []
+    for one in rows:
+        shared = f"{plural(one.shared_parts, one.quantity, 'pitches' if one.quantity == 'pitch' else None)} read with both"
+        if one.difference is None or one.low is None or one.high is None or one.scatter is None:
+            lines.append(f"{one.instrument_kind} against {one.against}: {shared}, too few to say.")
+            continue
+        places = decimals_for((one.high - one.low) / 2.0)
+        mean, low, high = (signed(value, places, plus=True) for value in (one.difference, one.low, one.high))
+        lines.append(
+            f"{one.instrument_kind} against {one.against}, {one.quantity}: {mean} {one.unit} ({low} to {high}), "
+            f"scatter {_figure(one.scatter)} {one.unit}; {shared}."
+        )
+    return [*(Text(line) for line in lines), Text()] if lines else []
 
 
 def _faults(agreement: Agreement) -> list[RenderableType]:
