@@ -8,6 +8,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import struct
+import zlib
 from dataclasses import replace
 
 import numpy as np
@@ -85,6 +87,14 @@ def _jpeg(size=(1200, 900), **more):
     return out.getvalue()
 
 
+def _claimed(wide, high):
+    """A PNG of a few bytes that says it is so large (PNG specification, 11.2.2: IHDR)."""
+    head = b"IHDR" + struct.pack(">IIBBBBB", wide, high, 8, 2, 0, 0, 0)
+    data = b"IDAT" + zlib.compress(bytes(100))
+    parts = [struct.pack(">I", len(part) - 4) + part + struct.pack(">I", zlib.crc32(part)) for part in (head, data, b"IEND")]
+    return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
+
+
 def test_orientation_is_honoured_and_nothing_else_kept():
     exif = Image.Exif()
     exif[0x0112] = 6  # EXIF 2.32, tag Orientation: the right side is the top
@@ -104,9 +114,10 @@ def test_orientation_is_honoured_and_nothing_else_kept():
         (_jpeg()[:900], "picture-format"),
         (b"\0\0\0\x18ftypheic" + bytes(40), "picture-format"),
         (_jpeg((300, 200)), "picture-size"),
-        (_jpeg((20000, 20000), format="PNG", compress_level=9), "picture-size"),
+        (_claimed(9_000, 9_000), "picture-size"),
+        (_claimed(60_000, 60_000), "picture-size"),
     ],
-    ids=["text", "cut", "heic", "small", "bomb"],
+    ids=["text", "cut", "heic", "small", "large", "bomb"],
 )
 def test_files_that_are_no_usable_picture(content, code):
     with pytest.raises(GapbookError) as caught:
@@ -343,10 +354,13 @@ def test_bad_photographs_are_refused_or_read_right(name, seed):
     scene = photographed.bad(rng, name)
     picture = opening.opened(photographed.saved(photographed.render(scene), scene), "p")
     asked = reading.Asked(len(scene.mains), len(scene.crosses), scene.beam, photographed.bars(scene))
+    read, code = None, None
     try:
         read = reading.read([picture], asked)
     except refusals.RefusedError as error:
-        assert error.refusal.code in BAD_CODES[name]
+        code = error.refusal.code
+    if read is None:
+        assert code in BAD_CODES[name]
         return
     assert name not in ALWAYS
     mains, crosses = photographed.truth(scene)

@@ -62,6 +62,8 @@ def opened(content: bytes, name: str) -> Photograph:
                 pixels = np.asarray(upright.convert("RGB"))
     except GapbookError:
         raise
+    except Image.DecompressionBombError:
+        raise _too_large(name, "far more pixels than a phone's pictures have") from None
     except Exception as error:  # Pillow's decoders raise many kinds
         expected = "a whole JPEG or PNG"
         message = "it cannot be opened as a picture"
@@ -88,6 +90,11 @@ def _must_fit(size: tuple[int, int], name: str) -> None:
         )
     if pixels < LEAST_PIXELS:
         raise fail("picture-size", "the picture is too small", place=Place(name), found=found, expected="at least 0.4 Mpx")
+
+
+def _too_large(name: str, found: str) -> GapbookError:
+    fix = "Take it with the phone's usual resolution"
+    return fail("picture-size", "the picture is too large", place=Place(name), found=found, expected="at most 64 Mpx", fix=fix)
 
 
 def _focal(value: Any) -> float | None:
