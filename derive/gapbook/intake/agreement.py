@@ -314,8 +314,8 @@ def _against(sample: Sample, kinds: Sequence[str], first: str, second: str) -> I
     scatter = float(away.std(ddof=1)) if known else float("nan")
     half = student_quantile(CONFIDENCE, len(away) - 1) * scatter / len(away) ** 0.5 if known else float("nan")
     mean = float(away.mean()) if known else float("nan")
-    figures = [_known(value) for value in (mean, mean - half, mean + half, scatter)]
-    yield Against(first, second, sample.quantity, sample.unit, *figures, len(away))
+    low, high = _known(mean - half), _known(mean + half)
+    yield Against(first, second, sample.quantity, sample.unit, _known(mean), low, high, _known(scatter), len(away))
 
 
 def _means(each: Distinct, value: FloatArray) -> list[float]:

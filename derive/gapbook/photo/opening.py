@@ -84,10 +84,7 @@ def _must_fit(size: tuple[int, int], name: str) -> None:
     pixels = size[0] * size[1]
     found = f"{size[0]:,} by {size[1]:,} pixels"
     if pixels > MOST_PIXELS:
-        fix = "Take it with the phone's usual resolution"
-        raise fail(
-            "picture-size", "the picture is too large", place=Place(name), found=found, expected="at most 64 Mpx", fix=fix
-        )
+        raise _too_large(name, found)
     if pixels < LEAST_PIXELS:
         raise fail("picture-size", "the picture is too small", place=Place(name), found=found, expected="at least 0.4 Mpx")
 
