@@ -64,6 +64,7 @@ class Watch:
 
 
 DRILL = ("--pattern", "16x19", "--head", "98 sq in", "--centre", "11", "--sides", "+12%")
+PHOTO = ("--pattern", "16x19", "--beam", "23", "--bar-left", "270", "--bar-right", "270", "--contributor", "ada-moss")
 STARTED = ("--title", "Beds", "--licence", "CC0-1.0", "--who", "ada-moss", "--name", "Ada Moss")
 DECIDED = ("--reason", "read wrongly", "--who", "ole")
 
@@ -92,6 +93,8 @@ def commands(package: str, mine: str, out: Path) -> dict[str, list[str]]:
         "atlas": ["--out", str(out / "atlas"), *named],
         "near": ["one", *named],
         "drill": [*DRILL, "--out", str(out / "drilling.svg"), *named],
+        "pages": ["--out", str(out / "pages.pdf")],
+        "photo": [str(out / "bed.jpg"), *PHOTO, "--out", str(out / "bed"), *named],
         "start": [str(out / "club"), *STARTED],
         "convert": [*(f"{mine}/{one}.csv" for one in ("spacings", "specimens", "frames")), "--out", str(out / "made"), *named],
         "upgrade": named,

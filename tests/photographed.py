@@ -404,6 +404,14 @@ def truth(scene):
     return {h: one - one[0] for h, one in mains.items()}, c[0] - c
 
 
+@cache
+def example():
+    """A photograph's file, always the same, to be read with the options PHOTO of tests/opens.py."""
+    more = {"distance": 540.0, "tilt": 4.0, "beam": 23.0, "shrink": (1.0, 1.0, 1.0, 1.0), "bow": (0.2, -0.1)}
+    scene = invented(np.random.default_rng(21), 16, 19, **more)
+    return saved(render(scene), scene)
+
+
 STRINGS = ("white", "black", "natural", "yellow", "red", "silver")
 PATTERNS = ((16, 19), (16, 18), (18, 20), (16, 20), (14, 18))
 
@@ -465,4 +473,4 @@ def bad(rng, name):
     return invented(rng, mains, crosses, **({"distance": rng.uniform(500, 640)} | BAD[name](rng)))
 
 
-__all__ = ["BAD", "Scene", "bad", "bars", "invented", "render", "replace", "saved", "sound", "truth"]
+__all__ = ["BAD", "Scene", "bad", "bars", "example", "invented", "render", "replace", "saved", "sound", "truth"]

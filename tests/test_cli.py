@@ -13,6 +13,8 @@ import pytest
 
 from contributed import own, sent
 from gapbook.commands.app import COMMANDS
+from opens import PHOTO
+from photographed import example
 from running import ROOT, gapbook, started_anew
 
 QUESTION = "95-98 sq in, 16 mains, tighter centre than fern-98"
@@ -215,7 +217,8 @@ DOING = (
     ("correct", "fern-98", "--table", "frames", "--column", "mass_g", "--value", "321", *WHY),
     ("withdraw", "hit-001", *WHY), ("rename", "fern-98", "fern-98-retail", *WHY),
     ("merge", "scale-post", "scale-kitchen", *WHY), ("forget", "edric-sallow", *WHY),
-    ("history", "fern-98"), ("release", "0.2.0", "--out", "released"),
+    ("history", "fern-98"), ("release", "0.2.0", "--out", "released"), ("pages", "--out", "pages.pdf"),
+    ("photo", "bed.jpg", *PHOTO, "--on", "2026-05-04", "--out", "bed"),
 )  # fmt: skip
 
 
@@ -233,6 +236,7 @@ def test_a_fork_does_what_a_python_started_anew_does(copied, tmp_path, arguments
     contribution = own()
     contribution.add("testers", tester_id="bo", style="flat", own_frame="none")
     sent(contribution, copied / "sent")
+    (copied / "bed.jpg").write_bytes(example())
     did = []
     for way in (gapbook, started_anew):
         folder = shutil.copytree(copied, tmp_path / way.__name__)

@@ -16,6 +16,7 @@ import pytest
 from contributed import even_bed, package_in, sent
 from gapbook.commands.app import COMMANDS
 from opens import ROOT, commands
+from photographed import example
 
 pytestmark = [
     pytest.mark.slow,
@@ -28,9 +29,10 @@ def told(tmp_path_factory) -> dict[str, dict]:
     """By command: its exit status, and what it touched outside."""
     scratch = tmp_path_factory.mktemp("opens")
     package = package_in(scratch / "package").root
-    mine = sent(even_bed("three", "three-a"), scratch / "mine")
     for name in ("out", "here"):
         (scratch / name).mkdir()
+    (scratch / "out" / "bed.jpg").write_bytes(example())
+    mine = sent(even_bed("three", "three-a"), scratch / "mine")
     run = subprocess.run(
         [sys.executable, str(ROOT / "tests" / "opens.py"), str(package), str(mine), str(scratch / "out")],
         env={**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT / "derive"), str(ROOT / "tests")])},

@@ -14,7 +14,7 @@ import pytest
 from contributed import even_bed, package_in, sent, state
 from gapbook.commands import app
 from gapbook.tables.package import Package
-from opens import DECIDED, DRILL, STARTED
+from opens import DECIDED, DRILL, PHOTO, STARTED
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -201,6 +201,8 @@ NAMES = [
     ("forget", "ida", "--reason", "no longer reads", "--who", "{name}"),
     ("history", "{name}"),
     ("release", "{name}", "--out", "{out}/released"),
+    ("pages", "--out", "{out}/{name}.pdf"),
+    ("photo", "{name}", *PHOTO, "--out", "{out}/bed"),
     ("release", "1.5.0", "--out", "{out}/{name}"),
     ("release", "1.5.0", "--out", "{out}/released", "--since", "{name}"),
     ("{name}",),

@@ -100,7 +100,7 @@ def read(
     cv2 = opencv()
     pages = []
     for one in photographs:
-        tell(f"looking for the pages in {one.name}")
+        tell("looking for the pages")
         pages.append(marks.found(cv2.cvtColor(one.pixels, cv2.COLOR_RGB2GRAY)))
     lay = _lay(photographs, pages, asked)
     tell("placing the camera")
@@ -108,7 +108,7 @@ def read(
     _must_lie_well(first, pages, lay)
     located = []
     for one, camera, page in zip(photographs, first.cameras, pages, strict=True):
-        tell(f"looking for strings in {one.name}")
+        tell("looking for the strings")
         found = locating.located(one.pixels, camera, first, page.per_mm, (asked.mains, asked.crosses), asked.tip, seen)
         located.append(found)
         _must_be_on_pages(found, lay.paper, first)
