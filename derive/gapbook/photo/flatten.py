@@ -60,12 +60,24 @@ class Grid(NamedTuple):
 
 
 def pixels_of(camera: Camera, grid: Grid, points: FloatArray, height: float) -> FloatArray:
-    """Where a camera sees points of the head [N, 2], which lie at this height [mm]; pixels [N, 2]."""
+    """Where a camera sees points of the head; pixels [N, 2].
+
+    camera: the camera
+    grid: of head coordinates
+    points: head coordinates [N, 2] in mm
+    height: at which they lie over the pages [mm]
+    """
     return seen(camera, np.column_stack([grid.world(points), np.full(len(points), height)]))
 
 
 def flattened(pixels: Pixels, camera: Camera, grid: Grid, height: float) -> Pixels:
-    """The photograph as seen from straight above in the plane at this height. What it does not show is black."""
+    """The photograph as seen from straight above in one plane. What it does not show is black.
+
+    pixels: the photograph [H, W, 3]
+    camera: its camera
+    grid: how the picture is laid out
+    height: of the plane over the pages [mm]
+    """
     cv2 = opencv()
     high, wide = grid.shape
     step = 8

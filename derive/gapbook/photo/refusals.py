@@ -49,5 +49,11 @@ class RefusedError(Exception):
 
 
 def refuse(code: str, found: str, expected: str, hint: str = "") -> RefusedError:
-    """The error for a photograph that is not read; `hint` comes before the usual fix."""
+    """The error for a photograph that is not read.
+
+    code: one of FIXES
+    found: what was seen
+    expected: what a photograph needs
+    hint: words that come before the usual fix
+    """
     return RefusedError(Refusal(code, found, expected, f"{hint}{FIXES[code]}"))
