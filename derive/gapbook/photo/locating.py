@@ -18,14 +18,16 @@ from gapbook.science.grouping import FloatArray
 HALF_MM = (150.0, 175.0)
 COARSE = 2.0
 FINEST, COARSEST = 6.0, 3.0
-NEEDED_APART = 3.0
+NEEDED_APART = 3.5
 """Strings have to lie this many standard deviations of the field from it."""
 LEAST_STRETCHES = 5
 LEAST_SPAN_MM = 90.0
 """A string needs this many sound stretches, over this length."""
 MOST_FLANK = 0.16
 """Beside a string, a ridge as high as this part of the string's own is a shadow or a second string."""
-MOST_MISFIT = 0.30
+MOST_TREND = 0.02
+"""From the middle of a family to its outer strings, the two flanks of a string may come to differ by this part of it: on rendered
+photographs in soft light it is 0.01 at most, under a near hard lamp 0.03 and more."""
 QUARTERS = {"up": 0, "left": 1, "down": 2, "right": 3}
 
 
@@ -173,6 +175,28 @@ def must_be_clean(family: str, found: Family) -> None:
     if flank > MOST_FLANK:
         what = "mains" if family == "main" else "crosses"
         raise refuse("shadows", f"lines beside the {what} that are {flank:.0%} as strong as these", f"{MOST_FLANK:.0%} or less")
+    trend = flank_trend(s)
+    if trend > MOST_TREND:
+        what = "mains" if family == "main" else "crosses"
+        found_ = f"shadows that spread the {what}: flanks differ by {trend:.1%} more at the outer ones"
+        raise refuse("shadows", found_, f"{MOST_TREND:.0%} or less")
+
+
+def flank_trend(s: Stretches) -> float:
+    """How much the difference of a string's two flanks changes over the family, from its middle to an outer string.
+
+    Shadows of a near lamp fall to the left of strings at the left and to the right of those at the right: they spread the comb.
+    """
+    place, away = [], []
+    for line in np.unique(s.line):
+        mine = (s.line == line) & s.good
+        if mine.sum() >= 3:
+            place.append(float(np.mean(s.across[mine])))
+            away.append(float(profiles.lopsided(np.median(s.profile[mine], axis=0)[None])[0]))
+    if len(place) < 4:
+        return 0.0
+    about = np.array(place) - np.mean(place)
+    return float(abs(np.polyfit(about, away, 1)[0]) * np.abs(about).max())
 
 
 def flank_ridge(s: Stretches) -> float:

@@ -71,7 +71,7 @@ def stretches(picture: Image, grid: Grid, place: FloatArray, lean: FloatArray, c
     across = place[line] + lean[line] * along + shift
     limit = max(0.12, 2.5 * float(np.median(misfit)))
     good = (amplitude > 0.45) & (amplitude < 1.8) & (misfit < limit) & (np.abs(shift) < FURTHEST_MM)
-    good &= np.abs(_lopsided(profile) - _lopsided(shared[None])) < MOST_LOPSIDED
+    good &= np.abs(lopsided(profile) - lopsided(shared[None])) < MOST_LOPSIDED
     return Stretches(line, along, across, amplitude, misfit, profile, good, shared)
 
 
@@ -114,7 +114,7 @@ def _fitted(raw: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatA
     return shift, amplitude / max(usual, 1e-6), misfit, profile, shared
 
 
-def _lopsided(profile: FloatArray) -> FloatArray:
+def lopsided(profile: FloatArray) -> FloatArray:
     """How much higher profiles [S, T] are just right of a string than just left of it [S]."""
     right, left = (STEPS > 0.8) & (STEPS < 1.6), (STEPS < -0.8) & (STEPS > -1.6)
     return np.asarray(profile[:, right].mean(axis=1) - profile[:, left].mean(axis=1))

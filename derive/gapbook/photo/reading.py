@@ -330,6 +330,7 @@ def _stated(
         "out_of_line_mm": round(float(np.sqrt(np.mean(whole.across**2))), 3),
         "apart": round(min(min(one.main.told.apart, one.cross.told.apart) for one in located), 2),
         "flank": round(max(locating.flank_ridge(getattr(one, f).stretches) for one in located for f in ("main", "cross")), 3),
+        "trend": round(max(locating.flank_trend(getattr(one, f).stretches) for one in located for f in ("main", "cross")), 4),
         "bow_mm": [round(float(one), 2) for one in whole.bow_mm],
         "print_scales": [round(float(one), 5) for one in whole.scales],
     }
