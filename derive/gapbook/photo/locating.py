@@ -26,8 +26,9 @@ LEAST_SPAN_MM = 90.0
 MOST_FLANK = 0.16
 """Beside a string, a ridge as high as this part of the string's own is a shadow or a second string."""
 MOST_TREND = 0.02
-"""From the middle of a family to its outer strings, the two flanks of a string may come to differ by this part of it: on rendered
-photographs in soft light it is 0.01 at most, under a near hard lamp 0.03 and more."""
+"""From the middle of a family to its outer strings, the two flanks of a string may come to differ by this part of it. On
+rendered photographs it is 0.01 at most in soft light, and 0.03 or more under a near hard lamp.
+"""
 QUARTERS = {"up": 0, "left": 1, "down": 2, "right": 3}
 
 
