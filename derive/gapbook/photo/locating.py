@@ -156,9 +156,6 @@ def _must_be_told(family: str, told: Told) -> None:
     """RefusedError unless strings stand out from the field, all of them, and no other line as they do."""
     comb = told.comb
     count = len(comb.place)
-    if told.apart < NEEDED_APART:
-        found = f"{'mains' if family == 'main' else 'crosses'} {told.apart:.1f} times the field's own scatter away from it"
-        raise refuse("contrast", found, f"{NEEDED_APART:g} times or more")
     if comb.likely >= 1.6 * count:
         raise refuse("second-comb", f"about {comb.likely} lines where {count} were declared", f"{count}")
     if comb.likely != count or comb.strength.min() < combs.STRONG:
@@ -167,6 +164,9 @@ def _must_be_told(family: str, told: Told) -> None:
     steps = np.log(np.diff(comb.place))
     if np.abs(np.diff(steps)).max() > 0.55:
         raise refuse("count", "a gap far wider or narrower than its neighbours", f"{count} strings whose gaps change gradually")
+    if told.apart < NEEDED_APART:
+        found = f"{'mains' if family == 'main' else 'crosses'} {told.apart:.1f} times the field's own scatter away from it"
+        raise refuse("contrast", found, f"{NEEDED_APART:g} times or more")
 
 
 def must_be_clean(family: str, found: Family) -> None:

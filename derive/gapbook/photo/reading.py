@@ -24,7 +24,7 @@ MOST_CORNER_MM = 0.12
 MOST_BOW_MM = 1.5
 MOST_PULL = 4.0
 """Bars, and what else is known beforehand, may be off by so many of their standard uncertainties."""
-MOST_SHRUNK = 0.04
+MOST_SHRUNK, MOST_UNLIKE = 0.04, 0.02
 CROOKED_MM = 0.35
 """A string's stretches may lie this far from its line, root mean square [mm]."""
 CROOKED_ONCE_MM = 0.8
@@ -125,6 +125,8 @@ def _lay(photographs: Sequence[Photograph], pages: Sequence[marks.Found], asked:
     for side, bar in zip(("left", "right"), asked.bars, strict=True):
         if abs(bar / paper.bar_mm - 1.0) > MOST_SHRUNK:
             raise refuse("scales", f"bar-{side} {bar:g} mm", f"{paper.bar_mm:g} mm within {MOST_SHRUNK:.0%}")
+    if abs(asked.bars[0] / asked.bars[1] - 1.0) > MOST_UNLIKE:
+        raise refuse("scales", f"bars of {asked.bars[0]:g} and {asked.bars[1]:g} mm", f"bars alike within {MOST_UNLIKE:.0%}")
     high, wide = photographs[0].pixels.shape[:2]
     said = [one.focal_35mm for one in photographs if one.focal_35mm is not None]
     focal, u_focal = adjustment.expected_focal(said[0] if said else None, (wide, high))
