@@ -17,7 +17,8 @@ A study has "quantity" (gap, pitch, or one of the readings'), "unit", "instrumen
 "contributor_id", "quantity", "unit", "bias", "low", "high", "freedom", "shared_parts", "against"; people, as the ± of beds
 takes them, "instrument_kind", "seen", "freedom", "used" [mm]; "against" has photographs beside a calliper where beds were
 read with both, "instrument_kind", "against", "quantity", "unit", "difference", "low", "high", "scatter", "shared_parts";
-placement is how far strings are taken to be out of place [mm]. null: too few readings to say. "faults" counts faults that keep rows out; `gapbook check` names them."""
+placement is how far strings are taken to be out of place [mm]. null: too few readings to say. "faults" counts faults that
+keep rows out; `gapbook check` names them."""
 
 
 def agreement(package: PackageOption = None, as_json: JsonOption = False) -> None:
