@@ -31,7 +31,7 @@ CROOKED_ONCE_MM = 0.8
 CROOKED_TWICE_MM = 0.45
 """Two neighbouring stretches further than this to the same side of their line are a crook, not a slip [mm]."""
 INFLATE_SCALE, INFLATE_POSITION = 1.1, 1.2
-"""How much larger than the adjustment says errors are on rendered photographs (tests/bench/photo.py)."""
+"""How much larger errors are than the adjustment says: set on some thirty rendered photographs."""
 GLARE_LEVEL, MOST_GLARE = 250, 0.015
 
 
