@@ -6,7 +6,7 @@ follow from what comes back.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Generator, Mapping, Sequence
+from collections.abc import Callable, Collection, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from functools import partial
@@ -61,19 +61,33 @@ def _computed(package: Package, wanted: Collection[str], workers: int | None) ->
         reading = reader.submit(read_table, package, "spacings") if passes else None
         catalogue = read_catalogue(package)
         must_have_heads(catalogue)
-        ids = catalogue.specimens.ids
         with engine(workers) as mapped:  # processes start now: from here on this one keeps only one core busy
             if reading:
                 measure, tasks = _second_pass(package, catalogue, reading.result())
                 solving = mapped(partial(measure, wanted=[MECHANICS]), tasks if MECHANICS in wanted else ())
-            if BEDS in wanted:
-                measured = derivation.together(map(partial(measure, wanted=[BEDS]), tasks), ids)
-                yield "beds", beds_table(package, catalogue, measured)
-                yield "scores", scores_table(package, catalogue, measured)
-            if "handling" in wanted:
-                yield "handling", handling_table(package, catalogue)
-            if MECHANICS in wanted:
-                yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solving, ids))
+            first = map(partial(measure, wanted=[BEDS]), tasks if BEDS in wanted else ()) if reading else ()
+            yield from tables_of(package, catalogue, wanted, lambda part: first if part == BEDS else solving)
+
+
+def tables_of(
+    package: Package, catalogue: RawTables, wanted: Collection[str], measured: Callable[[str], Iterable[Measured]]
+) -> Generator[tuple[str, pa.Table]]:
+    """The derived tables one by one, mechanics last.
+
+    package: whose schemas they have
+    catalogue: the small tables
+    wanted: of PARTS
+    measured: the measured beds, in parts, of BEDS or of MECHANICS
+    """
+    ids = catalogue.specimens.ids
+    if BEDS in wanted:
+        beds = derivation.together(measured(BEDS), ids)
+        yield "beds", beds_table(package, catalogue, beds)
+        yield "scores", scores_table(package, catalogue, beds)
+    if "handling" in wanted:
+        yield "handling", handling_table(package, catalogue)
+    if MECHANICS in wanted:
+        yield MECHANICS, mechanics_table(package, catalogue, derivation.together(measured(MECHANICS), ids))
 
 
 def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
