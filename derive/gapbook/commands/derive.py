@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -31,6 +32,8 @@ JSON: {"drift": [{"table", "row_key", "kind", "columns"}], "package"}; kind is "
 With --out DIR the tables are written there, as Parquet or CSV, and the package stays as it is; DIR is new or empty, or holds
 what was written so before. JSON: {"out", "rows": {TABLE: N}, "package"}.
 
+With --memory, spacings larger than that are dealt into temporary files first and gone over file by file, by one process.
+
 --engine spark (pip install 'gapbook[spark]', Java 17 or newer) goes over spacings that outgrow one machine. Specimens that
 cannot be used are then left out, and DIR has a table `rejects` that names each, why, and how to mend it."""
 Engine = StrEnum("Engine", ["local", "spark"])
@@ -47,6 +50,9 @@ def derive(
     spacings: Annotated[
         str | None, typer.Option("--spacings", metavar="URI", help="Parquet that Spark reads instead of the package's.")
     ] = None,
+    memory: Annotated[
+        str | None, typer.Option("--memory", metavar="SIZE", help="About how much memory to take, as 800MB or 1GB.")
+    ] = None,
     package: PackageOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -57,8 +63,10 @@ def derive(
     _must_go_together(
         {"--check with --out": check and out is not None, "--csv without --out": as_csv and out is None}
         | {"--engine spark without --out": is_spark and out is None}
+        | {"--memory with --check or --engine spark": memory is not None and (check or is_spark)}
         | {"--master, --parts or --spacings without --engine spark": any((master, parts, spacings)) and not is_spark}
     )
+    size = None if memory is None else _bytes(memory)
     opened = open_package(package)
     if check:
         _check(opened, part, as_json)
@@ -67,19 +75,27 @@ def derive(
         from gapbook.tables.derived_out import Cluster, derive_into  # late: see shared
 
         cluster = Cluster(master, parts, spacings) if is_spark else None
-        rows = derive_into(opened, out, part, "csv" if as_csv else "parquet", cluster)
+        rows = derive_into(opened, out, part, "csv" if as_csv else "parquet", cluster, size)
         with outcome():
             if as_json:
                 print_json({"out": str(out), "rows": rows, "package": package_document(opened)})
             else:
                 print_rows({f"{out / 'data' / name}.{'csv' if as_csv else 'parquet'}": count for name, count in rows.items()})
         return
-    rows = derived.derive(opened, part)
+    rows = derived.derive(opened, part, memory=size)
     with outcome():
         if as_json:
             print_json({"written": rows, "package": package_document(opened)})
         else:
             print_rows({opened.shown(name): count for name, count in rows.items()})
+
+
+def _bytes(text: str) -> int:
+    """A size in bytes. GapbookError unless it is a number and one of MB and GB."""
+    found = re.fullmatch(r"(\d+(?:\.\d+)?) ?(MB|GB)", text.strip(), re.ASCII | re.IGNORECASE)
+    if found is None:
+        raise fail("usage", "no size", found=repr(text), expected="a number of MB or GB, as 800MB or 1GB")
+    return int(float(found[1]) * (1e6 if found[2].upper() == "MB" else 1e9))
 
 
 def _must_go_together(refused: dict[str, bool]) -> None:

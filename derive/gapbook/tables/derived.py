@@ -20,7 +20,7 @@ from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.mechanics import RESPONSES
 from gapbook.science.scores import LN10, frame_scores, specimen_spread
-from gapbook.tables import derivation
+from gapbook.tables import dealing, derivation
 from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns, shared_texts
@@ -42,20 +42,32 @@ Common practice, no source.
 _NOTHING = np.zeros(0)
 
 
-def compute(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, pa.Table]:
+def compute(
+    package: Package, parts: Sequence[str] | None = None, workers: int | None = None, memory: int | None = None
+) -> dict[str, pa.Table]:
     """The derived tables by name. GapbookError on a catalogue that cannot be used.
 
+    package: the package
     parts: of PARTS; all that the package describes if None
     workers: processes that solve mechanics; if None, as many as are worth while
+    memory: about how many bytes the process may take, so that spacings are dealt into files first; if None, as many as it needs
     """
-    return dict(_computed(package, _wanted(package, parts), workers))
+    return dict(_computed(package, _wanted(package, parts), workers, memory))
 
 
-def _computed(package: Package, wanted: Collection[str], workers: int | None) -> Generator[tuple[str, pa.Table]]:
+def _computed(
+    package: Package, wanted: Collection[str], workers: int | None, memory: int | None
+) -> Generator[tuple[str, pa.Table]]:
     """The derived tables one by one. Mechanics come last: a pool solves them while this process makes the other tables, and
     while the caller writes those.
     """
     passes = [part for part in wanted if part in (BEDS, MECHANICS)]
+    if memory is not None:
+        catalogue = read_catalogue(package)
+        must_have_heads(catalogue)
+        within = list(dealing.measure(package, catalogue, passes, memory)) if passes else []
+        yield from tables_of(package, catalogue, wanted, lambda part: within)
+        return
     workers = workers_for(package, passes) if workers is None else workers
     with ThreadPoolExecutor(1) as reader:
         reading = reader.submit(read_table, package, "spacings") if passes else None
@@ -106,16 +118,21 @@ def _second_pass(
     return derivation.measuring(catalogue, gathered.pooled), list(derivation.tasks(catalogue, gathered.blocks))
 
 
-def derive(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, int]:
+def derive(
+    package: Package, parts: Sequence[str] | None = None, workers: int | None = None, memory: int | None = None
+) -> dict[str, int]:
     """Recompute and write the derived tables; rows written by table. Nothing is written unless all can be computed.
 
-    parts, workers: as of `compute`
+    package: the package
+    parts: as of `compute`
+    workers: likewise
+    memory: likewise
     """
     must_be_writable(package)
     pa.array(_NOTHING)  # imports numpy.ma, and pandas if there is any: once, and where an interrupt is not lost
     wanted, rows = _wanted(package, parts), dict[str, int]()
     with changing(package, "gapbook derive") as change:
-        with closing(_computed(package, wanted, workers)) as tables:
+        with closing(_computed(package, wanted, workers, memory)) as tables:
             for name, data in tables:
                 _write(change, name, data)
                 rows[name] = data.num_rows

@@ -61,6 +61,7 @@ def derive_into(
     parts: Sequence[str] | None = None,
     form: str = PARQUET,
     cluster: Cluster | None = None,
+    memory: int | None = None,
 ) -> dict[str, int]:
     """Derive tables into a folder, whole or not at all; rows written by table.
 
@@ -69,12 +70,13 @@ def derive_into(
     parts: of derived.PARTS; all if None
     form: PARQUET or CSV
     cluster: how Spark goes over the spacings, which gives a table of rejects, too; None for this machine alone
+    memory: as of `derived.compute`
 
     GapbookError on a catalogue that cannot be used; with Spark, only if it is one of the small tables.
     """
     shaped = with_derived(package)
     wanted = parts or PARTS
-    tables = compute(shaped, wanted) if cluster is None else _by_spark(shaped, wanted, cluster)
+    tables = compute(shaped, wanted, memory=memory) if cluster is None else _by_spark(shaped, wanted, cluster)
     return write_folder(shaped, out, _items(shaped, tables, form), form=form)
 
 
