@@ -22,7 +22,7 @@ from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.batches import SPACINGS, Job, first_pass, job_of, pooled_of, second_pass
 from gapbook.tables.catalogue import RawTables
 from gapbook.tables.derivation import Measured, Sums
-from gapbook.tables.files import open_file
+from gapbook.tables.files import ANY_SIZE, open_file
 from gapbook.tables.package import Package
 from gapbook.tables.records import LONGEST_HEADER, schema_header
 from gapbook.tables.units import NAMED
@@ -98,7 +98,7 @@ def _pieces(package: Package, names: list[str]) -> Iterator[pa.RecordBatch]:
     shown = package.shown(SPACINGS)
     try:
         for path in package.paths(SPACINGS):
-            with open_file(path, shown, package.root) as stream:
+            with open_file(path, shown, package.root, ANY_SIZE) as stream:
                 if package.is_parquet(SPACINGS):
                     yield from _of_parquet(stream, names, shown)
                     continue

@@ -14,7 +14,7 @@ from functools import partial
 import numpy as np
 import pyarrow as pa
 
-from gapbook.errors import fail
+from gapbook.errors import Place, fail
 from gapbook.science import outline, scores
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.grouping import FloatArray, IntArray
@@ -25,6 +25,7 @@ from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns, shared_texts
 from gapbook.tables.engines import engine, workers_for
+from gapbook.tables.files import LARGEST_TABLE
 from gapbook.tables.freshness import DIGESTS, write_digests
 from gapbook.tables.handling import handling_table
 from gapbook.tables.package import Package, must_be_writable
@@ -68,6 +69,9 @@ def _computed(
         within = list(dealing.measure(package, catalogue, passes, memory)) if passes else []
         yield from tables_of(package, catalogue, wanted, lambda part: within)
         return
+    if passes and max((path.stat().st_size for path in package.paths("spacings") if path.is_file()), default=0) > LARGEST_TABLE:
+        fix = "Derive with --memory, which reads it piece by piece, or with --engine spark"
+        raise fail("unreadable", "the file is too large to be read whole", place=Place(package.shown("spacings")), fix=fix)
     workers = workers_for(package, passes) if workers is None else workers
     with ThreadPoolExecutor(1) as reader:
         reading = reader.submit(read_table, package, "spacings") if passes else None

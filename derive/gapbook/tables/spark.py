@@ -26,6 +26,7 @@ from gapbook.errors import GapbookError, Place, Problem, fail
 from gapbook.tables.batches import REJECTS, SPACINGS, first_pass, job_of, pooled_of, second_pass
 from gapbook.tables.catalogue import RawTables
 from gapbook.tables.derivation import Measured, Pooled
+from gapbook.tables.files import ANY_SIZE, open_file
 from gapbook.tables.package import Package
 from gapbook.tables.records import LONGEST_HEADER, schema_header
 
@@ -127,7 +128,7 @@ def _rows(spark: Any, package: Package, spacings: str | None) -> Any:
                 Problem("header", f"columns are missing: {', '.join(missing)}", place, expected=", ".join(names))
             )
         return found.select(*names)
-    with package.open(SPACINGS) as stream:
+    with open_file(package.path(SPACINGS), package.shown(SPACINGS), package.root, ANY_SIZE) as stream:
         schema_header(stream.read(LONGEST_HEADER), package.shown(SPACINGS), package.schema(SPACINGS))
     columns = ", ".join(f"`{name}` string" for name in (*names, _BROKEN))
     reader = spark.read.schema(columns).options(
