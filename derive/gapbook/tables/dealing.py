@@ -29,7 +29,7 @@ from gapbook.tables.units import NAMED
 
 BASE = 300 << 20
 """Bytes that the program and its libraries take, about."""
-OF_BED = 6 << 10
+OF_BED = 9 << 10
 """Bytes that a measured bed takes until all tables are written, about."""
 OF_ROW = 700
 """Bytes that a row of spacings takes while it is judged and averaged, about."""
