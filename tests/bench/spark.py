@@ -19,7 +19,6 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
 ADOPT = 36
 """PR_SET_CHILD_SUBREAPER of Linux' prctl."""
 TABLES = ("beds", "scores", "handling", "mechanics")
