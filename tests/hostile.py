@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import signal
@@ -9,6 +10,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+import time
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
@@ -70,13 +72,23 @@ def gapbook_alone(*arguments: object, cwd: Path = ROOT) -> Run:
         process = subprocess.Popen(command, cwd=cwd, env=env, stdout=out, stderr=error)
         stop = threading.Timer(SECONDS, process.kill)
         stop.start()
-        _, status, used = os.wait4(process.pid, 0)
+        memory = 0.0
+        while process.poll() is None:  # not of rusage, which counts what this process had when it started the other one
+            memory = max(memory, _most(process.pid))
+            time.sleep(0.01)
         stop.cancel()
-        process.returncode = os.waitstatus_to_exitcode(status)
         for stream in (out, error):
             stream.seek(0)
-        memory = used.ru_maxrss / (1e6 if sys.platform == "darwin" else 1e3)
         return Run(process.returncode, out.read(), error.read(), memory)
+
+
+def _most(pid: int) -> float:
+    """The most memory that a process has had so far [MB]; 0 where the system does not tell."""
+    with contextlib.suppress(OSError):
+        for line in Path(f"/proc/{pid}/status").read_text(encoding="ascii", errors="replace").splitlines():
+            if line.startswith("VmHWM:"):
+                return float(line.split()[1]) / 1e3
+    return 0.0
 
 
 def refused(run: Run, *words: str) -> None:

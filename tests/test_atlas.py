@@ -18,6 +18,7 @@ from gapbook.errors import GapbookError
 from gapbook.pictures.atlas import data as coding
 from gapbook.pictures.atlas import write
 from gapbook.pictures.atlas.writing import MARK, SCRIPTS, as_data, script_of
+from gapbook.signs import safe
 from gapbook.tables.copies import read_bed
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
@@ -122,7 +123,7 @@ def test_too_many_beds_are_left_out_and_that_is_said(package):
 def test_no_text_of_the_data_ends_the_data(hostile):
     coded = as_data({"model": hostile})
     assert not {"<", "\u2028"} & set(coded)
-    assert json.loads(coded) == {"model": hostile}
+    assert json.loads(coded) == {"model": safe(hostile)}
 
 
 def test_a_page_that_is_no_atlas_is_not_written_over(package, tmp_path):

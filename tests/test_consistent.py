@@ -88,7 +88,8 @@ def test_a_command_reads_anew_when_the_package_was_changed(monkeypatch):
     calls = []
 
     def build(names):
-        def command():
+        def command(prog_name):
+            assert prog_name == "gapbook"
             calls.append(names)
             if len(calls) < 3:
                 raise fail("package-changed", "changed")
@@ -103,7 +104,7 @@ def test_a_command_reads_anew_when_the_package_was_changed(monkeypatch):
         app._run(("ask",))
 
 
-def _always_changed() -> None:
+def _always_changed(prog_name: str) -> None:
     from gapbook.errors import fail
 
     raise fail("package-changed", "changed")

@@ -14,7 +14,7 @@ import pytest
 from demo_rows import ROOT, rows_of
 from gapbook.errors import GapbookError
 from gapbook.intake.entering import Entry, enter, split
-from gapbook.questions.measuring_sheet import Wishes, session, write
+from gapbook.questions.measuring_sheet import Wishes, session, tables, write_tables
 from gapbook.tables.opening import open_package
 from gapbook.tables.store import Store
 
@@ -35,7 +35,7 @@ def sheet(store, tmp_path):
         planned = session(
             store, "fern-98", Wishes(contributor="ada-moss", kind=kind, unit=unit, stations="0", taken_on="2026-05-04")
         )
-        write(planned, store.package, tmp_path / "sheet-csv")
+        write_tables(tables(planned), store.package, tmp_path / "sheet-csv")
         return tmp_path / "sheet-csv"
 
     return make

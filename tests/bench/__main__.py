@@ -161,6 +161,8 @@ def main() -> None:
     parser.add_argument("--atlas", type=int, metavar="N", help="only time the page of an invented package of about N frames")
     parser.add_argument("--calibration", type=int, metavar="N", help="only say how often verdicts are right (60)")
     parser.add_argument("--coverage", type=int, metavar="N", help="only say how often intervals of relate hold (500)")
+    parser.add_argument("--spark", type=int, metavar="N", help="only derive N specimens here and by Spark (20,000)")
+    parser.add_argument("--memory", metavar="SIZE", help="with --spark: also here within so much memory, as 1GB")
     parser.add_argument("--mutants", action="store_true", help="only change lines of science/ and see whether tests notice")
     parser.add_argument("--sample", type=int, metavar="N", help="with --mutants: how many (default 200; 0 for all)")
     parser.add_argument("--seed", type=int, default=1, help="with --mutants: of the sample")
@@ -169,6 +171,11 @@ def main() -> None:
     given = parser.parse_args()
     if given.clean:
         print(run(sys.executable, "-m", "bench.clean", str(given.clean)), end="")
+        return
+    if given.spark:
+        with tempfile.TemporaryDirectory(prefix="gapbook-bench-") as scratch:
+            limit = ["--memory", given.memory] if given.memory else []
+            print(run(sys.executable, "-m", "bench.spark", str(invented(Path(scratch), given.spark)), *limit), end="")
         return
     if given.atlas:
         bench_page(given.atlas)

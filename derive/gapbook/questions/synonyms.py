@@ -87,7 +87,6 @@ UNIT_SYNONYMS: dict[str, tuple[str, ...]] = {
         "per square centimetres",
         "per square centimeter",
         "per square cm",
-        "per sq cm",
         "a square cm",
     ),
     "kg": ("kilo",),

@@ -6,26 +6,28 @@ follow from what comes back.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Generator, Mapping, Sequence
+from collections.abc import Callable, Collection, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from functools import partial
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
 
-from gapbook.errors import fail
+from gapbook.errors import Place, fail
 from gapbook.progress import counted, report
 from gapbook.science import outline, scores
 from gapbook.science.beds import SCORE_NAMES
 from gapbook.science.grouping import FloatArray, IntArray
 from gapbook.science.mechanics import RESPONSES
 from gapbook.science.scores import LN10, frame_scores, specimen_spread
-from gapbook.tables import derivation
+from gapbook.tables import dealing, derivation
 from gapbook.tables.catalogue import RawTables, must_have_heads, read_catalogue
 from gapbook.tables.copies import MECHANICS_COLUMNS
 from gapbook.tables.derivation import BEDS, MECHANICS, Measured, beds_table, order_of, score_columns, shared_texts
 from gapbook.tables.engines import engine, workers_for
+from gapbook.tables.files import LARGEST_TABLE
 from gapbook.tables.freshness import write_digests
 from gapbook.tables.handling import handling_table
 from gapbook.tables.package import DIGESTS, Package, must_be_writable
@@ -43,41 +45,73 @@ Common practice, no source.
 _NOTHING = np.zeros(0)
 
 
-def compute(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, pa.Table]:
+def compute(
+    package: Package, parts: Sequence[str] | None = None, workers: int | None = None, memory: int | None = None
+) -> dict[str, pa.Table]:
     """The derived tables by name. GapbookError on a catalogue that cannot be used.
 
+    package: the package
     parts: of PARTS; all that the package describes if None
     workers: processes that solve mechanics; if None, as many as are worth while
+    memory: about how many bytes the process may take, so that spacings are dealt into files first; if None, as many as it needs
     """
-    return dict(_computed(package, _wanted(package, parts), workers))
+    return dict(_computed(package, _wanted(package, parts), workers, memory))
 
 
-def _computed(package: Package, wanted: Collection[str], workers: int | None) -> Generator[tuple[str, pa.Table]]:
+def _computed(
+    package: Package, wanted: Collection[str], workers: int | None, memory: int | None
+) -> Generator[tuple[str, pa.Table]]:
     """The derived tables one by one. Mechanics come last: a pool solves them while this process makes the other tables, and
     while the caller writes those.
     """
     report("reading")
     passes = [part for part in wanted if part in (BEDS, MECHANICS)]
+    if memory is not None:
+        catalogue = read_catalogue(package)
+        must_have_heads(catalogue)
+        within = list(dealing.measure(package, catalogue, passes, memory)) if passes else []
+        yield from tables_of(package, catalogue, wanted, lambda part: within)
+        return
+    if passes and max((path.stat().st_size for path in package.paths("spacings") if path.is_file()), default=0) > LARGEST_TABLE:
+        fix = "Derive with --memory, which reads it piece by piece, or with --engine spark"
+        raise fail("unreadable", "the file is too large to be read whole", place=Place(package.shown("spacings")), fix=fix)
     workers = workers_for(package, passes) if workers is None else workers
     with ThreadPoolExecutor(1) as reader:
         reading = reader.submit(read_table, package, "spacings") if passes else None
         catalogue = read_catalogue(package)
         must_have_heads(catalogue)
-        ids = catalogue.specimens.ids
         with engine(workers) as mapped:  # processes start now: from here on this one keeps only one core busy
+            first: Iterable[Measured] = ()
+            solving: Iterable[Measured] = ()
+            tasks: Sequence[Any] = ()
             if reading:
                 measure, tasks = _second_pass(package, catalogue, reading.result())
                 solving = mapped(partial(measure, wanted=[MECHANICS]), tasks if MECHANICS in wanted else ())
-            if BEDS in wanted:
-                scored = map(partial(measure, wanted=[BEDS]), tasks)
-                measured = derivation.together(counted(scored, "scoring beds", len(tasks)), ids)
-                yield "beds", beds_table(package, catalogue, measured)
-                yield "scores", scores_table(package, catalogue, measured)
-            if "handling" in wanted:
-                yield "handling", handling_table(package, catalogue)
-            if MECHANICS in wanted:
-                solved = counted(solving, "solving stiffness", len(tasks))
-                yield MECHANICS, mechanics_table(package, catalogue, derivation.together(solved, ids))
+                first = map(partial(measure, wanted=[BEDS]), tasks if BEDS in wanted else ())
+            scored = counted(first, "scoring beds", len(tasks))
+            solved = counted(solving, "solving stiffness", len(tasks))
+            yield from tables_of(package, catalogue, wanted, lambda part: scored if part == BEDS else solved)
+
+
+def tables_of(
+    package: Package, catalogue: RawTables, wanted: Collection[str], measured: Callable[[str], Iterable[Measured]]
+) -> Generator[tuple[str, pa.Table]]:
+    """The derived tables one by one, mechanics last.
+
+    package: whose schemas they have
+    catalogue: the small tables
+    wanted: of PARTS
+    measured: the measured beds, in parts, of BEDS or of MECHANICS
+    """
+    ids = catalogue.specimens.ids
+    if BEDS in wanted:
+        beds = derivation.together(measured(BEDS), ids)
+        yield "beds", beds_table(package, catalogue, beds)
+        yield "scores", scores_table(package, catalogue, beds)
+    if "handling" in wanted:
+        yield "handling", handling_table(package, catalogue)
+    if MECHANICS in wanted:
+        yield MECHANICS, mechanics_table(package, catalogue, derivation.together(measured(MECHANICS), ids))
 
 
 def _wanted(package: Package, parts: Sequence[str] | None) -> list[str]:
@@ -96,16 +130,21 @@ def _second_pass(
     return derivation.measuring(catalogue, gathered.pooled), list(derivation.tasks(catalogue, gathered.blocks))
 
 
-def derive(package: Package, parts: Sequence[str] | None = None, workers: int | None = None) -> dict[str, int]:
+def derive(
+    package: Package, parts: Sequence[str] | None = None, workers: int | None = None, memory: int | None = None
+) -> dict[str, int]:
     """Recompute and write the derived tables; rows written by table. Nothing is written unless all can be computed.
 
-    parts, workers: as of `compute`
+    package: the package
+    parts: as of `compute`
+    workers: likewise
+    memory: likewise
     """
     must_be_writable(package)
     pa.array(_NOTHING)  # imports numpy.ma, and pandas if there is any: once, and where an interrupt is not lost
     wanted, rows = _wanted(package, parts), dict[str, int]()
     with changing(package, "gapbook derive") as change:
-        with closing(_computed(package, wanted, workers)) as tables:
+        with closing(_computed(package, wanted, workers, memory)) as tables:
             for name, data in tables:
                 _write(change, name, data)
                 rows[name] = data.num_rows

@@ -44,8 +44,8 @@ def cores() -> int:
 
 def workers_for(package: Package, passes: Collection[str]) -> int:
     """How many processes are worth while for what is asked of the second pass: one, unless many beds are solved."""
-    spacings = package.path("spacings")
-    many = derivation.MECHANICS in passes and spacings.is_file() and spacings.stat().st_size >= WORTH_SHARING
+    size = sum(path.stat().st_size for path in package.paths("spacings") if path.is_file())
+    many = derivation.MECHANICS in passes and size >= WORTH_SHARING
     return min(cores(), MOST) if many else 1
 
 

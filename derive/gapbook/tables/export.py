@@ -10,7 +10,8 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,7 +21,7 @@ import pyarrow.parquet as pq
 from gapbook.errors import GapbookError, fail
 from gapbook.progress import counted
 from gapbook.tables.files import LARGEST_TEXT, drafting, read_bytes, sha256
-from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, Package, read_json
+from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, LOG_TABLES, RAW_TABLES, Package, read_json
 from gapbook.tables.sql import csv_text, table
 from gapbook.tables.views import View, views
 
@@ -39,39 +40,91 @@ class Author(NamedTuple):
     orcid: str = ""
 
 
-def export(package: Package, out: Path, authors: Sequence[Author] = (), form: str = PARQUET) -> dict[str, int]:
+class Item(NamedTuple):
+    """A table or view that is written.
+
+    view: what it is
+    data: its rows
+    csv: its bytes as CSV; None if they are to be made of its rows
+    parts: how many Parquet files it is cut into
+    """
+
+    view: View
+    data: pa.Table
+    csv: bytes | None = None
+    parts: int = 1
+
+
+def export(
+    package: Package,
+    out: Path,
+    authors: Sequence[Author] = (),
+    form: str = PARQUET,
+    raw: bool = False,
+    partitions: int = 1,
+) -> dict[str, int]:
     """Write the package into a folder, whole or not at all; rows written by table and view.
 
     package: what is written
     out: the folder
     authors: cited besides those whom the descriptor names
     form: PARQUET or CSV
+    raw: whether to write the raw tables alone, which need not have been derived from
+    partitions: how many Parquet files spacings are cut into
+
+    GapbookError as `write_folder`, and if a table cannot be read.
+    """
+    if partitions < 1 or (partitions > 1 and form != PARQUET):
+        raise fail("usage", "partitions are files of Parquet, 1 or more", found=str(partitions), fix="Leave out --csv")
+    return write_folder(package, out, _tables(package, form, raw, partitions), authors, form)
+
+
+def write_folder(
+    package: Package, out: Path, items: Iterable[Item], authors: Sequence[Author] = (), form: str = PARQUET
+) -> dict[str, int]:
+    """Write tables, with a descriptor, into a folder, whole or not at all; rows written by table.
+
+    package: whose tables they are
+    out: the folder
+    items: the tables
+    authors: cited besides those whom the descriptor names
+    form: PARQUET or CSV
 
     `out` is made if it is missing. If it exists, it must be empty, or hold an earlier export and nothing else, which is then
-    replaced. GapbookError otherwise, and if a table cannot be read.
+    replaced. GapbookError otherwise.
     """
     earlier = _must_be_free(out)
     with drafting(out) as scratch:
-        rows = _write(package, scratch, authors, form)
+        rows = _write(package, scratch, items, authors, form)
         _swap(scratch, out, earlier)
     return rows
 
 
-def _write(package: Package, folder: Path, authors: Sequence[Author], form: str) -> dict[str, int]:
+def _tables(package: Package, form: str, raw: bool, partitions: int) -> Iterator[Item]:
+    """The tables and views of a package."""
+    listed = [view for view in views(package) if not raw or view.name in (*RAW_TABLES, *LOG_TABLES)]
+    for view in counted(listed, "exporting tables", len(listed)):
+        plain = package.read(view.name) if form == CSV and view.sql is None else None
+        yield Item(view, _read(package, view), plain, partitions if view.name == "spacings" else 1)
+
+
+def _write(package: Package, folder: Path, items: Iterable[Item], authors: Sequence[Author], form: str) -> dict[str, int]:
     (folder / "data").mkdir()
     resources, rows = [], {}
-    listed = views(package)
-    for view in counted(listed, "exporting tables", len(listed)):
-        path = folder / "data" / f"{view.name}.{form}"
-        data = _read(package, view)
-        if form == PARQUET:
-            pq.write_table(_with_whole_numbers(data), path, compression="zstd")
-        elif view.sql is None:
-            path.write_bytes(package.read(view.name))
+    for item in items:
+        name, data = item.view.name, item.data
+        paths = [folder / "data" / f"{name}.{form}"]
+        if form == CSV:
+            paths[0].write_bytes(csv_text(data).encode("utf-8") if item.csv is None else item.csv)
         else:
-            path.write_bytes(csv_text(data).encode("utf-8"))
-        rows[view.name] = data.num_rows
-        resources.append(_resource(package, view, path, folder, data))
+            if item.parts > 1:
+                (folder / "data" / name).mkdir()
+                paths = [folder / "data" / name / f"part-{number:05d}.{form}" for number in range(item.parts)]
+            edges = [data.num_rows * number // item.parts for number in range(item.parts + 1)]
+            for path, (low, high) in zip(paths, pairwise(edges), strict=True):
+                pq.write_table(_with_whole_numbers(data.slice(low, high - low)), path, compression="zstd")
+        rows[name] = data.num_rows
+        resources.append(_resource(package, item.view, paths, folder, data))
     _write_json(folder / DESCRIPTOR, {**package.descriptor, EXPORTED: MADE_BY, "resources": resources})
     (folder / CITATION).write_text(citation(package, authors), encoding="utf-8")
     files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
@@ -104,9 +157,10 @@ def _with_whole_numbers(data: pa.Table) -> pa.Table:
     return data.replace_schema_metadata({**(data.schema.metadata or {}), b"pandas": json.dumps(words).encode()})
 
 
-def _resource(package: Package, view: View, path: Path, folder: Path, data: pa.Table) -> dict[str, Any]:
-    """The descriptor of a file, its schema written out beside it."""
-    is_csv = path.suffix == f".{CSV}"
+def _resource(package: Package, view: View, paths: list[Path], folder: Path, data: pa.Table) -> dict[str, Any]:
+    """The descriptor of a table's files, its schema written out beside them. There is a hash if it is one file."""
+    is_csv, single = paths[0].suffix == f".{CSV}", len(paths) == 1
+    names = [path.relative_to(folder).as_posix() for path in paths]
     stated = package.resource(view.name) if view.sql is None else {"type": "table", "description": view.description}
     kept = {name: stated[name] for name in _KEPT if name in stated}
     schema = package.schema_descriptor(view.name) if view.sql is None else _schema_of(package, view)
@@ -114,11 +168,11 @@ def _resource(package: Package, view: View, path: Path, folder: Path, data: pa.T
         **({"$schema": stated["$schema"]} if "$schema" in stated else {}),
         "name": view.name,
         **kept,
-        "path": path.relative_to(folder).as_posix(),
+        "path": names[0] if single else names,
         "format": CSV if is_csv else PARQUET,
         "mediatype": "text/csv" if is_csv else "application/vnd.apache.parquet",
-        **({"encoding": "utf-8", "bytes": path.stat().st_size} if is_csv else {}),
-        "hash": f"sha256:{_checksum(path)}",
+        **({"encoding": "utf-8", "bytes": paths[0].stat().st_size} if is_csv else {}),
+        **({"hash": f"sha256:{_checksum(paths[0])}"} if single else {}),
         "schema": schema if is_csv else _with_limits_aside(schema, data),
     }
 
@@ -129,7 +183,7 @@ def _schema_of(package: Package, view: View) -> dict[str, Any]:
     for column in view.columns:
         words = {"title": column.title or column.name, "description": column.description, "unit": column.unit}
         fields.append({"name": column.name, "type": column.type, **{name: text for name, text in words.items() if text}})
-    schema = package.schema_descriptor(view.tables[0]).get("$schema")
+    schema = package.schema_descriptor(view.tables[0]).get("$schema") if view.tables else None
     return {**({"$schema": schema} if schema else {}), "title": view.name, "description": view.description, "fields": fields}
 
 

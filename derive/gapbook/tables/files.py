@@ -31,7 +31,9 @@ except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
 LARGEST_TABLE = 1 << 30
-"""Bytes of the largest table that is read: some 13 million rows of spacings."""
+"""Bytes of the largest table that is read whole: some 13 million rows of spacings."""
+ANY_SIZE = 1 << 62
+"""The largest table that is read piece by piece."""
 LARGEST_TEXT = 1 << 22
 """Bytes of the largest descriptor, schema or journal that is read; those that come with gapbook have 1 to 20 thousand."""
 _RELATIVE = os.open in os.supports_dir_fd

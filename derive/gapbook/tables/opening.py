@@ -77,7 +77,7 @@ def _load(root: Path, installed: bool = False, foreign: bool = False) -> Package
         raise fail("descriptor", "the descriptor needs a list of named resources", place=Place(DESCRIPTOR))
     package = Package(root, descriptor, installed, foreign)
     for table in package.resources:
-        package.path(table)
+        package.paths(table)
     if package.is_changing and not installed:
         if foreign:
             message = f"a change to the package around the current folder, {root}, was broken off half way"

@@ -103,8 +103,16 @@ class Package:
         return self.resources[table]
 
     def path(self, table: str) -> Path:
-        """The table's file, inside the package; it need not exist."""
-        return inside(self.root, self.resource(table).get("path"))
+        """The table's file, inside the package; it need not exist. GapbookError if it is in several files."""
+        if isinstance(stated := self.resource(table).get("path"), list):
+            fix = "Export the package anew in one piece, or derive with --out"
+            raise fail("in-parts", f"the table {table} is in {len(stated)} files", place=Place(self.shown(table)), fix=fix)
+        return inside(self.root, stated)
+
+    def paths(self, table: str) -> list[Path]:
+        """The table's files, inside the package: several if an export wrote it in partitions."""
+        stated = self.resource(table).get("path")
+        return [inside(self.root, part) for part in stated] if isinstance(stated, list) else [self.path(table)]
 
     def open(self, table: str) -> BufferedReader:
         """The table's file, open for reading. GapbookError as `files.open_file`."""
@@ -112,7 +120,7 @@ class Package:
 
     def is_parquet(self, table: str) -> bool:
         """Whether the table's file is Parquet, as in an export; else it is CSV."""
-        return self.path(table).suffix.lower() == PARQUET
+        return all(path.suffix.lower() == PARQUET for path in self.paths(table))
 
     def read(self, table: str) -> bytes:
         """The whole of the table's file. GapbookError as `files.open_file`."""
@@ -120,8 +128,9 @@ class Package:
             return read_whole(stream, self.shown(table), LARGEST_TABLE)
 
     def shown(self, table: str) -> str:
-        """The table's file as people are shown it: relative to the package."""
-        return str(self.resource(table)["path"])
+        """The table's file, or the folder of its files, as people are shown it: relative to the package."""
+        stated = self.resource(table)["path"]
+        return os.path.dirname(stated[0]) if isinstance(stated, list) and stated else str(stated)
 
     def schema(self, table: str) -> Schema:
         """The table's schema. GapbookError if it is missing or malformed, or is not gapbook's own nor extends it."""

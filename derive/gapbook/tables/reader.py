@@ -114,20 +114,50 @@ def read_table(package: Package, table: str) -> pa.Table:
 
 
 def _from_parquet(package: Package, table: str) -> pa.Table:
-    """A table that an export holds, typed by its schema. GapbookError if it is no Parquet file, or holds other columns."""
+    """A table that an export holds, in one file or several, typed by its schema.
+
+    GapbookError if a file is no Parquet file, or holds other columns, or a raw table holds a cell its schema does not allow.
+    """
     import pyarrow.parquet as pq  # late: packages hold CSV
 
     fields, place = package.schema(table).fields, Place(package.shown(table))
     wanted = pa.schema([pa.field(field.name, arrow_type(field)) for field in fields])
     try:
-        with package.open(table) as stream:
-            data = pq.read_table(stream)
-        if data.column_names != wanted.names:
-            expected = ", ".join(wanted.names)
-            raise GapbookError(Problem("header", "other columns than the schema's", place, expected=expected))
-        return data.cast(wanted).replace_schema_metadata(None)
+        parts = []
+        for path in package.paths(table):
+            with files.open_file(path, package.shown(table), package.root) as stream:
+                data = pq.read_table(stream)
+            if data.column_names != wanted.names:
+                expected = ", ".join(wanted.names)
+                raise GapbookError(Problem("header", "other columns than the schema's", place, expected=expected))
+            parts.append(data.cast(wanted).replace_schema_metadata(None))
+        whole = pa.concat_tables(parts).unify_dictionaries().combine_chunks()
     except (pa.ArrowException, OSError) as error:
         raise GapbookError(Problem("unreadable", f"no Parquet file of this table: {error}", place)) from None
+    if table not in DERIVED_TABLES:
+        columns = judge([as_texts(column) for column in whole.columns], package.schema(table), HARMFUL)
+        found = [
+            problem
+            for column in columns
+            for number in np.unique(column.codes).tolist()
+            if (problem := _cell_problem(column, number, package.shown(table), None)) is not None
+        ]
+        if found:
+            raise GapbookError(*found[:SHOWN])
+    return whole
+
+
+def as_texts(column: pa.ChunkedArray) -> TextColumn:
+    """A column of any type as texts: null is an empty one, and a number is written so that it reads as the same number."""
+    coded = column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
+    coded = coded.unify_dictionaries()
+    parts = [np.asarray(chunk.indices.fill_null(-1)).astype(np.int32) for chunk in coded.chunks]
+    codes = np.concatenate([np.zeros(0, dtype=np.int32), *parts])
+    words = coded.chunk(0).dictionary.cast(pa.string()).to_pylist() if coded.num_chunks else []
+    if codes.min(initial=0) < 0:
+        codes = np.where(codes < 0, np.int32(len(words)), codes)
+        words.append("")
+    return TextColumn(["" if word is None else word for word in words], codes)
 
 
 def read_file(path: Path, schema: Schema) -> pa.Table:
@@ -157,9 +187,9 @@ def _all_problems(
     return _problems(text, columns, shown, schema, parents)
 
 
-def line_of_row(package: Package, table: str, row: int) -> int:
-    """The physical line on which a row starts (0 is the first below the header). The table must be readable."""
-    return int(record_lines(package.read(table))[row])
+def line_of_row(package: Package, table: str, row: int) -> int | None:
+    """The physical line on which a row starts (0 is the first below the header); None in Parquet. It must be readable."""
+    return None if package.is_parquet(table) else int(record_lines(package.read(table))[row])
 
 
 def _read(data: bytes, shown: str, schema: Schema) -> tuple[CsvText, list[Column]]:
@@ -252,6 +282,11 @@ def check_keys(package: Package, table: str, data: pa.Table) -> None:
 
 def _refusal(package: Package, table: str, parents: Mapping[str, Collection[str]]) -> GapbookError:
     shown = package.shown(table)
+    if package.is_parquet(table):
+        code, told = (
+            ("reference", f"a {next(iter(parents))} that no row has") if parents else ("repeated-key", "a key stands twice")
+        )
+        return GapbookError(Problem(code, told, Place(shown, None, next(iter(parents), None))))
     problems = _all_problems(lambda: package.read(table), shown, package.schema(table), parents)
     return GapbookError(*(problems or [Problem("package-changed", "the file was changed while it was read", Place(shown))]))
 

@@ -48,7 +48,7 @@ class Source(NamedTuple):
     numbers: dict[str, IntArray]
     factor: FloatArray
 
-    def line(self, row: int) -> int:
+    def line(self, row: int) -> int | None:
         """The physical line of a row of `data`."""
         return line_of_row(self.package, "spacings", row if self.row is None else int(self.row[row]))
 

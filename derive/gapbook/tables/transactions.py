@@ -60,8 +60,7 @@ def consistent(package: Package, *tables: str) -> Iterator[None]:
 
     GapbookError `package-changed` at its end if they do not belong together, or not with what was read of the package before.
     """
-    for table in tables:
-        path = package.path(table)
+    for path in [path for table in tables for path in package.paths(table)]:
         if path not in package.seen and (now := signature(path)) is not None:
             package.seen[path] = now
     try:

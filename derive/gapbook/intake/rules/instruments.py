@@ -9,6 +9,7 @@ import numpy as np
 from gapbook.intake.context import CheckContext, cached
 from gapbook.intake.findings import Finding, Severity
 from gapbook.intake.rule import Rule
+from gapbook.questions.drilling import DRAWING
 from gapbook.science.grouping import distinct
 from gapbook.science.steps import off_steps
 from gapbook.science.units import lookup
@@ -34,7 +35,7 @@ def implausible(context: CheckContext) -> list[Finding]:
     for row, tool in enumerate(tools):
         unit = lookup(str(tool["unit"]))
         low, high, base = STEPS[tool["kind"]]
-        if unit is None or unit.base != base:
+        if unit is None or unit.base != base or tool["instrument_id"] == DRAWING:
             continue  # other rules say so
         for column, found, expected, fix in (
             *_of_size(tool, low / unit.factor, high / unit.factor),
