@@ -32,7 +32,7 @@ sys.argv = ["gapbook", *{arguments!r}]
 main()
 """
 THAT_BECOMES_ANOTHER = """
-def derive(*given):
+def derive(*given, **named):
     try:
         signal.raise_signal(signal.SIGINT)
     except KeyboardInterrupt:
@@ -45,7 +45,7 @@ class Lost:
     def __del__(self):
         signal.raise_signal(signal.SIGINT)
 
-def derive(*given):
+def derive(*given, **named):
     Lost()
     return {}
 

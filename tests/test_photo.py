@@ -331,7 +331,7 @@ BAD_CODES = {
     "hard lamp, silver": {"shadows", "count", "contrast"},
     "crooked": {"crooked", "count"},
     "a string missing": {"count"},
-    "strings of the tint": {"count", "contrast"},
+    "strings of the tint": {"count", "contrast", "shadows"},
     "a second bed": {"count", "second-comb", "shadows", "contrast"},
     "moved": {"blur", "corners", "count"},
     "flash": {"glare", "count", "corners", "contrast"},

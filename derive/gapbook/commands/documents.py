@@ -13,7 +13,7 @@ from typing import Any, Literal, get_type_hints
 
 from pydantic import ConfigDict, TypeAdapter, create_model
 
-from gapbook.intake.agreement import Bias, People, Steadiness
+from gapbook.intake.agreement import Against, Bias, People, Steadiness
 from gapbook.intake.changes import VerdictChange
 from gapbook.intake.history import Event
 from gapbook.intake.log import Correction
@@ -128,7 +128,12 @@ def _retension() -> list[Any]:
 
 
 def _agreement() -> list[Any]:
-    parts = {"people": _many(_like(People)), "placement": Number, "biases": _many(_like(Bias))}
+    parts = {
+        "people": _many(_like(People)),
+        "placement": Number,
+        "biases": _many(_like(Bias)),
+        "against": _many(_like(Against)),
+    }
     steady = {"repeatability": _many(_like(Steadiness))}
     return [_record("Agreement", confidence=float, studies=_many(STUDY), **steady, **parts, faults=int, package=PACKAGE)]
 
