@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import io
+import json
 import os
 import subprocess
 import sys
@@ -15,6 +16,7 @@ from contributed import even_bed, package_in, sent, state
 from gapbook.commands import app
 from gapbook.tables.package import Package
 from opens import DECIDED, DRILL, PHOTO, STARTED
+from running import started_anew
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -106,6 +108,13 @@ def test_an_answer_that_cannot_be_printed_is_not_answered(package, monkeypatch, 
     status, error = said("ask", "measured", "--package", package.root)
     assert status == 2
     assert error.startswith("gapbook: stdout")
+
+
+def test_json_is_the_same_document_whatever_letters_stdout_has():
+    """A stand-in for a quotation mark would end a text."""
+    told = [started_anew("check", "--json", PYTHONIOENCODING=one).stdout for one in ("ascii", "utf-8")]
+    assert "“" in told[1]
+    assert json.loads(told[0]) == json.loads(told[1])
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1", "cp437"])

@@ -18,7 +18,7 @@ import typer
 
 from gapbook.science.comparison import CONFIDENCE
 from gapbook.screens import page
-from gapbook.signs import safe, safe_json
+from gapbook.signs import safe
 from gapbook.tables.package import Package
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def outcome(status: int = 0) -> Iterator[None]:
 
 def print_json(document: Mapping[str, Any]) -> None:
     """Print one JSON document; what a terminal would obey is escaped as JSON escapes it."""
-    page.put(safe_json(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)) + "\n")
+    page.put(page.as_json(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)) + "\n")
 
 
 def print_answer(catalogue: Catalogue, question: Question, as_json: bool, units: str | None, said: Sequence[str] = ()) -> None:

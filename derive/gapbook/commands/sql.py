@@ -14,7 +14,6 @@ import typer
 from gapbook.commands.shared import BesideOption, JsonOption, PackageOption, asked_package, print_json, print_written
 from gapbook.errors import GapbookError, fail
 from gapbook.screens import page
-from gapbook.signs import safe_json
 from gapbook.tables.files import LARGEST_TEXT, read_bytes
 from gapbook.tables.package import Package
 
@@ -78,9 +77,9 @@ def sql(
     elif as_csv:
         _print(map(page.as_data, csv_pieces(result)), limits, taken)
     elif ndjson:
-        _print(map(page.as_data, tables.json_lines(result)), limits, taken)
+        _print(map(page.as_json, tables.json_lines(result)), limits, taken)
     elif as_json:
-        _print(map(safe_json, tables.json_pieces(result)), limits, taken)
+        _print(map(page.as_json, tables.json_pieces(result)), limits, taken)
     else:
         page.show(*tables.result_screen(result))
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import codecs
 import io
+import json
 import os
 import sys
 from collections.abc import Iterator, Sequence
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from gapbook.errors import GapbookError, Problem, fail
 from gapbook.screens import progress
-from gapbook.signs import safe, safe_lines
+from gapbook.signs import safe, safe_json, safe_lines
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -145,6 +146,16 @@ def write_data(text: str) -> None:
 def as_data(text: str) -> str:
     """Data for a program as they are; on a terminal, signs that a terminal would obey are written out."""
     return safe_lines(text) if sys.stdout.isatty() else text
+
+
+def as_json(text: str) -> str:
+    """A JSON document made safe; if stdout lacks a letter of it, letters are escaped as JSON escapes them."""
+    text = safe_json(text)
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except (LookupError, UnicodeEncodeError):
+        return "".join(sign if sign.isascii() else json.dumps(sign)[1:-1] for sign in text)
+    return text
 
 
 def complain(error: GapbookError) -> None:
