@@ -62,6 +62,7 @@ def test_a_range_of_heads_is_its_middle(store):
     [
         ("16x19, tighter than fern-98", "bad-bed"),
         ("16x19, over 98 sq in", "bad-bed"),
+        ("16x19, 0 sq in", "bad-bed"),
         ("16x19, swingweight 320", "bad-bed"),
         ("4x19", "bad-pattern"),
         ("16x19, top 3", "bad-bed"),

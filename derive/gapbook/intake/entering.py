@@ -145,10 +145,10 @@ def _rows(package: Package, table: str, path: Path) -> list[Row]:
     if bad := next((one.line for one in found if len(one.cells) != len(names)), None):
         raise fail("width", f"{path}:{bad}: the row has another number of cells", fix="Run gapbook check on the folder")
     for one in found:
-        for field, text in zip(package.schema(table).fields, one.cells, strict=True):
-            if text not in ("", NOT_READ) and cell_problem(field, text) is not None:
-                what = f"{path}:{one.line}: {field.name} cannot be {text!r}"
-                raise fail("type", what, expected=field.says(), fix="Run gapbook check on the folder")
+        for item, text in zip(package.schema(table).fields, one.cells, strict=True):
+            if text not in ("", NOT_READ) and cell_problem(item, text) is not None:
+                what = f"{path}:{one.line}: {item.name} cannot be {text!r}"
+                raise fail("type", what, expected=item.says(), fix="Run gapbook check on the folder")
     return [dict(zip(names, one.cells, strict=True)) for one in found]
 
 

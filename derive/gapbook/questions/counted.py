@@ -93,6 +93,8 @@ def counts_of(store: Store, text: str) -> Counts | None:
     check_counts(store, mains, crosses)
     if head is None:
         return Counts(f"{mains}x{crosses}", mains, crosses, None, 0.0)
+    if (head.interval().low or 0.0) <= 0.0:
+        raise fail("bad-bed", "a head has an area above 0", found=text, expected=EXAMPLE)
     area, u_area = _area(head)
     return Counts(f"{mains}x{crosses} {_words(head)}", mains, crosses, area, u_area)
 
