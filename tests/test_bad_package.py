@@ -55,7 +55,7 @@ DESCRIPTORS = [
     (b'{"resources": [{"path": "x.csv"}]}', "descriptor", None),
     (b'{"resources": ["frames"]}', "descriptor", None),
     (b'{"resources": [{"name": "frames"}]}', "path", None),
-    (b'{"resources": [{"name": "frames", "path": ["a.csv", "b.csv"]}]}', "path", None),
+    (b'{"resources": [{"name": "frames", "path": ["a.csv", "../b.csv"]}]}', "path", None),
 ]
 
 
