@@ -65,19 +65,16 @@ def photo(
         asked = reading.Asked(planned.mains, planned.crosses, beam, measured.bars, tip)
         read = reading.read(pictures, asked, report, flats)
     except RefusedError as error:
-        out.mkdir(exist_ok=True)
-        written = overlay(flats[-1] if flats else pictures[0].pixels, None, f"refused: {error}", out / "overlay.png")
+        picture = overlay(flats[-1] if flats else pictures[0].pixels, None, f"refused: {error}")
+        written = photographing.write_overlay(picture, out)
         with outcome(1):
             if as_json:
                 print_json({"written": [str(written)], **photographing.REFUSED, "refused": error.refusal._asdict()})
             else:
                 refused(error.refusal, str(written))
         return
-    files, tool = photographing.write(store, planned, read, measured, out)
-    document = photographing.document(read)
-    files += [photographing.write_document({**document, "note": measured.note}, out)]
     said = f"{planned.specimen_id}: scale {100 * read.u_scale:.2f} %, places {read.u_position:.3f} mm (standard uncertainties)"
-    files += [overlay(read.located[0].flat, read, said, out / "overlay.png")]
-    print_written(
-        files, {**document, "specimen_id": planned.specimen_id}, as_json, photographing.notes(planned, read, tool, out)
-    )
+    picture = overlay(read.located[0].flat, read, said)
+    files, tool = photographing.write(store, planned, read, measured, out, picture)
+    document = {**photographing.document(read), "specimen_id": planned.specimen_id}
+    print_written(files, document, as_json, photographing.notes(planned, read, tool, out))

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 from gapbook.photo.flatten import Pixels
 from gapbook.photo.library import opencv
 from gapbook.photo.lines_shown import doubted, fitted
 from gapbook.photo.reading import Reading
-from gapbook.tables.files import replacing
 
 GREEN, ORANGE, INK = (60, 170, 40), (20, 110, 255), (25, 25, 25)
 """Blue, green and red, as OpenCV orders them."""
@@ -17,13 +15,12 @@ LARGEST = 2400
 BAND = 30
 
 
-def overlay(flat: Pixels, reading: Reading | None, said: str, out: Path) -> Path:
-    """Write the picture as PNG. Only pixels are written: nothing of the photograph's metadata.
+def overlay(flat: Pixels, reading: Reading | None, said: str) -> bytes:
+    """The picture as PNG. Only pixels are written: nothing of the photograph's metadata.
 
     flat: the flattened photograph, or one that could not be flattened [H, W, 3]
     reading: of it; None if it was refused
     said: a line of words beneath it
-    out: the file
     """
     cv2 = opencv()
     scale = min(1.0, LARGEST / max(flat.shape))
@@ -35,9 +32,7 @@ def overlay(flat: Pixels, reading: Reading | None, said: str, out: Path) -> Path
     plain = said.encode("ascii", "replace").decode()
     size = min(0.6, 0.6 * made.shape[1] / max(1, cv2.getTextSize(plain, cv2.FONT_HERSHEY_SIMPLEX, 0.6, 1)[0][0] + 20))
     cv2.putText(made, plain, (8, made.shape[0] - 9), cv2.FONT_HERSHEY_SIMPLEX, size, INK, 1, cv2.LINE_AA)
-    with replacing(out) as stream:
-        stream.write(cv2.imencode(".png", made)[1].tobytes())
-    return out
+    return bytes(cv2.imencode(".png", made)[1].tobytes())
 
 
 def _lines(cv2: Any, made: Any, reading: Reading) -> None:

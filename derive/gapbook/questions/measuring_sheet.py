@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from types import MappingProxyType
 
 from gapbook.errors import fail
 from gapbook.questions.counted import counts_of
@@ -351,11 +352,17 @@ def _common(session: Session, tool: Tool, repeat: int) -> Cells:
 
 
 @contextmanager
-def writing(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -> Iterator[list[Path]]:
+def writing(
+    tables: Mapping[str, list[Cells]], package: Package, folder: Path, others: Mapping[str, bytes] = MappingProxyType({})
+) -> Iterator[list[Path]]:
     """Write tables as CSV into a new folder, with the headers of the package's schemas; gives the files' paths.
 
-    The folder is put in its place at the end of the context if all went well there, as when a picture beside it was drawn.
-    GapbookError if it already holds something, because there may be readings in it.
+    tables: rows by table
+    package: whose schemas they have
+    folder: put in its place at the end of the context if all went well there, as when a picture beside it was drawn
+    others: further files of the folder, by name
+
+    GapbookError if the folder already holds something, because there may be readings in it.
     """
     must_be_free(folder)
     with drafting(folder) as draft:
@@ -365,16 +372,20 @@ def writing(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -
             out.writeheader()
             out.writerows(rows)
             (draft / f"{table}.csv").write_bytes(text.getvalue().encode())
-        yield [folder / f"{table}.csv" for table in tables]
+        for name, data in others.items():
+            (draft / name).write_bytes(data)
+        yield [folder / name for name in (*(f"{table}.csv" for table in tables), *others)]
         must_be_free(folder)
         if folder.exists():
             folder.rmdir()
         os.rename(draft, folder)
 
 
-def write_tables(tables: Mapping[str, list[Cells]], package: Package, folder: Path) -> list[Path]:
-    """The same with nothing else to be done: the files' paths."""
-    with writing(tables, package, folder) as written:
+def write_tables(
+    tables: Mapping[str, list[Cells]], package: Package, folder: Path, others: Mapping[str, bytes] = MappingProxyType({})
+) -> list[Path]:
+    """The same, as `writing` takes it, with nothing else to be done: the files' paths."""
+    with writing(tables, package, folder, others) as written:
         return written
 
 

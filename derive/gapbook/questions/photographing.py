@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -14,10 +15,11 @@ from gapbook.photo.locating import QUARTERS
 from gapbook.photo.reading import STATIONS_MM, Reading
 from gapbook.questions import measuring_sheet as sheets
 from gapbook.questions.measuring_sheet import Session, Tool, Wishes
-from gapbook.tables.files import replacing
+from gapbook.tables.files import drafting
 from gapbook.tables.store import Store
 
 RESOLUTION_MM = 0.01
+OVERLAY = "overlay.png"
 EDGES = ("left", "right", "tip", "throat")
 
 
@@ -118,14 +120,18 @@ def instrument(session: Session, reading: Reading, digest: str) -> Tool:
     return Tool(name[:64], "photo", f"{RESOLUTION_MM:g}", f"{max(largest, 0.01):.2f}", "mm")
 
 
-def write(store: Store, planned: Session, reading: Reading, measured: Measured, folder: Path) -> tuple[list[Path], Tool]:
-    """Write the contribution; the files and the instrument. GapbookError if the folder already holds something.
+def write(
+    store: Store, planned: Session, reading: Reading, measured: Measured, folder: Path, picture: bytes
+) -> tuple[list[Path], Tool]:
+    """Write the contribution with overlay.png and all that was found as photo.json, whole or not at all; the files and the
+    instrument. GapbookError if the folder already holds something.
 
     store: the catalogue
     planned: from `session`
     reading: of the photographs
     measured: beside them
     folder: new, or empty
+    picture: what overlay.png holds
     """
     tool = instrument(planned, reading, measured.digests[0])
     planned = replace(planned, tool=tool)
@@ -141,7 +147,10 @@ def write(store: Store, planned: Session, reading: Reading, measured: Measured, 
         if value is not None:
             kept.append({**row, "value": f"{value:.2f}"})
     rows["spacings"] = kept
-    return sheets.write_tables(rows, store.package, folder), tool
+    found = {**document(reading), "note": measured.note}
+    told = json.dumps(found, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    others = {"photo.json": told.encode(), OVERLAY: picture}
+    return sheets.write_tables(rows, store.package, folder, others), tool
 
 
 def _values(reading: Reading, edges: tuple[float, ...] | None) -> dict[tuple[str, float], dict[int, float]]:
@@ -161,12 +170,14 @@ def _run(marks: Sequence[float], edges: tuple[float, ...] | None) -> dict[int, f
     return run
 
 
-def write_document(document: Mapping[str, Any], folder: Path) -> Path:
-    """Write all that was found as photo.json."""
-    path = folder / "photo.json"
-    with replacing(path) as stream:
-        stream.write((json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n").encode())
-    return path
+def write_overlay(picture: bytes, folder: Path) -> Path:
+    """Write overlay.png alone, of photographs that were refused. GapbookError if it cannot be written."""
+    with drafting(folder) as draft:
+        (draft / OVERLAY).write_bytes(picture)
+        if folder.exists():
+            folder.rmdir()
+        os.rename(draft, folder)
+    return folder / OVERLAY
 
 
 def document(reading: Reading) -> dict[str, Any]:

@@ -6,7 +6,6 @@ import csv
 import io
 import os
 import shutil
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,10 +18,10 @@ from gapbook.intake.converting.lists import List, lists_of
 from gapbook.intake.converting.making import Change, Making, slug
 from gapbook.intake.converting.mapping import Names, read_mapping
 from gapbook.intake.converting.rows import read_list
-from gapbook.questions.measuring_sheet import must_be_free, write_tables
+from gapbook.questions.measuring_sheet import must_be_free, writing
 from gapbook.science.units import lookup
 from gapbook.tables.cells import cell_problem, quoted
-from gapbook.tables.files import read_bytes
+from gapbook.tables.files import drafting, read_bytes
 from gapbook.tables.grids import Grid, grids_of
 from gapbook.tables.package import RAW_TABLES, Package
 from gapbook.tables.workbooks import LARGEST_FILE
@@ -180,26 +179,23 @@ def write(converted: Converted, package: Package, out: Path) -> list[Path]:
     kept = sent_folder(out)
     for folder in (out, kept):
         must_be_free(folder)
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".gapbook-convert-", dir=out.parent))
-    except OSError as error:
-        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
-    try:
-        tables = write_tables(converted.rows, package, scratch / "tables")
-        (scratch / "sent").mkdir()
+    with drafting(kept) as draft:
         for name, data in converted.originals.items():
-            (scratch / "sent" / name).write_bytes(data)
+            (draft / name).write_bytes(data)
         for name, text in (("changes.csv", _changes(converted)), ("report.md", report(converted))):
             if name not in converted.originals:
-                (scratch / "sent" / name).write_text(text, encoding="utf-8", newline="")
-        os.replace(scratch / "sent", kept)
-        os.replace(scratch / "tables", out)
-    except OSError as error:
-        raise fail("unwritable", f"{out} cannot be written: {error.strerror}") from None
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
-    return [out / path.name for path in tables]
+                (draft / name).write_bytes(text.encode())
+        try:
+            with writing(converted.rows, package, out) as written:
+                must_be_free(kept)
+                if kept.exists():
+                    kept.rmdir()
+                os.rename(draft, kept)
+        except (GapbookError, OSError):
+            if not draft.exists():
+                shutil.rmtree(kept)
+            raise
+    return written
 
 
 def _changes(converted: Converted) -> str:
