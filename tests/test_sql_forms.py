@@ -15,7 +15,8 @@ from gapbook import GapbookError
 from gapbook.screens import tables
 from gapbook.tables import sql
 from gapbook.tables.opening import open_package
-from gapbook.tables.sql import Limits, Watch, csv_pieces, query, write_parquet
+from gapbook.tables.results import csv_pieces, write_parquet
+from gapbook.tables.sql import Limits, Watch, query
 from running import gapbook
 from small import ROOT
 

@@ -68,7 +68,7 @@ def relate(
 
         checked(plot)
     if residuals is not None:
-        from gapbook.tables.sql import checked_form, write_table  # only with --residuals
+        from gapbook.tables.results import checked_form, write_table  # only with --residuals
 
         checked_form(residuals)
     with asked_package(package, beside) as asked:

@@ -51,7 +51,8 @@ def sql(
     """Open, query, print or write."""
     from gapbook.screens import tables  # late: see shared
     from gapbook.tables.own_files import named_file, typed_value
-    from gapbook.tables.sql import Limits, csv_pieces, query, write_parquet
+    from gapbook.tables.results import csv_pieces, write_parquet
+    from gapbook.tables.sql import Limits, query
 
     if list_views and (as_csv or ndjson or parquet is not None):
         found = "--csv" if as_csv else "--ndjson" if ndjson else "--parquet"

@@ -122,7 +122,7 @@ def _table(corner: str, headings: Sequence[str], rows: Rows, justify: str, room:
 
 def json_pieces(result: pa.Table) -> Iterator[str]:
     """The JSON document of a result in pieces: nan and infinity are null, and what JSON has no type for is text."""
-    from gapbook.tables.sql import slices, values  # late: other tables do without pyarrow
+    from gapbook.tables.results import slices, values  # late: other tables do without pyarrow
 
     names = [json.dumps(name, ensure_ascii=False) for name in result.column_names]
     listed = ",\n".join(f"    {name}" for name in names)
@@ -138,7 +138,7 @@ def json_pieces(result: pa.Table) -> Iterator[str]:
 
 def json_lines(result: pa.Table) -> Iterator[str]:
     """The rows of a result as one JSON object a line, in pieces, with the values of `json_pieces`."""
-    from gapbook.tables.sql import slices, values  # late: other tables do without pyarrow
+    from gapbook.tables.results import slices, values  # late: other tables do without pyarrow
 
     for some in slices(result):
         columns = [[_json_value(value) for value in values(column)] for column in some.columns]
@@ -208,7 +208,7 @@ def result_screen(result: pa.Table) -> list[RenderableType]:
 def _shown(name: str, column: pa.ChunkedArray) -> _Shown:
     import pyarrow as pa  # late, as above
 
-    from gapbook.tables.sql import values
+    from gapbook.tables.results import values
 
     kind = column.type
     number = pa.types.is_integer(kind) or pa.types.is_floating(kind)

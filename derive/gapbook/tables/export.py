@@ -22,7 +22,8 @@ from gapbook.errors import GapbookError, fail
 from gapbook.progress import counted
 from gapbook.tables.files import LARGEST_TEXT, drafting, read_bytes, sha256
 from gapbook.tables.package import DERIVED_TABLES, DESCRIPTOR, EXPORTED, LOG_TABLES, RAW_TABLES, Package, read_json
-from gapbook.tables.sql import csv_text, table
+from gapbook.tables.results import csv_text
+from gapbook.tables.sql import table
 from gapbook.tables.views import View, views
 
 SUMS = "SHA256SUMS"
