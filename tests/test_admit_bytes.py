@@ -42,6 +42,7 @@ def admitted(tmp_path, sent: bytes, held: bytes | None = None) -> bytes:
     ],
     ids=["plain", "mark", "crlf", "no last end", "blank lines", "quoted", "missing", "odd signs"],
 )  # fmt: skip
+@pytest.mark.slow_after(2)
 def test_cells_stay_as_they_were_sent(tmp_path, sent, added):
     assert admitted(tmp_path, sent) == added
 
@@ -51,6 +52,7 @@ def test_line_ends_become_the_catalogues(tmp_path):
     assert admitted(tmp_path, f"{HEADER}\n".encode() + ROWS, held) == ROWS.replace(b"\n", b"\r\n")
 
 
+@pytest.mark.slow
 def test_a_catalogue_without_a_last_line_end_gets_one(tmp_path):
     held = f"{HEADER}\none-a,one,1.25,\ntwo-a,two,1.25,".encode()
     assert admitted(tmp_path, f"{HEADER}\n".encode() + ROWS, held) == b"\n" + ROWS

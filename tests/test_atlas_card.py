@@ -95,6 +95,7 @@ def test_the_page_gets_its_zones_from_the_data(page):
 
 
 @pytest.mark.parametrize(("name", "other"), [("moraine-98", "fern-98"), ("burdock-89", "yarrow-105"), ("rowan-97", "fern-98")])
+@pytest.mark.slow_after(2)
 def test_meshes_are_shaded_against_the_reference_as_draw_does(page, name, other):
     """The page's beds are coded to 0.01 mm and slopes to 1e-5, so that a gap is off by 0.01 mm or so at most."""
     store = Store(open_package(ROOT))
@@ -114,7 +115,7 @@ def test_meshes_are_shaded_against_the_reference_as_draw_does(page, name, other)
 
 
 @pytest.mark.parametrize("screen", [DESKTOP, PHONE], ids=["desktop", "phone"])
-@pytest.mark.slow_after(1)
+@pytest.mark.slow
 def test_no_name_lies_over_the_reference_line_or_another_name(chromium, atlas, screen):
     with opened(chromium, atlas, "against=fern-98", **screen) as page:
         post = page.locator("#line .post path").bounding_box()
@@ -158,6 +159,7 @@ def test_an_own_bed_stands_on_the_line_with_a_verdict_against_all(chromium, atla
         ("", "11 11 11 11 11 11 11", "Now the mains."),
     ],
 )
+@pytest.mark.slow_after(2)
 def test_an_own_bed_that_cannot_be_scored_is_said_to_be(page, mains, crosses, said):
     change(page, own_mains=mains, own_crosses=crosses)
     assert page.locator("#own-said").text_content() == said

@@ -100,6 +100,7 @@ def test_every_pair_in_every_zone_agrees_with_python(page, pairs):
 
 
 @pytest.mark.parametrize("against", ["fern-98", "bramble-90", "burdock-89"])
+@pytest.mark.slow_after(1)
 def test_these_pairs_are_what_compare_says(pairs, against):
     catalogue = open_catalogue(ROOT)
     others = sorted({name for name, other, _ in pairs if other == against})

@@ -43,7 +43,7 @@ def letters(page) -> list[str]:
     return page.locator("#figures thead .id").all_text_contents()
 
 
-@pytest.mark.slow_after(1)
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("screen", "asked"),
     [("desktop", asked) for asked in ASKED]
@@ -60,7 +60,7 @@ def test_axe_finds_nothing(chromium, atlas, screen, asked):
         assert bad == []
 
 
-@pytest.mark.slow_after(4)
+@pytest.mark.slow_after(1)
 @pytest.mark.parametrize("screen", SCREENS)
 @pytest.mark.parametrize("asked", ASKED)
 def test_nothing_is_wider_than_the_window(chromium, atlas, screen, asked):

@@ -122,6 +122,7 @@ def test_a_package_that_is_not_used_is_told_of(spoilt, monkeypatch):
 
 
 @pytest.mark.parametrize("kind", ["settings", "pipe"])
+@pytest.mark.slow
 def test_settings_for_matplotlib_in_the_current_folder_are_not_read(tmp_path, spoilt, kind):
     drawn = []
     for name in ("plain", "planted"):

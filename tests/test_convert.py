@@ -174,6 +174,7 @@ def bed(**more: object) -> bytes:
     return xlsx(Tabelle1=[["Club night"], heads, *rows])
 
 
+@pytest.mark.slow
 def test_a_club_member_converts_a_list(tmp_path):
     written({"night.xlsx": bed()}, tmp_path)
     options = ("--out", "ada", "--unit", "mm", "--dates", "day-first")

@@ -40,6 +40,7 @@ def of_demo(name):
 
 @pytest.mark.parametrize("memory", [None, ENOUGH])
 @pytest.mark.parametrize("is_raw", [False, True])
+@pytest.mark.slow_after(2)
 def test_the_same_to_the_byte(raw, tmp_path, memory, is_raw):
     """From CSV and from partitioned Parquet, which names no derived table; with the limit rows are dealt into files."""
     package = open_package(raw if is_raw else ROOT)

@@ -30,7 +30,7 @@ CELLS = [
 ASKED = (["find", "--tighter-than", "one"], ["show", "one"], ["compare", "one", "two"], ["near", "one"], ["advise", "one"])
 
 
-@pytest.mark.slow_after(6)
+@pytest.mark.slow_after(3)
 @pytest.mark.parametrize(("table", "column", "text"), CELLS)
 def test_a_figure_that_is_not_derived_so_is_refused(spoilt, table, column, text):
     path = spoilt.path(table)

@@ -74,6 +74,7 @@ def test_an_error_leaves_nothing(tmp_path):
 
 
 @pytest.mark.parametrize("error", [OSError(28, "No space left on device"), ZeroDivisionError(), KeyboardInterrupt()], ids=repr)
+@pytest.mark.slow_after(1)
 def test_a_sheet_that_fails_leaves_nothing_and_can_be_made_again(tmp_path, spoilt, monkeypatch, error):
     command = ("sheet", "one", "--out", tmp_path / "out" / "sheet.pdf", "--package", spoilt.root)
     (tmp_path / "out").mkdir()

@@ -16,6 +16,7 @@ from running import gapbook as ran  # the package has that name too
 from small import ROOT
 
 
+@pytest.mark.slow
 def test_doctests(monkeypatch):
     monkeypatch.chdir(ROOT)
     monkeypatch.delenv("GAPBOOK_PACKAGE", raising=False)

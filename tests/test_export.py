@@ -159,6 +159,7 @@ def link_to(out):
 
 
 @pytest.mark.parametrize("change", [put_file, put_link, unmark, no_sums, in_place_of, link_to], ids=lambda one: one.__name__)
+@pytest.mark.slow_after(2)
 def test_what_is_not_an_export_stays_as_it_is(tmp_path, change):
     package, out = small_package(tmp_path), tmp_path / "out"
     exporting.export(package, out)

@@ -35,6 +35,7 @@ ASKED = [
 
 
 @pytest.mark.parametrize("called", ASKED, ids=[case[0] for case in ASKED])
+@pytest.mark.slow_after(2)
 def test_it_answers_as_the_package_does(exported, tmp_path, called):
     found = []
     for number, package in enumerate((ROOT, exported)):
@@ -68,6 +69,7 @@ def valid(folder):
 
 
 @pytest.mark.parametrize("as_csv", [False, True])
+@pytest.mark.slow
 def test_frictionless_finds_a_small_export_valid(tmp_path, as_csv):
     """With whole numbers, decimals and texts missing."""
     from gapbook.tables.derived import derive

@@ -45,7 +45,7 @@ def seen(root: Path, scratch: Path) -> tuple[object, ...]:
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.slow_after(4)
+@pytest.mark.slow_after(2)
 def test_the_same_rows_are_seen(tmp_path: Path, package: Path, plain: tuple[object, ...], name: str):
     root = tmp_path / name / "package"
     shutil.copytree(package, root)
@@ -58,6 +58,7 @@ def test_the_same_rows_are_seen(tmp_path: Path, package: Path, plain: tuple[obje
 
 
 @pytest.mark.parametrize("name", ["with blanks", "100%", "a,b"])
+@pytest.mark.slow_after(1)
 def test_so_are_they_in_a_folder_of_the_package(tmp_path: Path, package: Path, plain: tuple[object, ...], name: str):
     root = tmp_path / "package"
     shutil.copytree(package, root)

@@ -198,7 +198,7 @@ def figures(text: str) -> Counter[str]:
     return Counter(re.findall(r"[+−]?\d[\d.]*(?: ± [\d.]*\d)?", text))
 
 
-@pytest.mark.slow_after(6)
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize("width", [30, 40, 50, 60, 70, 80])
 @pytest.mark.parametrize("name", ["fern-98", "sorrel-98-club", "clover-98"])
 def test_no_figure_of_show_is_lost_in_a_narrow_window(name, width, monkeypatch, capsys):
@@ -213,6 +213,7 @@ def test_no_figure_of_show_is_lost_in_a_narrow_window(name, width, monkeypatch, 
 
 
 @pytest.mark.parametrize(("width", "drawn"), [(30, 0), (40, 40), (50, 50), (53, 53), (80, 53)])
+@pytest.mark.slow_after(2)
 def test_the_drawing_is_scaled_to_the_window_or_left_out(width, drawn, monkeypatch, capsys):
     lines = shown("fern-98", width, monkeypatch, capsys).splitlines()
     dotted = drawn_lines("\n".join(lines))

@@ -104,6 +104,7 @@ FILES = {
 
 
 @pytest.mark.parametrize("make", [device, sparse], ids=lambda make: make.__name__)
+@pytest.mark.slow_after(1)
 def test_a_command_of_its_own_takes_no_memory_for_it(package, tmp_path, make):
     mine = sent(even_bed("three", "three-a"), tmp_path / "mine")
     (mine / "specimens.csv").unlink()
@@ -181,6 +182,7 @@ def test_what_stands_in_the_place_of_a_contributions_table(package, tmp_path, ma
 
 @pytest.mark.parametrize("make", [pipe, device, endless], ids=lambda make: make.__name__)
 @pytest.mark.parametrize("name", ["datapackage.json", "SHA256SUMS"])
+@pytest.mark.slow_after(2)
 def test_an_earlier_export_is_looked_at_with_care(package, tmp_path, make, name):
     out = tmp_path / "out"
     assert gapbook("export", "--out", out, "--package", package.root).status == 0

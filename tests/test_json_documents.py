@@ -74,7 +74,7 @@ def demo(tmp_path_factory):
     return folder
 
 
-@pytest.mark.slow_after(len(FIRST))
+@pytest.mark.slow_after(2)
 @pytest.mark.parametrize("call", CALLS, ids=" ".join)
 def test_a_document_is_what_its_schema_says(demo, tmp_path, call):
     folder = shutil.copytree(demo, tmp_path / "demo")

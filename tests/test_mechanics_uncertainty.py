@@ -212,7 +212,7 @@ def test_uncertainty_is_the_scatter_of_readings(case):
 
 @pytest.mark.parametrize("component", ["ONCE", "COMMON", "PERSON", "PLACED", "SPLAY", "HEAD", "DECLARED"])
 @pytest.mark.parametrize("case", ["gaps with edges", "marks at three stations, head read"])
-@pytest.mark.slow_after(4)
+@pytest.mark.slow_after(2)
 def test_each_component_on_its_own(case, component, monkeypatch):
     told = {"ONCE": 0.2, "COMMON": 0.03, "PERSON": 0.03, "PLACED": 0.3, "SPLAY": 0.015, "HEAD": 0.5, "DECLARED": 0.01}
     absent = {"gaps with edges": {"HEAD"}, "marks at three stations, head read": {"SPLAY"}}[case]

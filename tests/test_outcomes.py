@@ -110,6 +110,7 @@ def test_an_answer_that_cannot_be_printed_is_not_answered(package, monkeypatch, 
     assert error.startswith("gapbook: stdout")
 
 
+@pytest.mark.slow
 def test_json_is_the_same_document_whatever_letters_stdout_has():
     """A stand-in for a quotation mark would end a text."""
     told = [started_anew("check", "--json", PYTHONIOENCODING=one).stdout for one in ("ascii", "utf-8")]

@@ -73,6 +73,7 @@ def test_in_python(case):
     assert openness * math.sqrt(variance) / 2.0 == pytest.approx(case["u_openness"], rel=1e-9)
 
 
+@pytest.mark.slow
 def test_the_page_says_the_same(page):
     code = """(cases) => cases.map(({ mains, crosses }) => {
         const [one, other] = [mains, crosses].map(gapbook.readingsOf);

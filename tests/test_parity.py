@@ -243,6 +243,7 @@ def test_the_same_ids_are_unknown(seed):
     assert found == {(PARENTS[table, column], text_of(tables, table, record, column)) for table, record, column in sound}
 
 
+@pytest.mark.slow
 def test_every_gap_is_met():
     met = {name for seed in SEEDS for names in judged(seed)[2].values() for name in names}
     assert met == set(GAPS)

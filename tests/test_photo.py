@@ -36,6 +36,7 @@ def invoke(*arguments):
 
 
 @pytest.mark.parametrize(("paper", "bar"), [("a4", 270.0), ("letter", 243.0)])
+@pytest.mark.slow_after(1)
 def test_pages_say_how_long_the_bar_is(tmp_path, paper, bar):
     run = invoke("pages", "--out", tmp_path / "pages.pdf", "--paper", paper, "--json")
     assert run.exit_code == 0, run.output
@@ -160,6 +161,7 @@ def _project(scene, world):
     return half + f * np.column_stack([d[:, 0], -d[:, 1]]) / -d[:, 2:]
 
 
+@pytest.mark.slow
 def test_scatter_of_strings_does_not_shrink_the_bed():
     # Residuals in the plane of strings could all be made smaller by a smaller scale: they are taken in the photograph.
     rng = np.random.default_rng(5)
@@ -252,6 +254,7 @@ def _options(scene):
     return "--beam", scene.beam, "--bar-left", left, "--bar-right", right, "--contributor", "ada-moss", "--on", "2026-05-04"
 
 
+@pytest.mark.slow
 def test_a_bed_becomes_a_contribution(taken, tmp_path):
     scene, path = taken
     out = tmp_path / "bed"
@@ -283,6 +286,7 @@ def test_a_bed_becomes_a_contribution(taken, tmp_path):
     assert checked["counts"]["error"] == 0, checked["findings"]
 
 
+@pytest.mark.slow
 def test_a_wrong_count_is_refused_and_only_the_overlay_written(taken, tmp_path):
     scene, path = taken
     out = tmp_path / "bed"
@@ -293,6 +297,7 @@ def test_a_wrong_count_is_refused_and_only_the_overlay_written(taken, tmp_path):
 
 
 @pytest.mark.parametrize("off", [(8.0, 0.0), (20.0, 20.0)])
+@pytest.mark.slow
 def test_bars_that_cannot_be_are_refused(taken, off):
     scene, path = taken
     bars = tuple(bar - wrong for bar, wrong in zip(photographed.bars(scene), off, strict=True))
@@ -301,6 +306,7 @@ def test_bars_that_cannot_be_are_refused(taken, off):
     assert caught.value.refusal.code == "scales"
 
 
+@pytest.mark.slow
 def test_pictures_without_pages_are_refused(taken):
     scene, _ = taken
     blank = opening.Photograph("p", np.full((900, 1200, 3), 140, np.uint8), None, "")
@@ -318,6 +324,7 @@ def test_pictures_without_pages_are_refused(taken):
         (("--frame", "fern-98", "--beam", "230"), "bad-beam"),
     ],
 )
+@pytest.mark.slow
 def test_options_that_make_no_sense(taken, tmp_path, options, code):
     scene, path = taken
     run = invoke("photo", path, *_options(scene), *options, "--out", tmp_path / "bed")

@@ -92,7 +92,7 @@ from gapbook.progress import counted
 from gapbook.screens import progress
 from gapbook.tables import derived
 
-def working(*given):
+def working(*given, **named):
     for number in counted(range(100), "scoring beds", 100):
         time.sleep(0.05)
         if number == {until}:
@@ -135,6 +135,7 @@ def on_a_terminal(then: str, more: tuple[str, ...] = (), until: int = 30) -> tup
     ],
     ids=["to its end", "interrupted", "JSON"],
 )
+@pytest.mark.slow_after(1)
 def test_a_terminal_shows_progress_and_is_left_clean(then, more, status, shows):
     found, out, sent = on_a_terminal(then, more)
     assert found == status

@@ -23,6 +23,7 @@ def found():
 
 
 @pytest.mark.parametrize("suffix", STARTS)
+@pytest.mark.slow_after(1)
 def test_files_are_what_their_suffix_says_and_repeat(tmp_path, found, suffix):
     first, second = tmp_path / f"one{suffix}", tmp_path / f"two{suffix}"
     plot_relation(found, first)
@@ -57,6 +58,7 @@ def test_axes_say_what_they_show_and_in_which_unit(found, monkeypatch, tmp_path)
     assert rise == pytest.approx(found.associations[0].slope, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_nothing_drawn_runs_out_of_the_figure(monkeypatch, tmp_path):
     from gapbook.pictures import figure as paper
 

@@ -105,6 +105,7 @@ def test_the_same_comparison_makes_the_same_bytes(tmp_path, suffix, start):
     assert bytes_.startswith(start)
 
 
+@pytest.mark.slow
 def test_the_document_of_a_page(tmp_path):
     out = tmp_path / "page.svg"
     run = gapbook("compare", "Fern-98", "16X19, 98 sq in", "--out", str(out), "--json", "--dark")

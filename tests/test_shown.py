@@ -34,6 +34,7 @@ def demo():
 
 
 @pytest.mark.parametrize("name", SHOWN)
+@pytest.mark.slow_after(2)
 def test_print_gives_what_the_command_prints(demo, name, monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
     make, command = SHOWN[name]
@@ -68,6 +69,7 @@ PICTURES = {
 
 
 @pytest.mark.parametrize("name", PICTURES)
+@pytest.mark.slow_after(1)
 def test_pictures_are_svg_and_saved_by_their_suffix(demo, tmp_path, name):
     picture = PICTURES[name](demo)
     assert ET.fromstring(picture._repr_svg_().encode()).tag.endswith("svg")

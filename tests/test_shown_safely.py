@@ -98,6 +98,7 @@ def cases() -> list[object]:
 
 
 @pytest.mark.parametrize(("kind", "command", "more"), cases())
+@pytest.mark.slow_after(3)
 def test_what_a_terminal_would_obey_is_only_shown(tmp_path, derived, kind, command, more):
     package, out = shutil.copytree(derived, tmp_path / "package"), tmp_path / "out"
     kind(package)

@@ -90,6 +90,7 @@ class Killed(BaseException):
     """The process ends here."""
 
 
+@pytest.mark.slow_after(1)
 def test_killed_at_any_rename_the_package_is_old_or_new(root, tmp_path, monkeypatch):
     old = state(root)
     whole = shutil.copytree(root, tmp_path / "whole")

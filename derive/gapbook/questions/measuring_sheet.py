@@ -384,7 +384,13 @@ def writing(
 def write_tables(
     tables: Mapping[str, list[Cells]], package: Package, folder: Path, others: Mapping[str, bytes] = MappingProxyType({})
 ) -> list[Path]:
-    """The same, as `writing` takes it, with nothing else to be done: the files' paths."""
+    """The same with nothing else to be done: the files' paths.
+
+    tables: rows by table
+    package: whose schemas they have
+    folder: new, or empty
+    others: further files of the folder, by name
+    """
     with writing(tables, package, folder, others) as written:
         return written
 
