@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import shutil
 import zipfile
 from collections.abc import Iterator
@@ -250,13 +251,19 @@ def test_without_the_extra_it_says_what_to_install(package, tmp_path, monkeypatc
     assert stop.value.problems[0].code == "no-reader"
 
 
-def test_a_failure_while_writing_leaves_nothing(package, tmp_path, monkeypatch):
+@pytest.mark.parametrize("at", [1, 2], ids=["what was sent", "the tables"])
+def test_a_failure_while_writing_leaves_nothing(package, tmp_path, monkeypatch, at):
     converted = convert(written(CASES[0].files, tmp_path / "f"), package, Wishes())
 
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
+    rename, calls = os.rename, []
 
-    monkeypatch.setattr(converting.os, "replace", full)
+    def full(*paths: Path) -> None:
+        calls.append(paths)
+        if len(calls) == at:
+            raise OSError(28, "No space left on device")
+        rename(*paths)
+
+    monkeypatch.setattr(os, "rename", full)
     with pytest.raises(GapbookError):
         converting.write(converted, package, tmp_path / "out")
     assert [path.name for path in tmp_path.iterdir()] == ["f"]
