@@ -18,7 +18,7 @@ from gapbook.commands.app import COMMANDS
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="the system does not tell which file a handle is of")
 ROOT = Path(__file__).resolve().parents[1]
-FEW, ALL = 6, 3500
+FEW, ALL = 6, 5000
 MOST_MB = 2000.0
 PROCESSES = 2
 
